@@ -19,7 +19,7 @@ _HOME = {
         "stream.conductivity": "relative_calibration salt_calibration",
         "stream.slope_area": "slope_area",
         # weir_coefficient: of one's own plate, held against a bucket.
-        "stream.weir_board": "design_weir weir_coefficient weir_gauging weir_head",
+        "stream.weir_plate": "design_weir weir_coefficient weir_gauging weir_head",
         "stream.ice": "open_water",
         "stream.weirs": "broad_crested cipolletti rectangular_weir",
         "stream.v_notch": "v_notch",
@@ -52,7 +52,7 @@ _HOME = {
         "works.filling": "filling",
         # Air in an open end, and the pressure at a high point, from what was measured there.
         "works.clearing": "outlet_depth outlet_flows",
-        "works.venting": "summit_pressure",
+        "works.venting": "high_point_pressure",
         # jet_velocity, best_flow, best_jet_diameter: the classic third of the head, which a sweep is held against.
         "plant.jets": "best_flow best_jet_diameter jet_diameter jet_flow jet_flow_at_head jet_velocity",
         "plant.turbine": "hydraulic_power specific_speed",
@@ -86,7 +86,7 @@ _HOME = {
 }
 
 # Public name of before -> name of today; these go with 0.3.
-_RENAMED: dict[str, str] = {}
+_RENAMED = {"summit_pressure": "high_point_pressure"}
 
 __all__ = sorted(_HOME)
 

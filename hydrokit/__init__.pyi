@@ -67,10 +67,10 @@ from .stream.slope_area import slope_area as slope_area
 from .stream.v_notch import v_notch as v_notch
 from .stream.verticals import velocity_area as velocity_area
 from .stream.verticals import vertical_velocity as vertical_velocity
-from .stream.weir_board import design_weir as design_weir
-from .stream.weir_board import weir_coefficient as weir_coefficient
-from .stream.weir_board import weir_gauging as weir_gauging
-from .stream.weir_board import weir_head as weir_head
+from .stream.weir_plate import design_weir as design_weir
+from .stream.weir_plate import weir_coefficient as weir_coefficient
+from .stream.weir_plate import weir_gauging as weir_gauging
+from .stream.weir_plate import weir_head as weir_head
 from .stream.weirs import broad_crested as broad_crested
 from .stream.weirs import cipolletti as cipolletti
 from .stream.weirs import rectangular_weir as rectangular_weir
@@ -123,7 +123,7 @@ from .works.surge import slow_closure as slow_closure
 from .works.surge import surge as surge
 from .works.surge import wave_speed as wave_speed
 from .works.surge import wave_speed_plastic as wave_speed_plastic
-from .works.venting import summit_pressure as summit_pressure
+from .works.venting import high_point_pressure as high_point_pressure
 
 __version__: str
 __all__: list[str]

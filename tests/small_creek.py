@@ -65,7 +65,7 @@ yearly = "2 %"
 life = 25
 discount_rate = "4 %"
 value = "0.25 per kWh"
-uncertainty = "{doubt}"
+uncertainty = "{uncertainty}"
 
 [sizing]
 aim = "cost"
@@ -82,7 +82,7 @@ def small_study(
     times: float = 1.0,
     stage: str = "planned",
     currency: str = "crowns",
-    doubt: str = "10 %",
+    uncertainty: str = "10 %",
     turbine: str = "",
 ) -> Path:
     """Write the study; `times` makes the creek larger or smaller."""
@@ -112,7 +112,7 @@ def small_study(
     for key, value in (
         ("stage", stage),
         ("currency", currency),
-        ("doubt", doubt),
+        ("uncertainty", uncertainty),
         ("turbine", turbine),
     ):
         text = text.replace("{" + key + "}", value)

@@ -1,4 +1,4 @@
-"""A thin study in US units for tests: drilled pipe, a line that stalls at a summit, open ground, a pond with a standpipe, snow, a pipe bridge.
+"""A thin study in US units for tests: drilled pipe, a line that stalls at a high point, open ground, a pond with a standpipe, snow, a pipe bridge.
 
 All of it is made up for the tests.
 """

@@ -227,13 +227,14 @@ def test_penstocks_stay_below_their_running_grade(study, fall, length):
 
 
 @pytest.mark.parametrize(
-    "sheet, fall, summits", [(ALDER / "diversion.csv", 1.25, 1), (SALTFERN / "line.csv", 16.1, 2)]
+    "sheet, fall, high_points",
+    [(ALDER / "diversion.csv", 1.25, 1), (SALTFERN / "line.csv", 16.1, 2)],
 )
-def test_diversions_fall_over_summits(sheet, fall, summits):
+def test_diversions_fall_over_high_points(sheet, fall, high_points):
     elevation = read(sheet).iloc[:, 1].to_numpy()
     assert elevation[0] - elevation[-1] == pytest.approx(fall)
     inner = elevation[1:-1]
-    assert ((inner > elevation[:-2]) & (inner > elevation[2:])).sum() == summits
+    assert ((inner > elevation[:-2]) & (inner > elevation[2:])).sum() == high_points
     assert (elevation[1:] < elevation[0]).all()
 
 
@@ -300,15 +301,15 @@ def test_readings_obey_jets_and_pipe():
                 < 0.61
             )
         else:
-            assert row["pressure [psi]"] < 1.01 * healthy and row["needle"] == "hunts"
+            assert row["pressure [psi]"] < 1.01 * healthy and row["needle"] == "fluctuates"
 
 
-def test_closing_a_starved_jet_pays():
+def test_closing_an_under_fed_jet_pays():
     day = read(SALTFERN / "readings.csv").query("date == '2023-06-24'").set_index("jets [-]")
     assert day.loc[2, "watts [W]"] > 2 * day.loc[3, "watts [W]"]
 
 
-def test_log_holds_what_was_planted():
+def test_log_holds_what_was_seeded():
     log = read(SALTFERN / "log.csv", parse_dates=["time"], keep_default_na=False)
     assert log["time"].is_monotonic_increasing and log["time"].is_unique
     truth = read(SALTFERN / "events_truth.csv", parse_dates=["start", "end"])

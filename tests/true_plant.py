@@ -1,6 +1,6 @@
 """A true plant with something wrong, from the laws alone; it imports nothing of hydrokit. SI units.
 
-Swamee-Jain friction, n jets of known area and coefficient, starved jets, a runner that is less good
+Swamee-Jain friction, n jets of known area and coefficient, under-fed jets, a runner that is less good
 away from its head. Its readings are what a diagnosis is held against.
 """
 
@@ -11,7 +11,7 @@ import numpy as np
 GRAVITY, DENSITY, VISCOSITY = 9.80665, 999.7, 1.306e-6
 STATES = (
     "well",
-    "starved",
+    "under_fed",
     "air",
     "drawn",
     "friction",
@@ -24,7 +24,7 @@ STATES = (
 )
 # Three sizes of each: as shares of full flow, head, one jet, watts, static pressure; metres drawn.
 SIZES = {
-    "well": (0.0,), "starved": (0.9, 0.7, 0.4), "air": (0.06, 0.12, 0.25), "drawn": (2.0, 3.0, 4.0), "friction": (0.06, 0.15, 0.4), "blocked": (0.4, 0.7, 1.0),
+    "well": (0.0,), "under_fed": (0.9, 0.7, 0.4), "air": (0.06, 0.12, 0.25), "drawn": (2.0, 3.0, 4.0), "friction": (0.06, 0.15, 0.4), "blocked": (0.4, 0.7, 1.0),
     "worn": (0.4, 0.7, 1.0), "leak": (0.08, 0.2, 0.5), "machine": (0.1, 0.25, 0.6), "gauge": (-0.06, 0.1, -0.25), "stuck": (0.3, 0.6, 1.0),
 }  # fmt: skip
 
@@ -79,7 +79,7 @@ class TruePlant:
         return area * np.sqrt(2 * GRAVITY * self.settle(area, self.head))
 
     def true_reading(self, jets, state="well", size=0.0, jet=1, also=()):
-        """Pressure on the gauge, watts, flow into the pipe, starved or not, with so many jets open.
+        """Pressure on the gauge, watts, flow into the pipe, under-fed or not, with so many jets open.
 
         `also` holds what else is wrong, as (state, size, jet).
         """
@@ -98,9 +98,9 @@ class TruePlant:
         hole = of("leak") * self.jets * self.jet_area
         net = self.settle(area + hole, head, friction)
         flow = (area + hole) * np.sqrt(2 * GRAVITY * net)
-        arriving = of("starved") * self.full_flow if "starved" in wrong else np.inf
-        starved = arriving < flow
-        if starved:
+        arriving = of("under_fed") * self.full_flow if "under_fed" in wrong else np.inf
+        under_fed = arriving < flow
+        if under_fed:
             flow, net = arriving, (arriving / (area + hole)) ** 2 / (2 * GRAVITY)
         through = flow * area / (area + hole) if area + hole > 0 else 0.0
         off = 1 - 0.25 * max(1 - np.sqrt(net / self.head) - 0.08, 0.0)
@@ -111,7 +111,7 @@ class TruePlant:
         pressure = DENSITY * GRAVITY * net + of("gauge") * static
         if "stuck" in wrong:
             pressure = of("stuck") * static
-        return max(pressure, 0.0), watts, flow, starved
+        return max(pressure, 0.0), watts, flow, under_fed
 
     def read(
         self,
@@ -124,16 +124,16 @@ class TruePlant:
         meter_noise=0.02,
         also=(),
     ):
-        """The same as somebody would write it down: pressure, watts, spilling, hunting."""
-        pressure, watts, _, starved = self.true_reading(jets, state, size, jet, also)
+        """The same as somebody would write it down: pressure, watts, spilling, fluctuating."""
+        pressure, watts, _, under_fed = self.true_reading(jets, state, size, jet, also)
         states = {state, *(name for name, *_ in also)}
         if "stuck" not in states:
             pressure *= 1 + gauge_noise * random.standard_normal()
-        spilling = not starved and "drawn" not in states
-        hunts = bool(
-            random.random_sample() < (0.85 if starved else 0.3 if "air" in states else 0.03)
+        spilling = not under_fed and "drawn" not in states
+        fluctuates = bool(
+            random.random_sample() < (0.85 if under_fed else 0.3 if "air" in states else 0.03)
         )
-        return pressure, watts * (1 + meter_noise * random.standard_normal()), spilling, hunts
+        return pressure, watts * (1 + meter_noise * random.standard_normal()), spilling, fluctuates
 
     def drawn(self, random, coefficient_sd=0.05, loss_sd=0.20):
         """A plant that differs from this one as plants differ from their site files."""

@@ -21,7 +21,7 @@ from ..works.solve import bracketed_root
 from .discounting import annuity_factor
 from .money import Costs
 
-__all__ = ["CashFlow", "cash_flow", "highest_first_cost"]
+__all__ = ["CashFlow", "cash_flow", "highest_capital_cost"]
 
 _HIGHEST_RATE = 1.0  # a plant that earns more than its whole cost each year is said to earn that
 
@@ -55,7 +55,7 @@ class CashFlow:
 
     @property
     def payback_years(self) -> Any:
-        """When the first cost has come back for good, without interest; infinite where not within the life."""
+        """When the capital cost has come back for good, without interest; infinite where not within the life."""
         return self._for_good(self.cumulated)
 
     @property
@@ -143,7 +143,7 @@ def _replaced(costs: Costs, years: np.ndarray) -> np.ndarray:
     return paid
 
 
-def highest_first_cost(kwh: Any, costs: Costs) -> Any:
+def highest_capital_cost(kwh: Any, costs: Costs) -> Any:
     r"""Most that a plant of this energy may cost at first to be worth it: its net present value is then zero.
 
     Parameters
@@ -163,17 +163,17 @@ def highest_first_cost(kwh: Any, costs: Costs) -> Any:
     .. math:: C = \frac{(vE - U_r)\,a}{1 + s\,a}
 
     with the value v of a kWh, yearly energy E, replacements spread over the years :math:`U_r`,
-    yearly upkeep as a share s of the first cost, and :math:`a` of ``money.annuity_factor``.
+    yearly upkeep as a share s of the capital cost, and :math:`a` of ``money.annuity_factor``.
 
     Examples
     --------
     >>> costs = Costs(life_years=20, discount_rate=0.0, value_money_per_kwh=0.2)
-    >>> print(f"{highest_first_cost(10_000, costs):.0f}")
+    >>> print(f"{highest_capital_cost(10_000, costs):.0f}")
     40000
     """
     if costs.value_money_per_kwh is None:
         raise HydrokitError(
-            "highest_first_cost(): what a kWh is worth is not said; give value_money_per_kwh"
+            "highest_capital_cost(): what a kWh is worth is not said; give value_money_per_kwh"
         )
     annuity = annuity_factor.si(costs.life_years, costs.discount_rate)
     net = costs.value_money_per_kwh * np.asarray(kwh, dtype=float) - costs.upkeep_si(0.0)

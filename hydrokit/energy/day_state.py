@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import HydrokitError
-from ..plant.curve import STARVED, STOPPED
+from ..plant.curve import STOPPED, UNDER_FED
 from .habits import Habits, thaws
 
 __all__ = ["Record", "State", "frost"]
@@ -65,7 +65,7 @@ class State:
         power, used, state = each
         nothing = (power <= 0) & ~np.isnan(flow)
         # frozen since the last day that froze it, unless one that thaws it has come after
-        seizes = cold & (stopped | nothing | ((state == STARVED) & habits.starved_freezes))
+        seizes = cold & (stopped | nothing | ((state == UNDER_FED) & habits.under_fed_freezes))
         day = np.arange(1, len(cold) + 1)
         seized = np.maximum.accumulate(np.where(seizes, day, 0), axis=-1)
         thawed = np.maximum.accumulate(np.where(thaw & ~seizes, day, 0), axis=-1)
@@ -124,7 +124,7 @@ class State:
         power, used, state = power[place, rows], used[place, rows], state[place, rows]
         still = stopped | ((power <= 0) & ~np.isnan(offered))
         frozen = (self.frozen & (not thaw)) | (
-            cold & (still | ((state == STARVED) & habits.starved_freezes))
+            cold & (still | ((state == UNDER_FED) & habits.under_fed_freezes))
         )
         runs = ~still & ~frozen
         used = np.where(runs, used, 0.0)

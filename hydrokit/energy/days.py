@@ -38,7 +38,7 @@ class Days:
     frozen : ndarray of bool
         Days lost to a stop that had to wait for a thaw.
     state : ndarray of int
-        `STOPPED` (no net power), `STARVED`, `PART` or `FULL`; -1 on a missing day.
+        `STOPPED` (no net power), `UNDER_FED`, `PART` or `FULL`; -1 on a missing day.
     start_month : int
     """
 
@@ -228,7 +228,7 @@ def _below_pond(chain: Chain) -> Chain:
 
 def _to_pond(chain: Chain, month: int) -> Any:
     """What comes to the pond of a flow taken from the creek, in a month."""
-    passage, limits = chain.replace(penstock=replace(chain.penstock, mouth=None)).reaching_si(month)
+    passage, limits = chain.replace(penstock=replace(chain.penstock, inlet=None)).reaching_si(month)
     most = min((float(limit) for limit in limits.values()), default=np.inf)
     return lambda taken: np.minimum(passage.leaves_si(taken), most)
 

@@ -213,7 +213,7 @@ class Sizing:
 
     @cached_property
     def marginal_kwh_per_money(self) -> np.ndarray:
-        """Energy a year for each unit of first cost more than that of the cheaper design that gives most.
+        """Energy a year for each unit of capital cost more than that of the cheaper design that gives most.
 
         Below zero where a cheaper one gives more; infinite for the cheapest of all; NaN for those
         that may not be recommended.

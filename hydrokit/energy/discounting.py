@@ -57,7 +57,7 @@ def annuity_factor(years: Given, rate: Given) -> Any:
 
 @units("number", years="count", rate="ratio")
 def capital_recovery(years: Given, rate: Given) -> Any:
-    r"""Share of a first cost that must come back each year: 1 over :func:`annuity_factor`.
+    r"""Share of a capital cost that must come back each year: 1 over :func:`annuity_factor`.
 
     Parameters
     ----------
@@ -94,13 +94,13 @@ def capital_recovery(years: Given, rate: Given) -> Any:
     return 1 / annuity_factor.si(years, rate)
 
 
-@units("money", first_cost="money", yearly="money", years="count", rate="ratio")
-def net_present_value(first_cost: Given, yearly: Given, years: Given, rate: Given) -> Any:
-    r"""What a plant is worth today, its first cost taken off.
+@units("money", capital_cost="money", yearly="money", years="count", rate="ratio")
+def net_present_value(capital_cost: Given, yearly: Given, years: Given, rate: Given) -> Any:
+    r"""What a plant is worth today, its capital cost taken off.
 
     Parameters
     ----------
-    first_cost : Quantity or str [money]
+    capital_cost : Quantity or str [money]
         Paid today, :math:`C`.
     yearly : Quantity or str [money]
         What it brings each year, upkeep taken off, :math:`A`.
@@ -130,7 +130,7 @@ def net_present_value(first_cost: Given, yearly: Given, years: Given, rate: Give
     >>> print(f"{net_present_value('5200 money', '400 money', 10, '0 %'):.0f~P}")
     -1200 money
     """
-    return yearly * annuity_factor.si(years, rate) - first_cost
+    return yearly * annuity_factor.si(years, rate) - capital_cost
 
 
 @units("money", cost="money", every="count", years="count", rate="ratio")

@@ -30,14 +30,14 @@ class Habits:
         0. It falls as the creek does: no rule holds back a fall for want of water.
     freezes_below_degc : float
         Daily mean air temperature at and below which a plant that stands still, or whose jets are
-        starved, freezes; minus infinity: it never does.
+        under-fed, freezes; minus infinity: it never does.
     thaws_above_degc : float
         Daily mean above which a frozen plant runs again, the same day.
     thaw_days : int
         So many days together, that day and those before it, must be above it on average too: what is
         frozen thaws slowly, and nobody knows the days to come.
-    starved_freezes : bool
-        Whether starved jets are enough (the pipe gulps air), or only a stop.
+    under_fed_freezes : bool
+        Whether under-fed jets are enough (the pipe gulps air), or only a stop.
     pond_m3 : float
         Water that the pond before the penstock keeps from one day to the next. It is used as soon as
         the jets can take it; it is full on the first day.
@@ -50,7 +50,7 @@ class Habits:
     freezes_below_degc: float = -np.inf
     thaws_above_degc: float = 2.0
     thaw_days: int = 1
-    starved_freezes: bool = False
+    under_fed_freezes: bool = False
     pond_m3: float = 0.0
 
     def __post_init__(self) -> None:

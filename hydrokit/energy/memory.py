@@ -23,7 +23,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.chain import Chain
-from ..plant.curve import FULL, PART, STARVED, STOPPED
+from ..plant.curve import FULL, PART, STOPPED, UNDER_FED
 from ..stream.record import WATER_YEAR, year_labels
 from .days import Days, simulate_days
 from .habits import Habits
@@ -64,7 +64,7 @@ class Added:
         return cls(
             mean(days.kwh),
             met,
-            {state: mean(days.days_in(state)) for state in (STOPPED, STARVED, PART, FULL)},
+            {state: mean(days.days_in(state)) for state in (STOPPED, UNDER_FED, PART, FULL)},
         )
 
     def less(self, more: Added, fewer: Added) -> Added:

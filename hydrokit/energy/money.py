@@ -24,15 +24,15 @@ from .discounting import capital_recovery, net_present_value, replacement_value
 __all__ = ["Appraisal", "Costs", "Replacement", "appraise", "levelised_cost", "payback"]
 
 
-@units("money/kWh", first_cost="money", energy="kWh", years="count", rate="ratio", upkeep="money")
+@units("money/kWh", capital_cost="money", energy="kWh", years="count", rate="ratio", upkeep="money")
 def levelised_cost(
-    first_cost: Given, energy: Given, years: Given, rate: Given, upkeep: Given = "0 money"
+    capital_cost: Given, energy: Given, years: Given, rate: Given, upkeep: Given = "0 money"
 ) -> Any:
     r"""What a kWh costs over the life of the plant.
 
     Parameters
     ----------
-    first_cost : Quantity or str [money]
+    capital_cost : Quantity or str [money]
         :math:`C`.
     energy : Quantity or str [energy]
         Of a mean year, :math:`E`.
@@ -66,17 +66,17 @@ def levelised_cost(
     0.062 money/kWh
     """
     require("levelised_cost", "zero or more", energy=energy)
-    yearly = first_cost * capital_recovery.si(years, rate) + upkeep
+    yearly = capital_cost * capital_recovery.si(years, rate) + upkeep
     return _per(yearly, energy)
 
 
-@units("number", first_cost="money", yearly="money", rate="ratio")
-def payback(first_cost: Given, yearly: Given, rate: Given = 0.0) -> Any:
-    r"""Years until a first cost has come back.
+@units("number", capital_cost="money", yearly="money", rate="ratio")
+def payback(capital_cost: Given, yearly: Given, rate: Given = 0.0) -> Any:
+    r"""Years until a capital cost has come back.
 
     Parameters
     ----------
-    first_cost : Quantity or str [money]
+    capital_cost : Quantity or str [money]
         :math:`C`.
     yearly : Quantity or str [money]
         What comes back each year, upkeep taken off, :math:`A`.
@@ -106,13 +106,15 @@ def payback(first_cost: Given, yearly: Given, rate: Given = 0.0) -> Any:
     >>> print(f"{payback('40000 money', '4700 money', '4 %'):.1f}")
     10.6
     """
-    require("payback", "zero or more", first_cost=first_cost, rate=rate)
-    first_cost, yearly, rate = (
-        np.asarray(each, dtype=float) for each in (first_cost, yearly, rate)
+    require("payback", "zero or more", capital_cost=capital_cost, rate=rate)
+    capital_cost, yearly, rate = (
+        np.asarray(each, dtype=float) for each in (capital_cost, yearly, rate)
     )
     some = np.where(rate > 0, rate, 1.0)
     with np.errstate(divide="ignore", invalid="ignore"):
-        simple = np.where(yearly > 0, first_cost / yearly, np.where(first_cost > 0, np.inf, 0.0))
+        simple = np.where(
+            yearly > 0, capital_cost / yearly, np.where(capital_cost > 0, np.inf, 0.0)
+        )
         discounted = np.where(rate * simple < 1, -np.log1p(-rate * simple) / np.log1p(some), np.inf)
     return np.where(rate > 0, discounted, simple)[()]
 
@@ -153,14 +155,14 @@ class Costs:
     cable_money_per_m : float
         A metre of cable, laid.
     yearly_share : float
-        Upkeep in a year as a share of the first cost.
+        Upkeep in a year as a share of the capital cost.
     life_years : float
     discount_rate : float
         What money costs, above inflation.
     value_money_per_kwh : float or None
         What a kWh is worth here; None where nobody said.
     uncertainty : float
-        Relative standard deviation of the first cost.
+        Relative standard deviation of the capital cost.
     replacements : tuple of Replacement
     """
 
@@ -240,7 +242,7 @@ class Costs:
         )
 
     def factors(self, draws: int, seed: int = 1) -> np.ndarray:
-        """Draws of what the first cost may turn out to be, over what was reckoned: log-normal, median 1.
+        """Draws of what the capital cost may turn out to be, over what was calculated: log-normal, median 1.
 
         Costs overrun further than they fall short, which the logarithm gives.
         """
@@ -259,7 +261,7 @@ class Appraisal:
 
     Parameters
     ----------
-    first_money : first cost
+    first_money : capital cost
     kwh : energy of a mean year, or of a draw
     yearly_money : annuity and upkeep
     levelised_money_per_kwh : what a kWh costs

@@ -23,7 +23,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from ..plant.curve import FULL, PART, STARVED, STOPPED
+from ..plant.curve import FULL, PART, STOPPED, UNDER_FED
 from .memory import Remembered
 from .year import Outages, Year
 
@@ -133,7 +133,7 @@ def net_year(
         Step("planned", planned),
         Step("unplanned", (before_stops - planned) * outages.unplanned),
     ]
-    whole = year.days_full + year.days_part + year.days_starved + year.days_stopped
+    whole = year.days_full + year.days_part + year.days_under_fed + year.days_stopped
     out = whole.to_numpy() * (1 - running)
     common = {name: getattr(year, name) for name in Year.__dataclass_fields__}
     if remembered is None:
@@ -166,7 +166,7 @@ def net_year(
         "useful_kwh": useful,
         "days_full": days(year.days_full, FULL),
         "days_part": days(year.days_part, PART),
-        "days_starved": days(year.days_starved, STARVED),
+        "days_under_fed": days(year.days_under_fed, UNDER_FED),
         "days_stopped": stopped,
     }
     frozen = 0.0 if "frost" not in remembered.cost_kwh else (stopped - year.days_stopped).to_numpy()

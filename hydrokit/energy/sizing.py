@@ -59,7 +59,7 @@ class Layout:
     Parameters
     ----------
     penstock : Penstock
-        With its head, mouth and factors; each pipe that is tried takes the place of its line.
+        With its head, inlet and factors; each pipe that is tried takes the place of its line.
     part_load : Efficiency
         Of the turbine, against the share of the design flow.
     coefficient : float

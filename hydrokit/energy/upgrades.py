@@ -1,7 +1,7 @@
 """Upgrades: which change to a plant is worth most, given the changes before it.
 
 A change is a function from one case (plant, water, stops) to another; nothing is known of it but
-what the case is worth afterwards. Taking the best single change first fails where two parts bind
+what the case is worth afterwards. Taking the best single change first fails where two parts limit
 alike: either alone brings nothing, both bring much. Such pairs are looked for, and with a handful
 of changes all their combinations.
 

@@ -24,7 +24,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError, counted
-from ..plant.curve import FULL, PART, STARVED, STOPPED, PlantCurve
+from ..plant.curve import FULL, PART, STOPPED, UNDER_FED, PlantCurve
 from ..stream.record import WATER_YEAR
 from ..units import Q_, Quantity
 from .weights import MONTHS, WINTER, Steps, steps_of, weigh
@@ -83,7 +83,7 @@ class Year:
         Months with every day present.
     useful_kwh : pandas.DataFrame or None
         What the demand could take, day by day.
-    days_full, days_part, days_starved, days_stopped : pandas.Series
+    days_full, days_part, days_under_fed, days_stopped : pandas.Series
         Days of a mean year by month. Stopped are all without net power, outages too: they add up.
     hours : pandas.Series
         Hours of the months behind the means.
@@ -106,7 +106,7 @@ class Year:
     _: KW_ONLY
     days_full: pd.Series
     days_part: pd.Series
-    days_starved: pd.Series
+    days_under_fed: pd.Series
     days_stopped: pd.Series
     hours: pd.Series
     rated_w: float
@@ -214,7 +214,7 @@ def annual_energy(
     kwh, hours, days = (
         np.zeros(shape),
         np.zeros(shape),
-        {state: np.zeros(shape) for state in (STOPPED, STARVED, PART, FULL)},
+        {state: np.zeros(shape) for state in (STOPPED, UNDER_FED, PART, FULL)},
     )
     for curve, months in shared(by_month):
         visits = weigh(steps, curve.flow_m3s, months)
@@ -245,7 +245,7 @@ def annual_energy(
         useful_kwh=None if useful is None else useful.where(hours > 0),
         days_full=mean(days[FULL]),
         days_part=mean(days[PART]),
-        days_starved=mean(days[STARVED]),
+        days_under_fed=mean(days[UNDER_FED]),
         days_stopped=mean(days[STOPPED]),
         hours=mean(hours),
         rated_w=max(curve.rated_w for curve in by_month) if rated_w is None else float(rated_w),

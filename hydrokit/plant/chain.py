@@ -7,8 +7,8 @@ special cases, where the plant settles at any flow, what limits it, and its curv
 >>> from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, steady
 >>> plant = Chain(Penstock(MeasuredLoss(60e3), 50.0), FixedJets((0.012,) * 4, 0.95), Runner(steady(0.6)))
 >>> four, three = (plant.at_si(0.009, jets=jets).power_w for jets in (4, 3))
->>> f"9 L/s: {four:.0f} W through four jets, starved; {three:.0f} W through three"
-'9 L/s: 1184 W through four jets, starved; 2104 W through three'
+>>> f"9 L/s: {four:.0f} W through four jets, under-fed; {three:.0f} W through three"
+'9 L/s: 1184 W through four jets, under-fed; 2104 W through three'
 """
 
 from __future__ import annotations
@@ -23,19 +23,19 @@ from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
 from ..water import GRAVITY, density
 from ..works.state import CLEAN, State
-from .curve import FULL, PART, STARVED, STATES, STOPPED, PlantCurve, trace
-from .operation import Bands, Binding, Operation, Passage, Running, full_flow
+from .curve import FULL, PART, STATES, STOPPED, UNDER_FED, PlantCurve, trace
+from .operation import Bands, Limiting, Operation, Passage, Running, full_flow
 from .parts import Jets, Opening, Penstock, Runner, part_name
 from .pelton import Suited
 
 __all__ = [
     "FULL",
     "PART",
-    "STARVED",
+    "UNDER_FED",
     "STATES",
     "STOPPED",
     "Bands",
-    "Binding",
+    "Limiting",
     "Chain",
     "Operation",
     "Passage",
@@ -62,7 +62,7 @@ class Chain:
         not their heads: those end above the pond.
     states : mapping of month, or 12 of them
         Clogging, air and ice by month: a State for all parts, or a mapping from a part's name to its
-        own; clean where not given. A screen at the penstock's mouth shares the penstock's.
+        own; clean where not given. A screen at the penstock's inlet shares the penstock's.
     schedule : mapping of month to rule, or 12 of them
         What is done with the jets: None opens those that give most power, a number holds that many
         open whatever comes, :class:`Bands` goes by the flow that reaches the pond.
@@ -237,8 +237,8 @@ class Chain:
         told, passage = self.state_in(month), Passage()
         limits: dict[str, Any] = {}
         way = [(part, state_of(told, part)) for part in self.supply]
-        if self.penstock.mouth is not None:
-            way.append((self.penstock.mouth, state_of(told, self.penstock)))
+        if self.penstock.inlet is not None:
+            way.append((self.penstock.inlet, state_of(told, self.penstock)))
         for part, state in way:
             passage, only = passage.through(part), Passage().through(part)
             limits = {name: only.leaves_si(limit) for name, limit in limits.items()}
@@ -325,7 +325,9 @@ class Chain:
             groups.setdefault((id(state), rule), []).append(month)
         return tuple(tuple(months) for months in groups.values())
 
-    def what_binds(self, flow_m3s: Any, month: int | None = None, jets: Any = None) -> Binding:
+    def limiting_component(
+        self, flow_m3s: Any, month: int | None = None, jets: Any = None
+    ) -> Limiting:
         """The part that limits the power at each flow, and how far the next is behind.
 
         Each part's limit is the net power the plant would give if that part alone held it back:
@@ -367,7 +369,7 @@ class Chain:
                     self.electric[place + 1 :], part.rated_w
                 )
         rows = [np.broadcast_to(power, flow.shape) for power in limits.values()]
-        return Binding(flow, tuple(limits), np.stack(rows))
+        return Limiting(flow, tuple(limits), np.stack(rows))
 
     def _best_shaft_si(self, running: Running) -> Any:
         """Shaft power with jets of the best size, full efficiency and no end of water."""

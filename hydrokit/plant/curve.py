@@ -9,10 +9,10 @@ import numpy as np
 
 from ..units import Q_, Quantity
 
-__all__ = ["FULL", "PART", "STARVED", "STATES", "STOPPED", "PlantCurve", "most_taken"]
+__all__ = ["FULL", "PART", "UNDER_FED", "STATES", "STOPPED", "PlantCurve", "most_taken"]
 
-STOPPED, STARVED, PART, FULL = 0, 1, 2, 3
-STATES = ("stopped", "starved", "part", "full")
+STOPPED, UNDER_FED, PART, FULL = 0, 1, 2, 3
+STATES = ("stopped", "under_fed", "part", "full")
 
 # Where a straight line between two nodes may depart from the curve: a share of the power there,
 # and of the greatest power. A year's energy is then right to about 1e-5.
@@ -41,7 +41,7 @@ class PlantCurve:
     jets_open : ndarray of int
         Jets (or units) open from this node to the next; 0 when stopped.
     state : ndarray of int
-        From this node to the next: `STOPPED` (no net power), `STARVED` (less arrives than the open jets would
+        From this node to the next: `STOPPED` (no net power), `UNDER_FED` (less arrives than the open jets would
         take), `PART` (more water would bring more power), `FULL`.
     """
 

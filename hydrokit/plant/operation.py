@@ -13,11 +13,11 @@ from ..units import Q_, Quantity
 from ..water import GRAVITY
 from ..works.solve import bracketed_root
 from ..works.state import State
-from .curve import FULL, PART, STARVED, STOPPED
+from .curve import FULL, PART, STOPPED, UNDER_FED
 from .parts import Opening, Penstock, Runner
 from .pelton import off_speed_efficiency
 
-__all__ = ["Bands", "Binding", "Operation", "Passage", "Running"]
+__all__ = ["Bands", "Limiting", "Operation", "Passage", "Running"]
 
 _STILL = 1e-12  # share of the greatest power below which a machine stands still
 
@@ -111,7 +111,7 @@ class Operation:
     net_head_m : at the jets while they run; 0 when stopped
     power_w : at the loads
     jets_open : jets or units; 0 when stopped
-    state : `STOPPED` (no net power, though water may run), `STARVED`, `PART` or `FULL`
+    state : `STOPPED` (no net power, though water may run), `UNDER_FED`, `PART` or `FULL`
     opening : which of ``jets.openings()``; -1 when stopped
     """
 
@@ -138,7 +138,7 @@ class Operation:
 
 
 @dataclass(frozen=True, eq=False)
-class Binding:
+class Limiting:
     """Which part limits the power, and how far behind it the next one is.
 
     Parameters
@@ -176,7 +176,7 @@ class Binding:
 
     @property
     def behind_w(self) -> np.ndarray:
-        """Power to be won until the next part limits; 0 where two bind alike."""
+        """Power to be won until the next part limits; 0 where two limit alike."""
         return np.take_along_axis(self.limit_w, self._order[1:2], axis=0)[0] - self.power_w
 
 
@@ -215,10 +215,12 @@ class Running:
         """Where it settles at flows of any shape; NaN stays NaN."""
         flow = np.asarray(flow_m3s, dtype=float)
         arriving = np.minimum(self.passage.leaves_si(np.maximum(flow, 0.0)), self.capacity_m3s)
-        used, head, shaft, starved, opening = self._settle(arriving)
+        used, head, shaft, under_fed, opening = self._settle(arriving)
         runs = shaft > _STILL * self._top_w
         net = self.chain.net_si(np.where(runs, shaft, 0.0))
-        state = np.where(starved, STARVED, np.where(shaft >= self._top_w * (1 - 1e-12), FULL, PART))
+        state = np.where(
+            under_fed, UNDER_FED, np.where(shaft >= self._top_w * (1 - 1e-12), FULL, PART)
+        )
         counts = np.array([each.count for each in self.openings])
         unknown = np.isnan(arriving)
         return Operation(
@@ -241,20 +243,20 @@ class Running:
         return self._settle(np.minimum(arriving_m3s, self.capacity_m3s))[2]
 
     def _settle(self, arriving: Any) -> tuple[Any, ...]:
-        """Used flow, head, shaft power, starved, opening: those of the opening that gives most."""
+        """Used flow, head, shaft power, under-fed, opening: those of the opening that gives most."""
         wanted = self.rule.jets_si(arriving) if isinstance(self.rule, Bands) else None
         best: tuple[Any, ...] = ()
         for number, (opening, full) in enumerate(zip(self.openings, self.full_m3s)):
             used = np.minimum(arriving, full)
             head, shaft = self._power_of(opening, used, self.suited_m[number])
-            starved = (
+            under_fed = (
                 (arriving < full)
                 if opening.area_m2 is not None
                 else np.zeros(np.shape(used), dtype=bool)
             )
             if wanted is not None:
                 shaft = np.where(wanted == opening.count, shaft, -1.0)
-            this = (used, head, shaft, starved, np.full(np.shape(shaft), number))
+            this = (used, head, shaft, under_fed, np.full(np.shape(shaft), number))
             if not best:
                 best = this
             else:
@@ -268,7 +270,7 @@ class Running:
         if opening.area_m2 is None:
             head = np.maximum(chain.penstock.head_si(used, self.state), 0.0)
         else:
-            # fed or starved alike: the water stands as high as these jets need to pass it
+            # fed or under-fed alike: the water stands as high as these jets need to pass it
             head = np.square(used / opening.area_m2) / (2 * GRAVITY)
         ratio = used / opening.rated_si(chain.design_flow_m3s)
         shaft = (
@@ -331,7 +333,7 @@ def full_flow(chain: Driven, openings: tuple[Opening, ...], state: State) -> np.
     )
     area, static = np.broadcast_arrays(area, static)
     unhindered = area * np.sqrt(2 * GRAVITY * np.maximum(static, 0.0))
-    if np.ndim(penstock.loss_factor) == 0 and penstock.loss_factor == 0 and penstock.mouth is None:
+    if np.ndim(penstock.loss_factor) == 0 and penstock.loss_factor == 0 and penstock.inlet is None:
         return np.where(static > 0, unhindered, 0.0)
 
     def spare(share: Any) -> Any:
@@ -344,13 +346,13 @@ def full_flow(chain: Driven, openings: tuple[Opening, ...], state: State) -> np.
 
 def _most_power_flow(chain: Driven, openings: tuple[Opening, ...], state: State) -> np.ndarray:
     """Flow of most power of an adjustable machine: full opening, unless the pipe then takes too much."""
-    in_doubt = (
+    undecided = (
         chain.penstock.static_si(state),
         chain.penstock.loss_factor,
         chain.runner.efficiency_factor,
     )
     rows = [
-        np.broadcast_arrays(each.most_m3s, each.rated_si(chain.design_flow_m3s), *in_doubt)
+        np.broadcast_arrays(each.most_m3s, each.rated_si(chain.design_flow_m3s), *undecided)
         for each in openings
     ]
     most = np.stack([row[0] for row in rows]).astype(float)

@@ -6,7 +6,7 @@ There is no base class. A part belongs in the chain if it answers the questions 
 place                  asked of the part
 =====================  ===================================================================
 above the pond         ``capacity_si(state)`` [m³/s]; ``share_lost``, ``lost_m3s`` where water leaves on the way
-mouth of the penstock  ``capacity_si(state)`` and ``head_loss_si(flow_m3s, state)`` [m]
+inlet of the penstock  ``capacity_si(state)`` and ``head_loss_si(flow_m3s, state)`` [m]
 line of the penstock   ``loss_si(flow_m3s, viscosity_m2s)`` [m]
 jets                   ``openings()``, see :class:`FixedJets` and :class:`Adjustable`
 runner                 ``efficiency_si(flow_ratio)``
@@ -126,8 +126,8 @@ class Penstock:
         Multiply the loss of the line and the gross head: uncertainty, age.
     air_m : float or ndarray
         Head always lost to trapped air; a month's :class:`State` adds its own.
-    mouth : works.state.Part or None
-        Screen at the mouth.
+    inlet : works.state.Part or None
+        Screen at the inlet.
     viscosity_m2s : float
         Of the water; that at 10 °C when not given.
     name : str
@@ -139,7 +139,7 @@ class Penstock:
     _: KW_ONLY
     head_factor: Any = 1.0
     air_m: Any = 0.0
-    mouth: Part | None = None
+    inlet: Part | None = None
     viscosity_m2s: float = field(default_factory=lambda: float(viscosity.si()))
     name: str = "penstock"
 
@@ -155,8 +155,8 @@ class Penstock:
         require(where, "zero or more", loss_factor=self.loss_factor, air_m=self.air_m)
 
     def capacity_si(self, state: State = CLEAN) -> Any:
-        """Flow in m³/s that its mouth lets in; infinite where no screen is given."""
-        return np.inf if self.mouth is None else _capacity(self.mouth, state)
+        """Flow in m³/s that its inlet lets in; infinite where no screen is given."""
+        return np.inf if self.inlet is None else _capacity(self.inlet, state)
 
     def static_si(self, state: State = CLEAN) -> Any:
         """Head in m at the jets with no water moving."""
@@ -165,11 +165,11 @@ class Penstock:
     def loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """Head in m lost at a flow, from the pond to the jets."""
         lost = self.loss_factor * self.line.loss_si(flow_m3s, self.viscosity_m2s)
-        if self.mouth is None:
+        if self.inlet is None:
             return lost
-        # beyond what the mouth passes its loss has no meaning; the flow is held there elsewhere
-        return lost + self.mouth.head_loss_si(
-            np.minimum(flow_m3s, _capacity(self.mouth, state)), state
+        # beyond what the inlet passes its loss has no meaning; the flow is held there elsewhere
+        return lost + self.inlet.head_loss_si(
+            np.minimum(flow_m3s, _capacity(self.inlet, state)), state
         )
 
     def head_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:

@@ -49,7 +49,7 @@ class JetBand:
     pressure_pa : float
         At the jets then, which a gauge there shows.
     close_pa : float
-        At the jets at the lower end of the band, where they are starved: below it fewer give more.
+        At the jets at the lower end of the band, where they are under-fed: below it fewer give more.
         NaN for the first, and for machines that keep their head.
     """
 
@@ -122,9 +122,9 @@ def jet_schedule(chain: Any, month: int | None = None, gain: float = LEAST_GAIN)
 
     Notes
     -----
-    Jets that are fed keep their power however much more comes; one more, starved, gives power with
+    Jets that are fed keep their power however much more comes; one more, under-fed, gives power with
     the cube of the flow. They are equal at the end of a band. Changing down is read off the gauge,
-    since starved jets lower it; changing up cannot be, since fed jets hold it still: there the
+    since under-fed jets lower it; changing up cannot be, since fed jets hold it still: there the
     creek's stage tells, or the pond's spill.
     """
     if gain < 0:

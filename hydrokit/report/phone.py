@@ -17,7 +17,7 @@ import numpy as np
 from ..running.card import Card
 from ..running.next_step import WORTH_DOING
 from ..running.signatures import Signatures
-from ..running.weighing import STARVED_HUNTS, STARVED_SPILLS, TOLD_APART, foretold
+from ..running.weighing import TOLD_APART, UNDER_FED_FLUCTUATES, UNDER_FED_SPILLS, foretold
 from ..study.view import View
 from .html import TEMPLATES
 
@@ -29,7 +29,7 @@ __all__ = ["card_page", "table_of"]
 _MOST_BYTES = 93_000  # of the table: a page of under 150 kB with it
 _WIDEST = 1e4  # a standard deviation over the least of its kind
 _OF_A_FAULT = (
-    "name", "prior", "kind", "size_is", "below_zero", "action", "spills", "hunts", "under_feeds",
+    "name", "prior", "kind", "size_is", "below_zero", "action", "spills", "fluctuates", "under_feeds",
 )  # fmt: skip
 _SELDOM = 1e-12  # odds of being under-fed below which nothing changes
 
@@ -66,7 +66,7 @@ def table_of(tables: Signatures, study: Study, card: Card, view: View) -> dict[s
     """
     plant, jets = tables.plant, tables.plant.jets
     kept = _thinned(tables)
-    pressure, power, wide_p, wide_w, tied, starved = [], [], [], [], [], []
+    pressure, power, wide_p, wide_w, tied, under_fed = [], [], [], [], [], []
     healthy = tables.table.power_w[tables.healthy]
     for count in range(jets + 1):
         mean, slope, own = foretold(tables, "pressure_pa", count, study.noise, kept)
@@ -76,7 +76,7 @@ def table_of(tables: Signatures, study: Study, card: Card, view: View) -> dict[s
         power.append(log_w - np.log(max(healthy[max(count, 1)], 1e-9)))
         wide_w.append(np.sqrt(own_w + np.square(slope_w).sum(axis=1)))
         tied.append((slope * slope_w).sum(axis=1) / (wide_p[-1] * plant.static_pa * wide_w[-1]))
-        starved.append(tables.starved[kept, count])
+        under_fed.append(tables.under_fed[kept, count])
     rows = {
         "fault": _bytes(tables.fault[kept], np.uint8),
         "which": _bytes(tables.which[kept], np.uint8),
@@ -87,7 +87,9 @@ def table_of(tables: Signatures, study: Study, card: Card, view: View) -> dict[s
         "wide_p": _bytes(_coded(np.array(wide_p)), "<u2"),
         "wide_w": _bytes(_coded(np.array(wide_w)), "<u2"),
         "tied": _bytes(np.clip(np.array(tied), -1, 1) * 120, np.int8),
-        "starved": _bytes(np.log(np.maximum(starved, _SELDOM)) / np.log(_SELDOM) * 65_535, "<u2"),
+        "under_fed": _bytes(
+            np.log(np.maximum(under_fed, _SELDOM)) / np.log(_SELDOM) * 65_535, "<u2"
+        ),
     }
     unit = view.number(1e5, "pressure") - view.number(0.0, "pressure")
     return {
@@ -107,7 +109,7 @@ def table_of(tables: Signatures, study: Study, card: Card, view: View) -> dict[s
         "told_apart": TOLD_APART,
         "worth_doing": WORTH_DOING,
         "watts": bool(np.isfinite(plant.baseline.efficiency)),
-        "starved_seen": [STARVED_SPILLS, STARVED_HUNTS],
+        "under_fed_seen": [UNDER_FED_SPILLS, UNDER_FED_FLUCTUATES],
         "expected": _expected(card, view),
         "faults": [{name: getattr(each, name) for name in _OF_A_FAULT} for each in tables.faults],
     }

@@ -91,7 +91,7 @@ def _look(args: argparse.Namespace, study: Any) -> Any:
                 args.gauge,
                 watts if int(args.jets) else None,
                 spilling=_YES.get((args.spilling or "").lower()),
-                hunts=_NEEDLE.get((args.needle or "").lower()),
+                fluctuates=_NEEDLE.get((args.needle or "").lower()),
             )
     except UnitsError as error:
         mistakes.append(Mistake("reading", "", f"{error}; as in --gauge '52 psi' --watts 2300"))

@@ -46,6 +46,10 @@ class Move:
         return f"{self.name}: {_shown(self.old)} -> {_shown(self.new)}{change}"
 
 
+# Last part of a name of before -> of today; accepted results of before are read until 0.3.
+_RENAMED = {"first_cost": "capital_cost", "days_starved": "days_under_fed"}
+
+
 def moved(old: dict, new: dict, leave_out: tuple[str, ...] = ("run",)) -> tuple[Move, ...]:
     """What differs between two sets of results, numbers by more than the last figure.
 
@@ -57,10 +61,16 @@ def moved(old: dict, new: dict, leave_out: tuple[str, ...] = ("run",)) -> tuple[
         Tables that tell of the run and not of the study.
     """
     before = _flat({k: v for k, v in old.items() if k not in leave_out})
+    before = {_of_today(name): value for name, value in before.items()}
     after = _flat({k: v for k, v in new.items() if k not in leave_out})
     names = [*before, *(name for name in after if name not in before)]
     pairs = [(name, before.get(name), after.get(name)) for name in names]
     return tuple(Move(*pair) for pair in pairs if not _same(*pair[1:]))
+
+
+def _of_today(name: str) -> str:
+    table, dot, last = name.rpartition(".")
+    return f"{table}{dot}{_RENAMED.get(last, last)}"
 
 
 def to_toml(values: dict[str, Any]) -> str:

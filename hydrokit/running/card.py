@@ -302,7 +302,7 @@ def card(
 def _close_below(baseline: Baseline, weight: float) -> np.ndarray:
     """Gauge pressure at each number of jets below which one jet less gives more.
 
-    Starved jets give power with the cube of the flow; one jet less, fed, gives its full power.
+    Under-fed jets give power with the cube of the flow; one jet less, fed, gives its full power.
     """
     net, power = baseline.net_head_m, baseline.power_w
     if baseline.names:  # machines that follow the water are not under-fed

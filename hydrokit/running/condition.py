@@ -80,7 +80,7 @@ class Table:
         Into the pipe.
     spare : ndarray
         Water that arrives beyond what is wanted, as a share of the full flow; below zero where the
-        jets are starved.
+        jets are under-fed.
     """
 
     pressure_pa: np.ndarray

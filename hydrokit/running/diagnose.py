@@ -180,7 +180,7 @@ def _refuse(looks: list[Observation], jets: int) -> None:
         for each in looks
         if np.isfinite([each.pressure_pa, each.true_pa, each.power_w, each.flow_m3s]).any()
         or each.spilling is not None
-        or each.hunts is not None
+        or each.fluctuates is not None
     ]
     if not told:
         raise HydrokitError(

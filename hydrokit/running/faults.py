@@ -89,7 +89,7 @@ class Fault:
         pressure. And the jet it then is in; 0: none, or all.
     stroke : Stroke or None
         Its line in the figure; None: it has none.
-    spills, hunts : float
+    spills, fluctuates : float
         Chance that the forebay spills, that the needle fluctuates, while the jets are fed.
     places : callable
         Of the number of jets: the jets it may sit in; ``(0,)`` where that has no meaning.
@@ -117,7 +117,7 @@ class Fault:
     below_zero: str = ""
     stroke: Stroke | None = None
     spills: float = 0.95
-    hunts: float = 0.03
+    fluctuates: float = 0.03
     places: Callable[[int], tuple[int, ...]] = lambda jets: (0,)
     size_chances: Callable[[np.ndarray], np.ndarray] = _mostly_small
     under_feeds: bool = False
@@ -155,7 +155,7 @@ FAULTS = (
         size_chances=_evenly,
     ),
     Fault(
-        key="starved",
+        key="under_fed",
         name="under-fed (starved): clogged screen or too little water",
         short_name="under-fed",
         prior=4.0,
@@ -182,7 +182,7 @@ FAULTS = (
         action="Keep the water in the forebay above the pipe inlet. Bleed the high points by hand, the lowest first, one at a time; close each as it runs solid.",
         shown_size=0.12,
         stroke=Stroke("ice"),
-        hunts=0.3,
+        fluctuates=0.3,
     ),
     Fault(
         key="drawn",
@@ -209,7 +209,7 @@ FAULTS = (
         action="Open every valve to its stop. Shut off before anything is cleared from the inlet of the pipe: its pull holds a hand.",
         shown_size=0.15,
         stroke=Stroke("ground", (5, 2)),
-        hunts=0.1,
+        fluctuates=0.1,
     ),
     Fault(
         key="blocked",
@@ -256,7 +256,7 @@ FAULTS = (
         shown_size=0.2,
         stroke=Stroke("warning", (1, 1.5)),
         spills=0.8,
-        hunts=0.05,
+        fluctuates=0.05,
     ),
     Fault(
         key="machine",
@@ -297,7 +297,7 @@ FAULTS = (
         condition=lambda size, which: Condition(stuck_pa=size),
         action="Tap it. Thaw its line with warm water, never with a flame. Change it if it does not move when a jet is closed.",
         shown_size=0.85,
-        hunts=0.01,
+        fluctuates=0.01,
         size_chances=_evenly,
         graded=False,
         frost=Frost(4.0, air_k=273.15),

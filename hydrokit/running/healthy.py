@@ -56,7 +56,7 @@ class Reference:
     def flow_share(self, log: Log) -> np.ndarray:
         r"""Water at the jets as a share of what the open ones take when fed.
 
-        Starved jets stand under less head: :math:`p \propto Q^2` and :math:`P \propto Q^3`, so the
+        Under-fed jets stand under less head: :math:`p \propto Q^2` and :math:`P \propto Q^3`, so the
         meters are the better flow gauge.
         """
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -116,7 +116,7 @@ def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = Non
 
 def _seen(log: Log) -> np.ndarray:
     """Whether anybody wrote down spilling or needle."""
-    return np.isfinite(log.spilling) | np.isfinite(log.hunts)
+    return np.isfinite(log.spilling) | np.isfinite(log.fluctuates)
 
 
 def _flagged(log: Log, here: np.ndarray) -> bool:
@@ -126,7 +126,11 @@ def _flagged(log: Log, here: np.ndarray) -> bool:
 def _on_ridge(log: Log, judged: np.ndarray) -> np.ndarray:
     healthy = np.zeros(len(log), dtype=bool)
     fed = (
-        (log.jets > 0) & (log.spilling != 0) & (log.hunts != 1) & np.isfinite(judged) & (judged > 0)
+        (log.jets > 0)
+        & (log.spilling != 0)
+        & (log.fluctuates != 1)
+        & np.isfinite(judged)
+        & (judged > 0)
     )
     for count in np.unique(log.jets[log.jets > 0]).tolist():
         here = fed & (log.jets == count)

@@ -1,7 +1,7 @@
 """The owner's log: read whole, cleaned in the open, nothing dropped in silence.
 
 A log is a CSV of readings at irregular times: jets open, gauge pressure, volts and amps or watts,
-whether the pond spills and the needle hunts, air temperature, a note. People swap columns, clocks
+whether the pond spills and the needle fluctuates, air temperature, a note. People swap columns, clocks
 jump, gauges are labelled wrongly. What is mended or set aside is told with the lines it stands in.
 """
 
@@ -83,7 +83,7 @@ class Log:
     jets : ndarray of int
     pressure_pa, volts, amps, power_w, air_k : ndarray
         NaN where not read. The gauge's zero is taken off.
-    spilling, hunts : ndarray
+    spilling, fluctuates : ndarray
         1 for yes, 0 for no, NaN where nobody looked.
     note : ndarray of str
     static_pa : float
@@ -101,7 +101,7 @@ class Log:
     power_w: np.ndarray
     air_k: np.ndarray
     spilling: np.ndarray
-    hunts: np.ndarray
+    fluctuates: np.ndarray
     note: np.ndarray
     static_pa: float
     troubles: tuple[Trouble, ...] = ()
@@ -131,7 +131,7 @@ class Log:
             "power_w",
             "air_k",
             "spilling",
-            "hunts",
+            "fluctuates",
             "note",
         )
         return replace(self, **{name: getattr(self, name)[which] for name in names})
@@ -233,7 +233,7 @@ def clean(
     _mend_meters(columns, tell)
     if not len(rising) or not np.isfinite(columns["jets"][rising]).any():
         return None
-    hunts = _hunts(table, tell)
+    fluctuates = _fluctuates(table, tell)
     watts = columns["watts"]
     power = np.where(np.isnan(watts), columns["volts"] * columns["amps"] * power_factor, watts)
     note = (
@@ -252,7 +252,7 @@ def clean(
         power_w=power,
         air_k=columns["air"],
         spilling=columns["spilling"],
-        hunts=hunts,
+        fluctuates=fluctuates,
         note=note,
         static_pa=static,
         troubles=tuple(troubles),
@@ -410,7 +410,7 @@ def _mend_meters(columns: dict, tell: Any) -> None:
             values[values < 0] = np.nan
 
 
-def _hunts(table: pd.DataFrame, tell: Any) -> np.ndarray:
+def _fluctuates(table: pd.DataFrame, tell: Any) -> np.ndarray:
     if "needle" not in table:
         return np.full(len(table), np.nan)
     word = table["needle"].astype(str).str.strip().str.lower()

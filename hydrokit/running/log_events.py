@@ -88,7 +88,9 @@ class _Finder:
                 | ((self.pressed < 0.02) & ~(log.power_w > 0))
             )
             low = share < 1 - max(4 * self.spread, 0.015)
-            seen_short = (share < 1 - 2.5 * self.spread) & ((log.spilling == 0) | (log.hunts == 1))
+            seen_short = (share < 1 - 2.5 * self.spread) & (
+                (log.spilling == 0) | (log.fluctuates == 1)
+            )
         running = ~self.stopped & np.isfinite(share)
         self.spilling_low = running & low & (log.spilling == 1)
         self.short = running & (low | seen_short) & (log.spilling != 1)

@@ -55,12 +55,12 @@ def _steps(looks: Sequence[Observation], plant: HealthyPlant) -> list[_Step]:
     here = [each for each in looks if each.jets == now]
     watts = [("power_w", now)] if has_watts else []
     steps = []
-    if not any(each.hunts is not None for each in here):
+    if not any(each.fluctuates is not None for each in here):
         steps.append(
             _Step(
                 "needle",
                 "watch the needle for a minute: does it fluctuate?",
-                seen=(("hunts", now),),
+                seen=(("fluctuates", now),),
             )
         )
     if watts and not any(np.isfinite(each.power_w) for each in here):
@@ -83,7 +83,7 @@ def _steps(looks: Sequence[Observation], plant: HealthyPlant) -> list[_Step]:
                     f"{verb} a jet",
                     text,
                     (("pressure_pa", count), *((("power_w", count),) if has_watts else ())),
-                    seen=(("hunts", count),),
+                    seen=(("fluctuates", count),),
                 )
             )
     if 0 not in tried:

@@ -25,8 +25,8 @@ class Observation:
     power_w : float
     flow_m3s : float
         Measured into the pipe: what comes to the pond less what spills.
-    spilling, hunts : bool or None
-        Whether the pond spills; whether the needle hunts.
+    spilling, fluctuates : bool or None
+        Whether the pond spills; whether the needle fluctuates.
     air_k, water_k : float
     true_pa : float
         Pressure on another gauge, one that is known to be right.
@@ -39,7 +39,7 @@ class Observation:
     _: KW_ONLY
     flow_m3s: float = np.nan
     spilling: bool | None = None
-    hunts: bool | None = None
+    fluctuates: bool | None = None
     air_k: float = np.nan
     water_k: float = np.nan
     true_pa: float = np.nan
@@ -60,7 +60,7 @@ class Observation:
     other_gauge="Pa",
 )
 def observation(
-    jets: Given, pressure: Given = None, power: Given = None, volts: Given = None, amps: Given = None, power_factor: Given = 1.0, flow: Given = None, spilling: Any = None, hunts: Any = None, air: Given = None, water: Given = None,
+    jets: Given, pressure: Given = None, power: Given = None, volts: Given = None, amps: Given = None, power_factor: Given = 1.0, flow: Given = None, spilling: Any = None, fluctuates: Any = None, air: Given = None, water: Given = None,
     other_gauge: Given = None, name: str = "",
 ) -> Observation:  # fmt: skip
     """One look at the plant; give what was read.
@@ -78,8 +78,8 @@ def observation(
         1 for direct current and heaters.
     flow : Quantity or str [volume/time], optional
         Measured into the pipe.
-    spilling, hunts : bool, optional
-        Whether the pond spills; whether the needle hunts.
+    spilling, fluctuates : bool, optional
+        Whether the pond spills; whether the needle fluctuates.
     air, water : Quantity or str [temperature], optional
     other_gauge : Quantity or str [pressure], optional
         Pressure on another gauge, one that is known to be right.
@@ -112,7 +112,7 @@ def observation(
         power_w=known(power),
         flow_m3s=known(flow),
         spilling=spilling,
-        hunts=hunts,
+        fluctuates=fluctuates,
         air_k=known(air),
         water_k=known(water),
         true_pa=known(other_gauge),

@@ -1,6 +1,6 @@
 """How far a diagnosis can be trusted on one plant: rehearsed before it is needed.
 
-Faults are planted in the plant of the baseline, read as somebody would read them, and diagnosed.
+Faults are seeded in the plant of the baseline, read as somebody would read them, and diagnosed.
 What a fault must measure before the readings show it at all is worked out as well.
 """
 
@@ -23,7 +23,7 @@ _SIZES_TRIED = 30
 
 @dataclass(frozen=True, eq=False)
 class Rehearsal:
-    """What the diagnosis made of planted faults.
+    """What the diagnosis made of seeded faults.
 
     Parameters
     ----------
@@ -136,7 +136,8 @@ def _read(
     own = scatter((len(rows), 5))
     shape = (len(rows), len(looks))
     read = {
-        name: np.full(shape, np.nan) for name in ("pressure_pa", "power_w", "spilling", "hunts")
+        name: np.full(shape, np.nan)
+        for name in ("pressure_pa", "power_w", "spilling", "fluctuates")
     }
     for place, look in enumerate(looks):
         for name in (
@@ -152,7 +153,7 @@ def _read(
             )
             read[name][:, place] = value if name == "pressure_pa" else np.exp(value)
         if look.jets:
-            for name, chance in zip(("spilling", "hunts"), chances(tables, look.jets)):
+            for name, chance in zip(("spilling", "fluctuates"), chances(tables, look.jets)):
                 read[name][:, place] = (
                     random.random(len(rows)) if random is not None else 0.5
                 ) < chance[rows]

@@ -39,7 +39,7 @@ class Signatures:
     slopes : dict of str to ndarray
         (rows, jets + 1, 5): change of ``pressure_pa``, ``true_pa``, ``log_power`` and ``log_inflow``
         for one standard deviation along each direction of ``plant.spread``.
-    starved : ndarray
+    under_fed : ndarray
         (rows, jets + 1): chance that less arrives than the jets take.
     """
 
@@ -53,7 +53,7 @@ class Signatures:
     table: Table
     log_power: np.ndarray
     slopes: dict[str, np.ndarray]
-    starved: np.ndarray
+    under_fed: np.ndarray
 
     @cached_property
     def rows_of(self) -> tuple[slice, ...]:
@@ -78,7 +78,7 @@ class Signatures:
             table=table,
             log_power=self.log_power[kept],
             slopes=slopes,
-            starved=self.starved[kept],
+            under_fed=self.under_fed[kept],
         )
 
     def place_of(self, key: str) -> int:
@@ -162,11 +162,11 @@ def signatures(baseline: Baseline, faults: Sequence[Fault] = FAULTS) -> Signatur
         table=Table(**{name: values[:, 0] for name, values in whole.items()}),
         log_power=read["log_power"][:, 0],
         slopes=slopes,
-        starved=_chance_starved(whole["spare"]),
+        under_fed=_chance_under_fed(whole["spare"]),
     )
 
 
-def _chance_starved(spare: np.ndarray) -> np.ndarray:
+def _chance_under_fed(spare: np.ndarray) -> np.ndarray:
     """Chance that less arrives than wanted, from the spread of what is wanted."""
     from scipy.special import ndtr
 

@@ -22,7 +22,7 @@ from ..works.profile import LongSection, Profile
 
 __all__ = ["Pool", "Step", "diversion_steps", "penstock_steps", "pools"]
 
-_SUMMIT_M = 1.0
+_HIGH_POINT_M = 1.0
 
 
 @dataclass(frozen=True)
@@ -386,7 +386,7 @@ def _opens(key: int, first: bool, thing: str, names: Mapping[int, str], most: in
 def diversion_steps(
     air: LineAir, gated: bool = True, standing_s: float = float("inf")
 ) -> tuple[Step, ...]:
-    """The steps for the line from creek to pond, from its summits, low points and vents.
+    """The steps for the line from creek to pond, from its high points, low points and vents.
 
     Parameters
     ----------

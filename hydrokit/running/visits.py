@@ -169,7 +169,7 @@ def clogged_loss(
     -----
     .. math:: P\left(1 - \min(1,\ s\,(1 - r t))^3\right)
 
-    Starved fixed jets stand under a head that goes with the square of the flow, so their power goes
+    Under-fed fixed jets stand under a head that goes with the square of the flow, so their power goes
     with its cube: one per cent of the water is three of the power.
 
     References

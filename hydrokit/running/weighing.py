@@ -18,8 +18,8 @@ from .signatures import Signatures
 
 __all__ = [
     "LEVEL",
-    "STARVED_HUNTS",
-    "STARVED_SPILLS",
+    "UNDER_FED_FLUCTUATES",
+    "UNDER_FED_SPILLS",
     "TOLD_APART",
     "Weighed",
     "chances",
@@ -34,8 +34,8 @@ TOLD_APART = 20.0
 # of its efficiency, for each unit of the logarithm of the head. Common practice.
 _OFF_DESIGN = 0.15
 _READ = ("pressure_pa", "true_pa", "power_w", "flow_m3s")
-# What is seen while jets are starved. Common practice.
-STARVED_SPILLS, STARVED_HUNTS = 0.03, 0.85
+# What is seen while jets are under-fed. Common practice.
+UNDER_FED_SPILLS, UNDER_FED_FLUCTUATES = 0.03, 0.85
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +46,7 @@ class Weighed:
     ----------
     tables : Signatures
     log_prior : ndarray
-        Of the row within its state. Starved means that jets now open are: rows that leave them fed
+        Of the row within its state. Under-fed means that jets now open are: rows that leave them fed
         are health.
     log_likelihood : ndarray
         (rows, draws).
@@ -87,13 +87,13 @@ class Weighed:
         looks : sequence of Observation
         noise : Noise
         draws : dict, optional
-            (draws, looks) arrays of what :class:`Observation` holds, ``spilling`` and ``hunts`` as 1,
+            (draws, looks) arrays of what :class:`Observation` holds, ``spilling`` and ``fluctuates`` as 1,
             0 or NaN, instead of the values in `looks`; every draw with the same things read.
         """
         if draws is None:
             draws = {
                 name: np.array([[_number(getattr(each, name)) for each in looks]])
-                for name in (*_READ, "spilling", "hunts")
+                for name in (*_READ, "spilling", "fluctuates")
             }
         jets = np.array([each.jets for each in looks])
         columns = [
@@ -123,7 +123,7 @@ class Weighed:
         squared -= np.einsum("rdi,rdi->rd", shift, pull)
         log_likelihood += -0.5 * squared - 0.5 * np.linalg.slogdet(precision)[1][:, None]
         for place, count in enumerate(jets):
-            for name, chance in zip(("spilling", "hunts"), chances(tables, count)):
+            for name, chance in zip(("spilling", "fluctuates"), chances(tables, count)):
                 seen = draws[name][:, place] if name in draws else np.full(many, np.nan)
                 if count and np.isfinite(seen).any():
                     log_likelihood += np.where(
@@ -207,9 +207,9 @@ class Weighed:
         )
 
     def chance(self, fault: int, what: str, jets: int) -> float:
-        """Chance that the pond spills, or the needle hunts, if that is the state."""
-        spills, hunts = chances(self.tables, jets, self.tables.rows_of[fault])
-        return float(self.within(fault) @ (spills if what == "spilling" else hunts))
+        """Chance that the pond spills, or the needle fluctuates, if that is the state."""
+        spills, fluctuates = chances(self.tables, jets, self.tables.rows_of[fault])
+        return float(self.within(fault) @ (spills if what == "spilling" else fluctuates))
 
 
 def _log_prior(tables: Signatures, jets: int) -> np.ndarray:
@@ -217,7 +217,7 @@ def _log_prior(tables: Signatures, jets: int) -> np.ndarray:
     found = tables.log_prior.copy()
     for fault, rows in zip(tables.faults, tables.rows_of):
         if fault.under_feeds and jets and rows.stop > rows.start:
-            share = np.exp(found[rows]) * np.maximum(tables.starved[rows, jets], 1e-12)
+            share = np.exp(found[rows]) * np.maximum(tables.under_fed[rows, jets], 1e-12)
             found[rows] = np.log(share / share.sum())
     return found
 
@@ -260,9 +260,11 @@ def foretold(
 def chances(
     tables: Signatures, jets: int, rows: Any = slice(None)
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Chance of a spilling pond and of a hunting needle, by row."""
-    starved = tables.starved[rows, jets]
-    fed = np.array([(fault.spills, fault.hunts) for fault in tables.faults])[tables.fault[rows]]
-    return starved * STARVED_SPILLS + (1 - starved) * fed[:, 0], starved * STARVED_HUNTS + (
-        1 - starved
-    ) * fed[:, 1]
+    """Chance of a spilling pond and of a fluctuating needle, by row."""
+    under_fed = tables.under_fed[rows, jets]
+    fed = np.array([(fault.spills, fault.fluctuates) for fault in tables.faults])[
+        tables.fault[rows]
+    ]
+    return under_fed * UNDER_FED_SPILLS + (1 - under_fed) * fed[
+        :, 0
+    ], under_fed * UNDER_FED_FLUCTUATES + (1 - under_fed) * fed[:, 1]

@@ -210,7 +210,7 @@ def _sections(path: Path, table: Any) -> list[tuple[float, float, float, float, 
 
 
 def _weir(folder: Folder, site: Site, path: Path, table: Any) -> Any:
-    from ..stream.weir_board import BOARD_NEEDS, weir_gauging
+    from ..stream.weir_plate import PLATE_NEEDS, weir_gauging
 
     filled(path, table, "head", above_zero=("head",))
     plate = site.weir
@@ -222,7 +222,7 @@ def _weir(folder: Folder, site: Site, path: Path, table: Any) -> Any:
         name: getattr(plate, name)
         for name in ("kind", "angle", "width", "channel_width", "crest_height", "notch_depth")
     }
-    lacking = [name for name in BOARD_NEEDS[plate.kind] if not plate.given(name)]
+    lacking = [name for name in PLATE_NEEDS[plate.kind] if not plate.given(name)]
     if lacking:
         raise HydrokitError(f"the {plate.kind} plate needs {' and '.join(lacking)} under [weir]")
     gauging = weir_gauging.si(

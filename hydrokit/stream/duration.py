@@ -49,7 +49,7 @@ class Duration:
         Label of each block.
     whole : ndarray of bool
         Whether a block is a year without a missing day.
-    rating_doubt : float or TransferError
+    rating_uncertainty : float or TransferError
         Relative standard deviation of the rating, common to all days; or its error by flow.
     transfer : TransferError, optional
         Error of the days estimated from another creek, by flow.
@@ -68,7 +68,7 @@ class Duration:
     _: KW_ONLY
     years: np.ndarray
     whole: np.ndarray
-    rating_doubt: float | TransferError = 0.0
+    rating_uncertainty: float | TransferError = 0.0
     transfer: TransferError | None = None
     usual_sd: float = CURVE_SD
     resamples: int = 1000
@@ -205,10 +205,10 @@ class Duration:
         flows = self._years_si(exceedance.ravel())
         if self.transfer is not None:
             flows = flows * self.transfer.factors_si(flows, [self.seed, 2])
-        if isinstance(self.rating_doubt, float):
+        if isinstance(self.rating_uncertainty, float):
             factors = self.rating_factors[:, None]
         else:
-            factors = self.rating_doubt.factors_si(flows, [self.seed, 1])
+            factors = self.rating_uncertainty.factors_si(flows, [self.seed, 1])
         return (flows * factors).reshape(-1, *exceedance.shape)
 
     def _years_si(self, exceedance: np.ndarray) -> np.ndarray:
@@ -250,8 +250,8 @@ class Duration:
     @cached_property
     def rating_factors(self) -> np.ndarray:
         """Factor on all flows of each resample."""
-        doubt = self.rating_doubt if isinstance(self.rating_doubt, float) else 0.0
-        spread = np.sqrt(np.log1p(doubt**2))
+        uncertainty = self.rating_uncertainty if isinstance(self.rating_uncertainty, float) else 0.0
+        spread = np.sqrt(np.log1p(uncertainty**2))
         return np.exp(
             spread * np.random.default_rng([self.seed, 1]).standard_normal(self.resamples)
         )
@@ -338,7 +338,7 @@ def _nonexceedance(exceedance: Any) -> np.ndarray:
 
 def flow_duration(
     record: pd.Series,
-    rating_doubt: float | TransferError = 0.0,
+    rating_uncertainty: float | TransferError = 0.0,
     start_month: int = WATER_YEAR,
     only_whole_years: bool = False,
     resamples: int = 1000,
@@ -351,7 +351,7 @@ def flow_duration(
     ----------
     record : pandas.Series
         See :func:`hydrokit.stream.record.checked`. Gaps are left out.
-    rating_doubt : float or TransferError
+    rating_uncertainty : float or TransferError
         Relative standard deviation of the rating, such as 0.08, or its error by flow:
         :func:`hydrokit.stream.rating_error.rating_error`.
     start_month : int
@@ -384,9 +384,9 @@ def flow_duration(
     0.6
     """
     record = checked(record)
-    if isinstance(rating_doubt, (int, float)) and not 0 <= rating_doubt < 1:
+    if isinstance(rating_uncertainty, (int, float)) and not 0 <= rating_uncertainty < 1:
         raise HydrokitError(
-            f"flow_duration(): rating_doubt must be a share such as 0.08, got {rating_doubt!r}"
+            f"flow_duration(): rating_uncertainty must be a share such as 0.08, got {rating_uncertainty!r}"
         )
     findings = describe_record(record)
     labels = year_labels(record.index, start_month)
@@ -409,9 +409,9 @@ def flow_duration(
         month[order],
         years=years,
         whole=whole,
-        rating_doubt=float(rating_doubt)
-        if isinstance(rating_doubt, (int, float))
-        else rating_doubt,
+        rating_uncertainty=float(rating_uncertainty)
+        if isinstance(rating_uncertainty, (int, float))
+        else rating_uncertainty,
         transfer=transfer,
         resamples=int(resamples),
         seed=int(seed),

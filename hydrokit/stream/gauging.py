@@ -1,7 +1,7 @@
 """A gauging: how much water passes now, how sure we are, and what two gaugings say of a gain or loss.
 
 Each method has its module: ``bucket``, ``floats``, the current meter in ``verticals``, the weir
-plate in ``weir_board``, ``salt``, flood marks in ``slope_area``; all give the same :class:`Gauging`.
+plate in ``weir_plate``, ``salt``, flood marks in ``slope_area``; all give the same :class:`Gauging`.
 """
 
 from __future__ import annotations
@@ -250,8 +250,8 @@ def gain_or_loss(
         variance += (
             downstream.flow_m3s * downstream.parts[name] - upstream.flow_m3s * upstream.parts[name]
         ) ** 2
-    doubt = float(np.sqrt(max(variance, 0.0)))
-    certain = bool(abs(change) > 2 * doubt)
+    uncertainty = float(np.sqrt(max(variance, 0.0)))
+    certain = bool(abs(change) > 2 * uncertainty)
     kind, share = ("gain" if change > 0 else "loss"), change / upstream.flow_m3s
     sentence = (
         f"a {kind} of {100 * abs(share):.0f} % is more than twice its standard uncertainty"
@@ -259,5 +259,9 @@ def gain_or_loss(
         else f"a {kind} of {100 * abs(share):.0f} % is less than twice its standard uncertainty; it may be no {kind} at all"
     )
     return GainOrLoss(
-        change, doubt, share, certain=certain, findings=(Finding("note", "gain or loss", sentence),)
+        change,
+        uncertainty,
+        share,
+        certain=certain,
+        findings=(Finding("note", "gain or loss", sentence),),
     )

@@ -60,7 +60,7 @@ OTHER_SHARED = 0.02
 _LEAST_SCATTER = 0.05  # what fewer than three spare gaugings may claim at best
 
 
-def _held_exponent(exponent: Any, control: Any, doubt: Any, few: bool) -> Any:
+def _held_exponent(exponent: Any, control: Any, sd: Any, few: bool) -> Any:
     """The exponent to hold and its standard uncertainty, or (None, 0) to fit it."""
     if exponent is not None and control is not None:
         raise HydrokitError("fit_rating(): give the exponent or the control's shape, not both")
@@ -73,11 +73,11 @@ def _held_exponent(exponent: Any, control: Any, doubt: Any, few: bool) -> Any:
             raise HydrokitError(
                 f"fit_rating(): exponent must lie between 0.5 and 5, got {exponent:g}"
             )
-        return exponent, doubt or 0.0
+        return exponent, sd or 0.0
     if control is None and not few:
         return None, 0.0
     value, usual = _UNNAMED_CONTROL if control is None else CONTROLS[control]
-    return value, usual if doubt is None else doubt
+    return value, usual if sd is None else sd
 
 
 @units(
@@ -178,12 +178,12 @@ def fit_rating(
     >>> print(f"{rating.flow('1.2 ft').to('cfs'):.2f~P}")
     1.34 cfs
     """
-    stage, flow, doubt, used = _gaugings(stage, flow, uncertainty, ice)
+    stage, flow, sd, used = _gaugings(stage, flow, uncertainty, ice)
     if dates is not None and len(np.atleast_1d(dates)) != len(used):
         raise HydrokitError(f"fit_rating(): needs one date for each of the {len(used)} gaugings")
     few = len(np.unique(stage)) < FREE_GAUGINGS
     shapeless = few and exponent is None and control is None
-    exponent, exponent_doubt = _held_exponent(exponent, control, exponent_uncertainty, few)
+    exponent, exponent_uncertainty = _held_exponent(exponent, control, exponent_uncertainty, few)
     if cease_to_flow is None and len(np.unique(stage)) < 2:
         raise HydrokitError(
             "fit_rating(): one stage alone makes no rating; survey the stage at which the creek stops flowing "
@@ -204,14 +204,17 @@ def fit_rating(
             "fit_rating(): segments is 1, or 2 with ten gaugings or more and the exponent free"
         )
 
-    held = {EXPONENT: (exponent, exponent_doubt), CEASE: (cease_to_flow, cease_to_flow_uncertainty)}
+    held = {
+        EXPONENT: (exponent, exponent_uncertainty),
+        CEASE: (cease_to_flow, cease_to_flow_uncertainty),
+    }
     held = {index: each for index, each in held.items() if each[0] is not None}
     least = 0.0
-    if not np.any(doubt):
+    if not np.any(sd):
         freedom = len(stage) + len(held) - (3 if segments == 1 else 5)
         least = _ASSUMED_SCATTER if freedom < 1 else _LEAST_SCATTER if freedom < 3 else 0.0
-    together = _together(methods, doubt, used)
-    result = fit(stage, flow, doubt, held, segments, least, stage_uncertainty, together)
+    together = _together(methods, sd, used)
+    result = fit(stage, flow, sd, held, segments, least, stage_uncertainty, together)
     rating = Rating(
         a=float(np.exp(result.parameters[0])),
         b=float(result.parameters[1]),
@@ -244,7 +247,7 @@ def _gaugings(stage: Any, flow: Any, uncertainty: Any, ice: Any) -> Any:
             f"fit_rating(): needs a stage for each flow, got {len(stage)} and {len(flow)}"
         )
     used = np.ones(len(stage), dtype=bool) if ice is None else ~np.asarray(ice, dtype=bool)
-    doubt = (
+    sd = (
         np.zeros(len(stage))
         if uncertainty is None
         else np.broadcast_to(uncertainty, stage.shape).astype(float)
@@ -263,22 +266,22 @@ def _gaugings(stage: Any, flow: Any, uncertainty: Any, ice: Any) -> Any:
             f"fit_rating(): gauging {int(np.argmax(bad)) + 1} needs a stage and a flow above zero; a dry creek is told by "
             "cease_to_flow"
         )
-    if uncertainty is not None and not np.all(doubt > 0):
+    if uncertainty is not None and not np.all(sd > 0):
         raise HydrokitError(
             "fit_rating(): every uncertainty must be above zero; leave them out if unknown"
         )
-    return stage[used].astype(float), flow[used].astype(float), doubt[used], used
+    return stage[used].astype(float), flow[used].astype(float), sd[used], used
 
 
-def _together(methods: Any, doubt: np.ndarray, used: np.ndarray) -> np.ndarray:
+def _together(methods: Any, sd: np.ndarray, used: np.ndarray) -> np.ndarray:
     """What all gaugings of one method have in common: a row a method, the relative error it makes in each of them."""
-    if methods is None or not np.any(doubt):
-        return np.zeros((0, len(doubt)))
+    if methods is None or not np.any(sd):
+        return np.zeros((0, len(sd)))
     names = np.asarray(methods, dtype=object)
     if len(names) != len(used):
         raise HydrokitError(f"fit_rating(): needs one method for each of the {len(used)} gaugings")
     names = names[used]
-    most = np.minimum([SHARED.get(str(each), OTHER_SHARED) for each in names], doubt)
+    most = np.minimum([SHARED.get(str(each), OTHER_SHARED) for each in names], sd)
     return np.stack([np.where(names == each, most, 0.0) for each in dict.fromkeys(names)])
 
 
@@ -295,7 +298,7 @@ def _findings(
     surprise = np.abs(rating.residuals) / np.where(expected > 0, expected, np.inf)
     odd = int(np.argmax(surprise))
     span = rating.highest_flow_m3s / rating.lowest_flow_m3s
-    cease_doubt = np.sqrt(rating.covariance[CEASE, CEASE])
+    cease_uncertainty = np.sqrt(rating.covariance[CEASE, CEASE])
     findings = findings_from(
         "rating",
         (
@@ -320,7 +323,7 @@ def _findings(
         ),
         (
             CEASE not in held
-            and (result.at_limit or cease_doubt > 0.5 * (rating.lowest_stage_m - rating.c)),
+            and (result.at_limit or cease_uncertainty > 0.5 * (rating.lowest_stage_m - rating.c)),
             "caution",
             "the gaugings hardly tell at what stage the creek stops flowing; survey it, or gauge lower",
         ),

@@ -88,49 +88,49 @@ def _residuals(parameters: np.ndarray, stage: np.ndarray, log_flow: np.ndarray) 
 def fit(
     stage: np.ndarray,
     flow: np.ndarray,
-    doubt: np.ndarray,
+    sd: np.ndarray,
     held: dict[int, tuple[float, float]],
     segments: int,
     least_scatter: float,
-    stage_doubt: float = 0.0,
+    stage_uncertainty: float = 0.0,
     together: np.ndarray | None = None,
 ) -> Any:
     """Weighted least squares of ln Q.
 
     Parameters
     ----------
-    stage, flow, doubt : array
+    stage, flow, sd : array
         Gaugings in SI; relative standard uncertainties, or zeros where unknown.
     held : dict of int to (value, standard uncertainty)
         Parameters that are not fitted, by index.
     segments : {1, 2}
     least_scatter : float
         Scatter that is never undercut.
-    stage_doubt : float
+    stage_uncertainty : float
         Standard uncertainty of each stage, in m.
     together : array
         Errors that some of the gaugings have in common: a row each, the relative error it makes in each gauging.
     """
     log_flow = np.log(flow)
     values = {index: value for index, (value, _) in held.items()}
-    weights = np.ones(len(stage)) if not np.any(doubt) else 1 / np.maximum(doubt, 1e-4) ** 2
+    weights = np.ones(len(stage)) if not np.any(sd) else 1 / np.maximum(sd, 1e-4) ** 2
     start, at_limit = _search(stage, log_flow, weights, values, segments)
     together = np.zeros((0, len(stage))) if together is None else together
-    if np.any(doubt):
+    if np.any(sd):
         # of the stage's error the flow answers by its slope; what gaugings have in common does not scatter
         slope = -sensitivity(start, stage)[:, CEASE]
-        doubt = np.sqrt(
-            np.maximum(doubt**2 - np.sum(together**2, axis=0), (_LEAST_OWN * doubt) ** 2)
-            + (slope * stage_doubt) ** 2
+        sd = np.sqrt(
+            np.maximum(sd**2 - np.sum(together**2, axis=0), (_LEAST_OWN * sd) ** 2)
+            + (slope * stage_uncertainty) ** 2
         )
-        weights = 1 / np.maximum(doubt, 1e-4) ** 2
+        weights = 1 / np.maximum(sd, 1e-4) ** 2
     free = np.array([index for index in range(len(start)) if index not in held])
     freedom = len(stage) - len(free)
 
     def polished(common: float) -> Any:
-        return _polish(start, stage, log_flow, 1 / (doubt**2 + common**2), free)
+        return _polish(start, stage, log_flow, 1 / (sd**2 + common**2), free)
 
-    if not np.any(doubt):
+    if not np.any(sd):
         parameters = _polish(start, stage, log_flow, weights, free)
         spare = (
             np.sqrt(np.sum(_residuals(parameters, stage, log_flow) ** 2) / freedom)
@@ -139,11 +139,11 @@ def fit(
         )
         common = max(float(spare), least_scatter, 1e-6)
     else:
-        common = _common_scatter(polished, stage, log_flow, doubt, freedom)
+        common = _common_scatter(polished, stage, log_flow, sd, freedom)
         parameters = polished(common)
     residuals = _residuals(parameters, stage, log_flow)
     scatter = np.sqrt(np.sum(residuals**2) / freedom) if freedom > 0 else common
-    covariance = _covariance(parameters, stage, 1 / (doubt**2 + common**2), free, held, together)
+    covariance = _covariance(parameters, stage, 1 / (sd**2 + common**2), free, held, together)
     bends = segments == 1 and _bends(
         stage, log_flow, weights, values, np.sum(weights * residuals**2)
     )
@@ -153,7 +153,7 @@ def fit(
         residuals,
         scatter=max(float(scatter), least_scatter),
         common_scatter=common,
-        own=doubt,
+        own=sd,
         freedom=freedom,
         at_limit=at_limit,
         bends=bends,
@@ -161,7 +161,7 @@ def fit(
 
 
 def _common_scatter(
-    polished: Any, stage: np.ndarray, log_flow: np.ndarray, doubt: np.ndarray, freedom: int
+    polished: Any, stage: np.ndarray, log_flow: np.ndarray, sd: np.ndarray, freedom: int
 ) -> Any:
     """The scatter, beyond the gaugings' own, that makes chi-squared equal its degrees of freedom."""
     if freedom < 1:
@@ -169,7 +169,7 @@ def _common_scatter(
 
     def excess(common: float) -> Any:
         left = _residuals(polished(common), stage, log_flow)
-        return float(np.sum(left**2 / (doubt**2 + common**2)) - freedom)
+        return float(np.sum(left**2 / (sd**2 + common**2)) - freedom)
 
     if excess(0.0) <= 0:
         return 0.0
@@ -355,9 +355,9 @@ def _covariance(
     covariance[np.ix_(free, free)] = normal + alike @ alike.T
     if len(fixed):
         answer = -normal @ (own.T @ (slopes[:, fixed] * weights[:, None]))
-        doubt = np.diag([held[index][1] ** 2 for index in fixed])
-        covariance[np.ix_(free, free)] += answer @ doubt @ answer.T
-        covariance[np.ix_(free, fixed)] = answer @ doubt
-        covariance[np.ix_(fixed, free)] = doubt @ answer.T
-        covariance[np.ix_(fixed, fixed)] = doubt
+        sd = np.diag([held[index][1] ** 2 for index in fixed])
+        covariance[np.ix_(free, free)] += answer @ sd @ answer.T
+        covariance[np.ix_(free, fixed)] = answer @ sd
+        covariance[np.ix_(fixed, free)] = sd @ answer.T
+        covariance[np.ix_(fixed, fixed)] = sd
     return covariance

@@ -87,7 +87,7 @@ def numbers(study: Any) -> dict[str, Any]:
             "winter_kwh": year.winter_kwh,
             "capacity_factor": year.capacity_factor,
             "days_full": float(year.days_full.sum()),
-            "days_starved": float(year.days_starved.sum()),
+            "days_under_fed": float(year.days_under_fed.sum()),
             "days_stopped": float(year.days_stopped.sum()),
             "monthly_kwh": [float(each) for each in year.monthly_kwh],
         }
@@ -132,7 +132,7 @@ def _money(found: Any) -> dict[str, float]:
             }
         return {"worth": found.worth_money}
     numbers = {
-        "first_cost": found.first_money,
+        "capital_cost": found.first_money,
         "cost_per_kwh": float(found.stands.levelised_money_per_kwh),
     }
     if found.valued:

@@ -12,17 +12,25 @@ from ..units import Given, Quantity, units
 from ..water import GRAVITY, air_pressure, density
 from .channel import circle
 from .falling import FallingLine
-from .intake import pipe_mouth
+from .intake import pipe_inlet
 from .section import critical_depth_pipe
 from .solve import bracketed_root, require
 
-__all__ = ["Regime", "high_points", "least_energy", "over_high_point", "regime", "trapped_length"]
+__all__ = [
+    "Regime",
+    "falling_legs",
+    "high_points",
+    "least_energy",
+    "over_high_point",
+    "regime",
+    "trapped_length",
+]
 
 # A vent this far upstream of a high point still counts as standing on it.
-AT_SUMMIT_M = 1.0
+AT_HIGH_POINT_M = 1.0
 
 
-def summits(line: FallingLine) -> list[tuple[int, int | None]]:
+def falling_legs(line: FallingLine) -> list[tuple[int, int | None]]:
     """Stations of every high point, and of the low point after it in which water can shut air in.
 
     None stands for a leg that stays open: it falls to a free end, or its air goes back out through
@@ -34,33 +42,35 @@ def summits(line: FallingLine) -> list[tuple[int, int | None]]:
     if line.upturned:  # a rise to the crest; it seals as soon as it stands above the crown
         level, bore = [*level, line.outlet_level_m + bore[-1] / 2], [*bore, bore[-1]]
     found: list[tuple[int, int | None]] = []
-    summit = low = 0
+    high_point = low = 0
     for station in range(1, len(level)):
         seals = level[station] - level[low] > bore[low]
-        if seals or level[station] >= level[summit]:
-            if seals and level[summit] - level[low] > bore[low]:
-                open_to_mouth = not found and level[summit] - level[0] <= bore[0]
-                found.append((summit, None if open_to_mouth else low))
-            summit = low = station
+        if seals or level[station] >= level[high_point]:
+            if seals and level[high_point] - level[low] > bore[low]:
+                open_to_inlet = not found and level[high_point] - level[0] <= bore[0]
+                found.append((high_point, None if open_to_inlet else low))
+            high_point = low = station
         elif level[station] < level[low]:
             low = station
-    if summit < last:
-        found.append((summit, None))
+    if high_point < last:
+        found.append((high_point, None))
     return [(top, dip) for top, dip in found if top > 0]
 
 
 def high_points(line: FallingLine) -> list[tuple[int, int | None]]:
-    """Those of :func:`summits` to which the pipe rises by more than its bore: the pipe's own high points."""
+    """Those of :func:`falling_legs` to which the pipe rises by more than its bore: the pipe's own high points."""
     cut = line.reaches
     level, bore = cut.elevation_m, cut.bore_m
-    return [(top, dip) for top, dip in summits(line) if level[top] - level[:top].min() > bore[top]]
+    return [
+        (top, dip) for top, dip in falling_legs(line) if level[top] - level[:top].min() > bore[top]
+    ]
 
 
 @dataclass(frozen=True, eq=False)
 class Leg:
     """The falling leg behind one high point, as volume of air against its height."""
 
-    summit_m: float
+    high_point_m: float
     level_m: float
     low_m: float
     _: KW_ONLY
@@ -72,13 +82,13 @@ class Leg:
 def legs_of(line: FallingLine) -> list[Leg]:
     cut, volume = line.reaches, line.reaches.volume_m3
     legs = []
-    for top, dip in summits(line):
+    for top, dip in falling_legs(line):
         end = top if dip is None else dip
         volumes = volume[top : end + 1] - volume[top]
         drops = np.maximum.accumulate(cut.elevation_m[top] - cut.elevation_m[top : end + 1])
         shut_in = float(volumes[-1])  # zero for an open leg
         for vent in line.vents_m:
-            if cut.distance_m[top] - AT_SUMMIT_M <= vent <= cut.distance_m[end]:
+            if cut.distance_m[top] - AT_HIGH_POINT_M <= vent <= cut.distance_m[end]:
                 # Only the air between the high point and the vent cannot leave through it.
                 shut_in = min(
                     shut_in, max(0.0, float(np.interp(vent, cut.distance_m, volume) - volume[top]))
@@ -215,7 +225,7 @@ class Regime:
     kind : {"part full", "full", "part full between full low points"}
     flow_m3s : float
         The least of what the inlet and the full bore pass.
-    mouth_m3s, full_bore_m3s : float
+    inlet_m3s, full_bore_m3s : float
         What each would pass alone.
     tight_m : tuple of (float, float)
         Stretches without bore to spare at the inlet's flow, as distances along the slope.
@@ -224,7 +234,7 @@ class Regime:
 
     kind: str
     flow_m3s: float
-    mouth_m3s: float
+    inlet_m3s: float
     _: KW_ONLY
     full_bore_m3s: float
     tight_m: tuple[tuple[float, float], ...]
@@ -241,7 +251,7 @@ class Regime:
         return Quantity(self.full_bore_m3s, "m^3/s")
 
 
-def regime(line: FallingLine, mouth_flow_m3s: float | None = None) -> Regime:
+def regime(line: FallingLine, inlet_flow_m3s: float | None = None) -> Regime:
     """Whether the line runs part full or full, and whether inlet or bore governs.
 
     A steady fall with bore to spare runs part full: air has a free way along the crown, nothing
@@ -252,7 +262,7 @@ def regime(line: FallingLine, mouth_flow_m3s: float | None = None) -> Regime:
     Parameters
     ----------
     line : FallingLine
-    mouth_flow_m3s : float, optional
+    inlet_flow_m3s : float, optional
         What the inlet passes at today's pond level with air behind it, as an orifice or weir. Left
         out, the first pipe lying square-cut in the pond is taken.
 
@@ -261,27 +271,27 @@ def regime(line: FallingLine, mouth_flow_m3s: float | None = None) -> Regime:
     Regime
     """
     cut, full_bore = line.reaches, line.full_bore_m3s
-    if mouth_flow_m3s is None:
+    if inlet_flow_m3s is None:
         bottom = cut.elevation_m[0] - cut.diameter_m[0] / 2
-        mouth_flow_m3s = float(pipe_mouth.si(line.source_level_m - bottom, cut.diameter_m[0]))
-    require("regime", "zero or more", mouth_flow_m3s=mouth_flow_m3s)
-    flow = min(mouth_flow_m3s, full_bore)
+        inlet_flow_m3s = float(pipe_inlet.si(line.source_level_m - bottom, cut.diameter_m[0]))
+    require("regime", "zero or more", inlet_flow_m3s=inlet_flow_m3s)
+    flow = min(inlet_flow_m3s, full_bore)
     # A falling reach has bore to spare where friction at this flow is flatter than the pipe.
     tight = _joined(
         cut.distance_m, np.diff(line.spent_si(flow)) >= np.maximum(-np.diff(cut.elevation_m), 0.0)
     )
-    if mouth_flow_m3s >= full_bore:
+    if inlet_flow_m3s >= full_bore:
         return Regime(
-            "full", flow, mouth_flow_m3s, full_bore_m3s=full_bore, tight_m=tight, findings=()
+            "full", flow, inlet_flow_m3s, full_bore_m3s=full_bore, tight_m=tight, findings=()
         )
     has_dips = np.any(cut.elevation_m - np.minimum.accumulate(cut.elevation_m) > cut.bore_m)
     kind = "part full between full low points" if has_dips else "part full"
-    pull = f"{full_bore / mouth_flow_m3s:.1f} times as much" if mouth_flow_m3s > 0 else "far more"
+    pull = f"{full_bore / inlet_flow_m3s:.1f} times as much" if inlet_flow_m3s > 0 else "far more"
     text = f"the pipe inlet governs; once primed the full bore draws {pull} and pulls the pond down: open the gate of a filled line slowly"
     return Regime(
         kind,
         flow,
-        mouth_flow_m3s,
+        inlet_flow_m3s,
         full_bore_m3s=full_bore,
         tight_m=tight,
         findings=(Finding("caution", "air", text),),

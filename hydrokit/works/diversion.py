@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import Finding
 from ..sentences import Amount, Sentence
 from ..water import GRAVITY, head_to_pressure, viscosity
-from .air import AT_SUMMIT_M, Regime, regime, summits
+from .air import AT_HIGH_POINT_M, Regime, falling_legs, regime
 from .falling import FallingLine
 from .filling import Filling, Running, filling, flow_with_pockets
 from .filling_steps import Step, filling_steps
@@ -20,11 +20,11 @@ from .priming import Priming, priming
 from .state import CLEAN, State
 from .venting import (
     Clearing,
-    MouthAir,
+    InletAir,
     Outlet,
     Siphon,
     clearing,
-    mouth_air,
+    inlet_air,
     outlet,
     siphon,
     siphon_flow,
@@ -51,14 +51,14 @@ class Carried:
     full_bore_m3s: float
 
 
-def carried(line: FallingLine, mouth_m3s: float | None = None, primed: bool = False) -> Carried:
+def carried(line: FallingLine, inlet_m3s: float | None = None, primed: bool = False) -> Carried:
     """Flow of a line with the air that its own filling leaves in it.
 
     Parameters
     ----------
     line : FallingLine
         Pockets at its vents are taken as let out.
-    mouth_m3s : float, optional
+    inlet_m3s : float, optional
         What its inlet passes with air behind it; None where that is not known.
     primed : bool
         Whether it is filled behind a shut gate, so that the whole bore draws.
@@ -73,16 +73,18 @@ def carried(line: FallingLine, mouth_m3s: float | None = None, primed: bool = Fa
     full, found = line.full_bore_m3s, flow_with_pockets(line)
     if found.flow_m3s <= 0:
         return Carried(0.0, "stalls", full)
-    behind = {each.summit_m for each in found.pockets}
+    behind = {each.high_point_m for each in found.pockets}
     clears = all(
-        each.verdict == "goes" for each in clearing(line, found.flow_m3s) if each.summit_m in behind
+        each.verdict == "goes"
+        for each in clearing(line, found.flow_m3s)
+        if each.high_point_m in behind
     )
     flow, how = (full, "full bore") if clears else (found.flow_m3s, "with pockets")
     if siphon_flow(line) < flow:
         flow, how = siphon_flow(line), "siphon"
     if not primed:
         open_legs = [each.unprimed_m3s for each in priming(line) if not each.primes_itself]
-        let_in = min([*open_legs, flow if mouth_m3s is None else mouth_m3s], default=flow)
+        let_in = min([*open_legs, flow if inlet_m3s is None else inlet_m3s], default=flow)
         flow, how = (let_in, "unprimed") if let_in < flow else (flow, how)
     return Carried(flow, how, full)
 
@@ -167,7 +169,7 @@ class LineAir:
     line : FallingLine
     flow_m3s : float
         At which it is to run.
-    mouth_m3s : float or None
+    inlet_m3s : float or None
         What a screen before the inlet or the inlet itself passes with air behind it; None takes
         the first pipe lying square-cut in the pond.
     notes : tuple of Finding
@@ -176,19 +178,19 @@ class LineAir:
 
     line: FallingLine
     flow_m3s: float
-    mouth_m3s: float | None = None
+    inlet_m3s: float | None = None
     _: KW_ONLY
     notes: tuple[Finding, ...] = ()
 
     @cached_property
     def regime(self) -> Regime:
         """1: how it runs."""
-        return regime(self.line, self.mouth_m3s)
+        return regime(self.line, self.inlet_m3s)
 
     @cached_property
     def priming(self) -> tuple[Priming, ...]:
         """1 as well: the falling legs that, open to air, let less pass than the inlet."""
-        let_in = self.regime.mouth_m3s
+        let_in = self.regime.inlet_m3s
         return tuple(each for each in priming(self.line) if each.unprimed_m3s < let_in)
 
     @cached_property
@@ -212,9 +214,9 @@ class LineAir:
         return outlet(self.line, self.flow_m3s)
 
     @cached_property
-    def mouth(self) -> MouthAir:
+    def inlet(self) -> InletAir:
         """Whether the inlet draws in air."""
-        return mouth_air(self.line, self.flow_m3s)
+        return inlet_air(self.line, self.flow_m3s)
 
     @cached_property
     def siphons(self) -> tuple[Siphon, ...]:
@@ -239,7 +241,7 @@ class LineAir:
     @cached_property
     def ventings(self) -> tuple[Venting, ...]:
         """As it is, then with vents added one by one: those that free it first, then whichever gains most flow."""
-        made, left = [self._with(())], {pocket.summit_m for pocket in self.filling.pockets}
+        made, left = [self._with(())], {pocket.high_point_m for pocket in self.filling.pockets}
         for vent in self.filling.vents_m or ():
             made.append(self._with((*made[-1].vents_m, vent)))
             left.discard(vent)
@@ -266,7 +268,7 @@ class LineAir:
             *self._stray_vents(),
             *(() if self.priming else self.regime.findings),
             *self.filling.findings,
-            *self.mouth.findings,
+            *self.inlet.findings,
             *self.outlet.findings,
         ]
         found += [finding for leg in self.clearing for finding in leg.findings]
@@ -281,7 +283,8 @@ class LineAir:
         for pipe in line.line.pipes:
             end = start + fit * float(pipe.length_m)
             here = np.flatnonzero(
-                (cut.distance_m >= start - AT_SUMMIT_M) & (cut.distance_m <= end + AT_SUMMIT_M)
+                (cut.distance_m >= start - AT_HIGH_POINT_M)
+                & (cut.distance_m <= end + AT_HIGH_POINT_M)
             )
             lowest, start = here[np.argmin(cut.elevation_m[here])], end
             if pipe.rating_pa is None:
@@ -307,10 +310,13 @@ class LineAir:
 
     def _stray_vents(self) -> list[Finding]:
         """Vents that stand on no high point: told, for a slip of the tape or of the kind of chainage would be silent."""
-        places, found = self.line.reaches.distance_m[[top for top, _ in summits(self.line)]], []
+        places, found = (
+            self.line.reaches.distance_m[[top for top, _ in falling_legs(self.line)]],
+            [],
+        )
         for vent in self.line.vents_m:
             off = np.abs(places - vent)
-            if off.size and off.min() <= AT_SUMMIT_M:
+            if off.size and off.min() <= AT_HIGH_POINT_M:
                 continue
             nearest = (
                 Sentence(
@@ -322,7 +328,7 @@ class LineAir:
             text = Sentence(
                 "no high point within {reach} of the vent at {place} along the pipe{nearest}: it lets out only the air between "
                 "itself and the next low point; check its chainage, level or along the slope",
-                reach=Amount(AT_SUMMIT_M, "length", 2),
+                reach=Amount(AT_HIGH_POINT_M, "length", 2),
                 place=Amount(vent, "length"),
                 nearest=nearest,
             )

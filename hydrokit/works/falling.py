@@ -31,7 +31,7 @@ class FallingLine:
         The pipes; their length is fitted to the profile's.
     source_level_m : float
         Water level at the inlet.
-    lip_level_m : float or None
+    crest_level_m : float or None
         Level over which the water must leave an upturned end. None: it leaves at the last station.
     vents_m : tuple of float
         Where there are plugged vents that are opened while filling, as distances along the slope.
@@ -43,34 +43,34 @@ class FallingLine:
     line: Line
     source_level_m: float
     _: KW_ONLY
-    lip_level_m: float | None = None
+    crest_level_m: float | None = None
     vents_m: tuple[float, ...] = ()
     altitude_m: float = 0.0
     temperature_k: float = 283.15
 
     def __post_init__(self) -> None:
-        mouth, end = float(self.profile.elevation_m[0]), float(self.profile.elevation_m[-1])
-        if self.source_level_m < mouth:
+        inlet, end = float(self.profile.elevation_m[0]), float(self.profile.elevation_m[-1])
+        if self.source_level_m < inlet:
             raise HydrokitError(
                 Sentence(
                     "the water level at the pipe inlet ({level}) is below the pipe there ({pipe})",
                     level=Amount(self.source_level_m, "length", 5),
-                    pipe=Amount(mouth, "length", 5),
+                    pipe=Amount(inlet, "length", 5),
                 )
             )
-        if self.lip_level_m is not None and self.lip_level_m < end:
+        if self.crest_level_m is not None and self.crest_level_m < end:
             raise HydrokitError(
                 Sentence(
                     "the crest of the outlet ({crest}) is below the end of the pipe ({end})",
-                    crest=Amount(self.lip_level_m, "length", 5),
+                    crest=Amount(self.crest_level_m, "length", 5),
                     end=Amount(end, "length", 5),
                 )
             )
-        if self.lip_level_m is not None and self.lip_level_m >= self.source_level_m:
+        if self.crest_level_m is not None and self.crest_level_m >= self.source_level_m:
             raise HydrokitError(
                 Sentence(
                     "the crest of the outlet ({crest}) is not below the water level at the pipe inlet ({level}): nothing can run out over it",
-                    crest=Amount(self.lip_level_m, "length", 5),
+                    crest=Amount(self.crest_level_m, "length", 5),
                     level=Amount(self.source_level_m, "length", 5),
                 )
             )
@@ -88,7 +88,9 @@ class FallingLine:
     @property
     def outlet_level_m(self) -> float:
         """Level at which the water leaves."""
-        return float(self.reaches.elevation_m[-1] if self.lip_level_m is None else self.lip_level_m)
+        return float(
+            self.reaches.elevation_m[-1] if self.crest_level_m is None else self.crest_level_m
+        )
 
     @property
     def upturned(self) -> bool:
@@ -207,7 +209,7 @@ def _cut(profile: Profile, line: Line) -> Reaches:
     diameter="m",
     roughness="m",
     source_level="m",
-    lip_level="m",
+    crest_level="m",
     vents="m",
     altitude="m",
     temperature="K",
@@ -219,7 +221,7 @@ def falling_line(
     diameter: Given,
     roughness: Given,
     source_level: Given,
-    lip_level: Given = None,
+    crest_level: Given = None,
     vents: Given = None,
     altitude: Given = "0 m",
     temperature: Given = "10 degC",
@@ -236,7 +238,7 @@ def falling_line(
         Inside diameter and roughness: one, or one for each stretch between two stations.
     source_level : Quantity or str [length]
         Water level at the inlet.
-    lip_level : Quantity or str [length], optional
+    crest_level : Quantity or str [length], optional
         Of an upturned end.
     vents : Quantity or list [length], optional
         Where plugged vents are, as distances along the slope.
@@ -263,7 +265,7 @@ def falling_line(
     Examples
     --------
     >>> line = falling_line(["0 m", "40 m", "70 m", "150 m"], ["99 m", "90 m", "96 m", "70 m"],
-    ...                     "100 mm", "0.01 mm", "100 m", lip_level="90 m")
+    ...                     "100 mm", "0.01 mm", "100 m", crest_level="90 m")
     >>> print(f"{line.head_m:.1f} m, upturned: {line.upturned}")
     10.0 m, upturned: True
     >>> line = falling_line(["0 ft", "500 ft"], ["320 ft", "230 ft"], "4 in", "0.00003 ft", "325 ft")
@@ -280,18 +282,18 @@ def falling_line(
                 f"falling_line(): {name} needs one value, or one for each of the {lengths.size} stretches; got {np.size(given)}"
             )
     bores, walls = (np.broadcast_to(each, lengths.shape) for each in (diameter, roughness))
-    at_mouth = np.insert(np.zeros(lengths.size - 1), 0, fittings)
+    at_inlet = np.insert(np.zeros(lengths.size - 1), 0, fittings)
     pipes = tuple(
         Pipe(float(d), float(length), float(e), fittings=float(k))
-        for d, length, e, k in zip(bores, lengths, walls, at_mouth)
+        for d, length, e, k in zip(bores, lengths, walls, at_inlet)
     )
     where = () if vents is None else tuple(float(each) for each in np.atleast_1d(vents))
-    lip = None if lip_level is None else float(lip_level)
+    crest = None if crest_level is None else float(crest_level)
     return FallingLine(
         profile,
         Line(pipes),
         float(source_level),
-        lip_level_m=lip,
+        crest_level_m=crest,
         vents_m=where,
         altitude_m=float(altitude),
         temperature_k=float(temperature),

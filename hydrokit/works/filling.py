@@ -17,7 +17,7 @@ from .solve import bracketed_root
 
 __all__ = ["Filling", "Pocket", "Running", "filling", "flow_with_pockets"]
 
-_SURVEY_DOUBT_M = 0.1
+_SURVEY_UNCERTAINTY_M = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,7 +26,7 @@ class Pocket:
 
     Parameters
     ----------
-    summit_m, summit_level_m, low_m : float
+    high_point_m, high_point_level_m, low_m : float
         Where the leg begins and ends, as distances along the slope, and the high point's level.
     volume_m3 : float
         As compressed.
@@ -36,8 +36,8 @@ class Pocket:
         Head that a vent there would give back at the place that decides.
     """
 
-    summit_m: float
-    summit_level_m: float
+    high_point_m: float
+    high_point_level_m: float
     low_m: float
     _: KW_ONLY
     volume_m3: float
@@ -61,7 +61,7 @@ class Filling:
         In filling order.
     margin_m : float
         Head left at the tightest high point or at the outlet; negative where it is lacking.
-    doubt_m : float
+    uncertainty_m : float
         Standard uncertainty of the margin from that of the survey's levels.
     decides_m : float
         Distance along the slope of the place that decides.
@@ -74,7 +74,7 @@ class Filling:
     findings : tuple of Finding
     climb_m : float
         How far the place where it stalls stands above the pond; zero where only air is in the way.
-    lacking_m, lacking_doubt_m : float or None
+    lacking_m, lacking_uncertainty_m : float or None
         Head lacking where it stalls, and its standard uncertainty; further down more may be lacking.
     """
 
@@ -82,7 +82,7 @@ class Filling:
     pockets: tuple[Pocket, ...]
     margin_m: float
     _: KW_ONLY
-    doubt_m: float
+    uncertainty_m: float
     decides_m: float
     stalls_m: float | None
     source_needed_m: float
@@ -90,7 +90,7 @@ class Filling:
     findings: tuple[Finding, ...]
     climb_m: float = 0.0
     lacking_m: float | None = None
-    lacking_doubt_m: float | None = None
+    lacking_uncertainty_m: float | None = None
 
     @property
     def margin(self) -> Quantity:
@@ -103,18 +103,18 @@ class Filling:
         return Quantity(self.source_needed_m, "m")
 
 
-def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Filling:
+def filling(line: FallingLine, level_uncertainty_m: float = _SURVEY_UNCERTAINTY_M) -> Filling:
     """Walk the water down the line as it fills, and tell where air stops it.
 
     High point or outlet j is passed only if the pond stands above it by at least the heights of all
     pockets upstream of it together. Pocket i was shut in at the pressure of the site's air and is
-    compressed by z_source − z_summit,i − (heights upstream of i).
+    compressed by z_source − z_high,i − (heights upstream of i).
 
     Parameters
     ----------
     line : FallingLine
         Its vents are taken as open while it fills.
-    level_doubt_m : float
+    level_uncertainty_m : float
         Standard uncertainty of one surveyed level.
 
     Returns
@@ -125,7 +125,7 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
     volumes = np.array([[leg.volume_m3 for leg in legs]])
     source = np.array([line.source_level_m])
     heights, left = walk(line, legs, source, volumes)
-    places = [*(leg.summit_m for leg in legs), float(line.reaches.distance_m[-1])]
+    places = [*(leg.high_point_m for leg in legs), float(line.reaches.distance_m[-1])]
     lacking = np.flatnonzero(left[0] < 0)
     decides = int(np.argmin(left[0]))
     stall = int(lacking[0]) if lacking.size else None
@@ -142,7 +142,7 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
     worth = vented[:, judged] - as_it_is[judged]
     pockets = tuple(
         Pocket(
-            leg.summit_m,
+            leg.high_point_m,
             leg.level_m,
             leg.low_m,
             volume_m3=float(volume),
@@ -152,25 +152,25 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
         for leg, volume, height, gain in zip(legs, held, heights[0], worth)
         if leg.volume_m3 > 0
     )
-    doubt, at_stall = (
-        level_doubt_m * math.sqrt(2 + 2 * sum(1 for leg in legs[:place] if leg.volume_m3 > 0))
+    uncertainty, at_stall = (
+        level_uncertainty_m * math.sqrt(2 + 2 * sum(1 for leg in legs[:place] if leg.volume_m3 > 0))
         for place in (decides, judged)
     )
     return Filling(
         starts=stall is None,
         pockets=pockets,
         margin_m=margin,
-        doubt_m=doubt,
+        uncertainty_m=uncertainty,
         decides_m=places[decides],
         stalls_m=None if stall is None else places[stall],
         source_needed_m=_source_needed(line, legs, volumes, margin),
         vents_m=_freeing(line, legs, volumes[0]),
-        findings=_filling_findings(line, places, stall, margin, doubt, climb),
+        findings=_filling_findings(line, places, stall, margin, uncertainty, climb),
         climb_m=climb,
         **(
             {}
             if stall is None
-            else {"lacking_m": -float(left[0, stall]), "lacking_doubt_m": at_stall}
+            else {"lacking_m": -float(left[0, stall]), "lacking_uncertainty_m": at_stall}
         ),
     )
 
@@ -196,7 +196,7 @@ def _freeing(line: FallingLine, legs: list[Leg], volumes: np.ndarray) -> Any:
         if not worth.size or worth.max() <= 0:
             return None
         best = int(np.argmax(worth))
-        chosen.append(legs[best].summit_m)
+        chosen.append(legs[best].high_point_m)
         volumes[best] = 0.0
 
 
@@ -222,7 +222,7 @@ def _filling_findings(
     places: list[float],
     stall: int | None,
     margin: float,
-    doubt: float,
+    uncertainty: float,
     climb: float,
 ) -> tuple[Finding, ...]:
     found = []
@@ -251,15 +251,15 @@ def _filling_findings(
                 ),
             )
         )
-    if abs(margin) < 2 * doubt:
+    if abs(margin) < 2 * uncertainty:
         text = Sentence(
-            "the margin of {margin} is less than twice its standard uncertainty of {doubt}: survey the high points, the low "
+            "the margin of {margin} is less than twice its standard uncertainty of {uncertainty}: survey the high points, the low "
             "points and the crest of the outlet again before trusting it",
             margin=Amount(margin, "head", 2),
-            doubt=Amount(doubt, "head", 2),
+            uncertainty=Amount(uncertainty, "head", 2),
         )
         found.append(Finding("caution", "air", text))
-    if line.lip_level_m is not None and not line.upturned:
+    if line.crest_level_m is not None and not line.upturned:
         found.append(
             Finding(
                 "caution",
@@ -350,7 +350,7 @@ def _in_running_water(
     for leg in legs:
         if leg.volume_m3 <= 0:
             continue
-        top = int(np.searchsorted(cut.distance_m, leg.summit_m))
+        top = int(np.searchsorted(cut.distance_m, leg.high_point_m))
         here = slice(top, top + leg.drops.size)
         pressure = (
             line.source_level_m - leg.level_m - carried - spent[top] - speed_head[top] + spared
@@ -365,7 +365,7 @@ def _in_running_water(
         carried += height
         pockets.append(
             Pocket(
-                leg.summit_m,
+                leg.high_point_m,
                 leg.level_m,
                 leg.low_m,
                 volume_m3=held,

@@ -11,7 +11,7 @@ from ..units import Given, units
 from ..water import GRAVITY
 from .solve import require
 
-__all__ = ["gravel_trap", "mouth_cover", "storage_time", "transition_length"]
+__all__ = ["gravel_trap", "inlet_cover", "storage_time", "transition_length"]
 
 
 @units(("m", "m"), flow="m^3/s", depth="m", channel_width="m", speed="m/s")
@@ -132,7 +132,7 @@ def storage_time(volume: Given, flow: Given, inflow: Given = "0 L/s") -> Any:
 
 
 @units("m", flow="m^3/s", diameter="m")
-def mouth_cover(flow: Given, diameter: Given) -> Any:
+def inlet_cover(flow: Given, diameter: Given) -> Any:
     r"""Water needed over a pipe inlet so that it draws in no air.
 
     Parameters
@@ -163,13 +163,13 @@ def mouth_cover(flow: Given, diameter: Given) -> Any:
 
     Examples
     --------
-    >>> print(f"{mouth_cover('22 L/s', '150 mm'):.2f~P}")
+    >>> print(f"{inlet_cover('22 L/s', '150 mm'):.2f~P}")
     0.50 m
-    >>> print(f"{mouth_cover('350 gpm', '6 in').to('ft'):.2f~P}")
+    >>> print(f"{inlet_cover('350 gpm', '6 in').to('ft'):.2f~P}")
     1.64 ft
     """
-    require("mouth_cover", "above zero", diameter=diameter)
-    require("mouth_cover", "zero or more", flow=flow)
+    require("inlet_cover", "above zero", diameter=diameter)
+    require("inlet_cover", "zero or more", flow=flow)
     diameter = np.asarray(diameter, dtype=float)
     froude = flow / (math.pi / 4 * diameter**2) / np.sqrt(GRAVITY * diameter)
     return diameter * (1 + 2.3 * froude)

@@ -18,7 +18,7 @@ __all__ = [
     "drain_time",
     "orifice",
     "orifice_head",
-    "pipe_mouth",
+    "pipe_inlet",
     "standpipe",
 ]
 
@@ -227,7 +227,7 @@ def crest_length(flow: Given, head: Given, coefficient: Given = 0.58) -> Any:
 
 
 @units("m^3/s", depth="head", diameter="m", entrance="ratio")
-def pipe_mouth(depth: Given, diameter: Given, entrance: Given = 0.5) -> Any:
+def pipe_inlet(depth: Given, diameter: Given, entrance: Given = 0.5) -> Any:
     r"""Most that the inlet of a lying pipe takes from a pond, when the pipe behind it runs part full.
 
     Parameters
@@ -267,13 +267,13 @@ def pipe_mouth(depth: Given, diameter: Given, entrance: Given = 0.5) -> Any:
 
     Examples
     --------
-    >>> print(f"{pipe_mouth('0.10 m', '0.15 m').to('L/s'):.1f~P}")
+    >>> print(f"{pipe_inlet('0.10 m', '0.15 m').to('L/s'):.1f~P}")
     4.9 L/s
-    >>> print(f"{pipe_mouth('1 ft', '6 in').to('gpm'):.0f~P}")
+    >>> print(f"{pipe_inlet('1 ft', '6 in').to('gpm'):.0f~P}")
     380 gpm
     """
-    require("pipe_mouth", "above zero", diameter=diameter)
-    require("pipe_mouth", "zero or more", entrance=entrance)
+    require("pipe_inlet", "above zero", diameter=diameter)
+    require("pipe_inlet", "zero or more", entrance=entrance)
     depth, diameter = np.broadcast_arrays(_wet(depth), np.asarray(diameter, dtype=float))
     relative = depth / diameter
 
@@ -298,7 +298,7 @@ def pipe_mouth(depth: Given, diameter: Given, entrance: Given = 0.5) -> Any:
     )[()]
 
 
-@pipe_mouth.valid
+@pipe_inlet.valid
 def _(depth: Given, diameter: Given) -> Iterator[Outside]:
     relative = np.asarray(depth) / diameter
     yield (

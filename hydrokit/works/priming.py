@@ -21,7 +21,7 @@ class Priming:
 
     Parameters
     ----------
-    summit_m : float
+    high_point_m : float
         The high point, as distance along the slope.
     unprimed_m3s : float
         The leg full of air: the high point is a weir open to air, and the limb above it governs.
@@ -33,7 +33,7 @@ class Priming:
         V/√(gD) of the unprimed flow at the high point.
     """
 
-    summit_m: float
+    high_point_m: float
     unprimed_m3s: float
     primed_m3s: float
     _: KW_ONLY
@@ -54,7 +54,7 @@ class Priming:
         text = Sentence(
             "filled from the top, the high point at {place} is a weir open to air: {unprimed} pass over it; primed, the whole bore draws "
             "{primed}. The air behind it goes by itself only from {band}: fill the line behind a shut gate at its end, its vents open",
-            place=Amount(self.summit_m, "length"),
+            place=Amount(self.high_point_m, "length"),
             unprimed=Amount(self.unprimed_m3s, "flow"),
             primed=Amount(self.primed_m3s, "flow"),
             band=Amount((self.low_m3s, self.high_m3s), "flow"),

@@ -319,10 +319,10 @@ def _along(
     bore, rating = np.zeros_like(distance), np.full_like(distance, np.inf)
     for pipe, start, end in zip(line.pipes, ends[:-1], ends[1:]):
         head = float(pipe.velocity_si(flow)) ** 2 / (2 * GRAVITY)
-        at_mouth = pipe.loss_factor * pipe.fittings * head
-        along_wall = pipe.loss_si(flow, nu) - at_mouth
+        at_inlet = pipe.loss_factor * pipe.fittings * head
+        along_wall = pipe.loss_si(flow, nu) - at_inlet
         here = (distance >= start) & (distance <= end)
-        spent += np.where(distance >= start, at_mouth, 0.0)
+        spent += np.where(distance >= start, at_inlet, 0.0)
         spent += along_wall * np.clip((distance - start) / (end - start), 0.0, 1.0)
         velocity_head[here] = np.maximum(velocity_head[here], head)
         bore[here] = np.maximum(bore[here], pipe.diameter_m)

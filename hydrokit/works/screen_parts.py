@@ -20,7 +20,7 @@ from .screens import (
 from .solve import bracketed_root, require
 from .state import CLEAN, Part, State
 
-__all__ = ["BarRack", "BottomRack", "DrilledPipe", "Screen", "TiltedScreen", "blocked_share"]
+__all__ = ["BarRack", "BottomRack", "DrilledPipe", "Screen", "InclinedScreen", "blocked_share"]
 
 _COLD_WATER = 1.5e-6  # m²/s at 5 °C: the state in which screens starve a plant
 
@@ -298,8 +298,8 @@ class BottomRack:
 
 
 @dataclass(frozen=True, eq=False)
-class TiltedScreen:
-    """A self-cleaning tilted wedge-wire screen that the water shoots over.
+class InclinedScreen:
+    """A self-cleaning inclined wedge-wire screen that the water shoots over.
 
     It sheds leaves and gravel; frazil freezes it over like any other screen. Its flow is the
     manufacturer's figure or the owner's own gauging: published formulas for it disagree.
@@ -326,11 +326,11 @@ class TiltedScreen:
     def __post_init__(self) -> None:
         if self.source not in ("maker", "gauged", "estimate"):
             raise HydrokitError(
-                f"TiltedScreen '{self.name}': source is maker, gauged or estimate, not {self.source!r}"
+                f"InclinedScreen '{self.name}': source is maker, gauged or estimate, not {self.source!r}"
             )
 
     @property
-    def relative_doubt(self) -> float:
+    def relative_uncertainty(self) -> float:
         """One standard deviation of the rated flow: common practice 10 % gauged, 20 % manufacturer, 50 % estimate."""
         return {"gauged": 0.10, "maker": 0.20, "estimate": 0.50}[self.source]
 

@@ -12,28 +12,28 @@ from ..errors import Finding
 from ..sentences import Amount, Sentence
 from ..units import Given, Quantity, units
 from ..water import GRAVITY, density
-from .air import over_high_point, summits
+from .air import falling_legs, over_high_point
 from .clearing import SMALL_BORE_M, clearing_band, outlet_event
 from .falling import FallingLine
-from .forebay import mouth_cover
+from .forebay import inlet_cover
 from .profile import siphon_limit
 from .solve import bracketed_root, require
 
 __all__ = [
     "VENTING_CAUTION",
     "Clearing",
-    "MouthAir",
+    "InletAir",
     "Outlet",
     "Siphon",
     "Throttle",
     "clearing",
     "clearing_flows",
-    "mouth_air",
+    "inlet_air",
     "outlet",
     "running_grade",
     "siphon",
     "siphon_flow",
-    "summit_pressure",
+    "high_point_pressure",
     "throttle",
 ]
 
@@ -60,7 +60,7 @@ class Clearing:
 
     Parameters
     ----------
-    summit_m, low_m : float
+    high_point_m, low_m : float
         The leg, as distances along the slope.
     low_m3s, high_m3s : float
         Below the first every published relation says the air stays, above the second every one
@@ -69,7 +69,7 @@ class Clearing:
     findings : tuple of Finding
     """
 
-    summit_m: float
+    high_point_m: float
     low_m: float
     low_m3s: float
     _: KW_ONLY
@@ -103,7 +103,7 @@ def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
     """
     require("clearing", "zero or more", flow_m3s=flow_m3s)
     cut, legs = line.reaches, []
-    for top, dip in summits(line):
+    for top, dip in falling_legs(line):
         if dip is None:
             continue
         least, most = clearing_flows(line, top, dip)
@@ -130,7 +130,7 @@ def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
 
 
 @dataclass(frozen=True, eq=False)
-class MouthAir:
+class InletAir:
     """Whether the inlet draws bubbles into the line.
 
     Parameters
@@ -150,12 +150,12 @@ class MouthAir:
         return self.cover_m < self.needed_m
 
 
-def mouth_air(line: FallingLine, flow_m3s: float) -> MouthAir:
+def inlet_air(line: FallingLine, flow_m3s: float) -> InletAir:
     """Whether a flow draws air in at the inlet, bubble by bubble, for every high point below to collect."""
     bore = float(line.reaches.diameter_m[0])
     cover, needed = (
         line.source_level_m - float(line.reaches.elevation_m[0]),
-        float(mouth_cover.si(flow_m3s, bore)),
+        float(inlet_cover.si(flow_m3s, bore)),
     )
     found: tuple[Finding, ...] = ()
     if cover < needed:
@@ -166,7 +166,7 @@ def mouth_air(line: FallingLine, flow_m3s: float) -> MouthAir:
             needed=Amount(needed, "head", 2),
         )
         found = (Finding("caution", "air", text),)
-    return MouthAir(cover, needed, found)
+    return InletAir(cover, needed, found)
 
 
 # --- 5 the outlet -----------------------------------------------------------------------------
@@ -309,7 +309,7 @@ def _full_from(line: FallingLine, flow: float) -> Any:
 
 
 @units("Pa", fall="m", head_loss="head", velocity="m/s", temperature="K")
-def summit_pressure(
+def high_point_pressure(
     fall: Given, head_loss: Given, velocity: Given, temperature: Given = "10 degC"
 ) -> Any:
     r"""Gauge pressure in a full line at a high point.
@@ -340,9 +340,9 @@ def summit_pressure(
 
     Examples
     --------
-    >>> print(f"{summit_pressure('2 m', '9.6 m', '1.534 m/s').to('kPa'):.1f~P}")
+    >>> print(f"{high_point_pressure('2 m', '9.6 m', '1.534 m/s').to('kPa'):.1f~P}")
     -75.7 kPa
-    >>> print(f"{summit_pressure('-5 ft', '3 ft', '4 ft/s').to('psi'):.2f~P}")
+    >>> print(f"{high_point_pressure('-5 ft', '3 ft', '4 ft/s').to('psi'):.2f~P}")
     -3.57 psi
     """
     return (
@@ -358,7 +358,7 @@ class Siphon:
 
     Parameters
     ----------
-    summit_m : float
+    high_point_m : float
         Distance along the slope.
     suction_m : float
         Metres of water below the air of the place, at the worst crown from there to the end of its leg.
@@ -368,7 +368,7 @@ class Siphon:
         What passes with a vent left open at the high point.
     """
 
-    summit_m: float
+    high_point_m: float
     suction_m: float
     limit_m: float
     _: KW_ONLY
@@ -385,7 +385,7 @@ class Siphon:
         if self.suction_m < self.limit_m - _NEAR_M:
             return ()
         told = {
-            "place": Amount(self.summit_m, "length"),
+            "place": Amount(self.high_point_m, "length"),
             "suction": Amount(self.suction_m, "head", 2),
             "limit": Amount(self.limit_m, "head", 2),
         }
@@ -404,7 +404,7 @@ def siphon(line: FallingLine, flow_m3s: float) -> tuple[Siphon, ...]:
     limit = float(siphon_limit.si(line.altitude_m, line.temperature_k))
     suction = line.reaches.crown_m - running_grade(line, flow_m3s)
     found, last = [], line.reaches.length_m.size
-    for top, dip in summits(line):
+    for top, dip in falling_legs(line):
         end = last if dip is None else dip
         worst = float(np.max(suction[top:end]))
         if worst > 0:

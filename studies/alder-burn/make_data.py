@@ -17,7 +17,7 @@ What was put in on purpose:
 * flood marks of 13 October 2024, the wettest day of the record: a peak half as high again as the day's mean;
 * ice lifts the stage by 40 to 50 mm on days marked so; the logger lost six days in May 2025;
 * the penstock has one gentle hump far below its running grade, the diversion line a slight
-  summit of 0.15 m.
+  high point of 0.15 m.
 
 Run `python make_data.py` to write the files again, the same to the byte.
 """
@@ -153,7 +153,7 @@ def main(folder=HERE):
         folder / "penstock.csv",
         [
             "Invented: surveyed line of the penstock, levels good to 0.05 m. Written by make_data.py.",
-            "First station: water surface in the forebay tank. Second: centre of the pipe mouth. Last: centre of the jet.",
+            "First station: water surface in the forebay tank. Second: centre of the pipe inlet. Last: centre of the jet.",
         ],
         {
             "chainage [m]": [x for x, _ in PENSTOCK],
@@ -189,7 +189,7 @@ def write_stage(folder, flow, ice):
     write_csv(
         folder / "stage.csv",
         [
-            "Invented: mean daily stage at the gauge board, pressure logger checked monthly. Written by make_data.py.",
+            "Invented: mean daily stage at the staff gauge, pressure logger checked monthly. Written by make_data.py.",
             f"No record {LOGGER_LOST[0]} to {LOGGER_LOST[1]}: battery. Ice: seen or inferred from the cold; the stage then stands too high.",
         ],
         {
@@ -220,7 +220,7 @@ def write_gaugings(folder, flow, stage, ice):
     write_csv(
         folder / "gaugings.csv",
         [
-            "Invented: gaugings at the gauge board. Uncertainty: one standard deviation. Written by make_data.py.",
+            "Invented: gaugings at the staff gauge. Uncertainty: one standard deviation. Written by make_data.py.",
             "Field sheets: 2024-04-10 sheet_current_meter.csv, 2024-07-04 sheet_salt.csv, 2025-04-14 sheet_float.csv, 2025-08-06 bucket.csv.",
         ],
         {

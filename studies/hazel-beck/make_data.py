@@ -102,7 +102,7 @@ def main(folder=HERE):
     write_csv(
         folder / "gaugings.csv",
         [
-            "Invented: gaugings at the gauge board. Uncertainty: one standard deviation. Written by make_data.py."
+            "Invented: gaugings at the staff gauge. Uncertainty: one standard deviation. Written by make_data.py."
         ],
         {
             "date": day,
@@ -118,7 +118,7 @@ def main(folder=HERE):
         folder / "penstock.csv",
         [
             "Invented: surveyed line of the penstock, levels good to 0.1 m. Written by make_data.py.",
-            "First station: water surface at the intake. Second: centre of the pipe mouth. Last: centre of the jet.",
+            "First station: water surface at the intake. Second: centre of the pipe inlet. Last: centre of the jet.",
         ],
         {
             "chainage [m]": [x for x, _ in PENSTOCK],

@@ -26,7 +26,7 @@ PIPES = ((6.065, 915.0), (4.154, 195.0))  # bore [in] and length [ft]: nominal 6
 WALL_M, FITTINGS_BELOW = (
     0.008e-3,
     2.2,
-)  # roughness; mouth, bends, reducer and valves, on the lower pipe's speed
+)  # roughness; inlet, bends, reducer and valves, on the lower pipe's speed
 JET_M, JET_COEFFICIENT = 0.75 * INCH, 0.935  # drilled to 3/4 in
 # watts at the switchboard over the water's power at the jets: the winter unit alone, then with one to three jets of the machine
 EFFICIENCY = (0.515, 0.545, 0.562, 0.572)

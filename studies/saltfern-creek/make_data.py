@@ -12,7 +12,7 @@ Why these numbers: 134 ft of head and about 435 gpm make 5 kW, what pumps, cold 
 take on a cold evening; the last 195 ft are of a size too small and take half of what the whole pipe takes;
 the creek feeds four jets through much of the winter and spring, in a dry September not one.
 
-What is planted in the log (events_truth.csv), in order of time:
+What is seeded in the log (events_truth.csv), in order of time:
 * storms bring needles down: three seasons in which the plate loses a steady share of the water a day;
 * a gauge that salt air made read 3 psi too high from 2024-03-18, until a new one came on 2024-09-27;
 * a tripped breaker on 2024-06-03, found a day and a half later;
@@ -138,7 +138,7 @@ LINE = (
 # chainage [ft], elevation of the axis [ft], ground [ft], note
 PENSTOCK = (
     (0, 170.4, 166.8, "water in the settling box"),
-    (4, 168.1, 167.6, "pipe mouth"),
+    (4, 168.1, 167.6, "pipe inlet"),
     (60, 163.2, 164.1, ""),
     (125, 156.0, 156.9, ""),
     (190, 148.8, 149.7, ""),
@@ -316,7 +316,7 @@ def write_readings(folder, creek):
                 jets,
                 *read_panel(random, pressure, watts),
                 "yes" if spills else "no",
-                "steady" if spills else "hunts",
+                "steady" if spills else "fluctuates",
             )
         )
     day, jets, psi, volts, watts, spills, needle = zip(*rows)
@@ -397,7 +397,7 @@ def write_log(folder, creek, fahrenheit):
     write_csv(
         folder / "events_truth.csv",
         [
-            "What was planted in log.csv. The study does not read this file; tests hold its findings against it."
+            "What was seeded in log.csv. The study does not read this file; tests hold its findings against it."
         ],
         {
             "start": [_minute(each) for each in first],
@@ -536,7 +536,7 @@ class Crew:
         )
         looked = self.random.random_sample() < 0.9
         seen = ("yes" if spills else "no") if looked else ""
-        needle = "hunts" if self.jets and not spills and share < 0.97 else "steady"
+        needle = "fluctuates" if self.jets and not spills and share < 0.97 else "steady"
         self.rows.append(
             (
                 stamp,

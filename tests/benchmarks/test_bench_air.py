@@ -7,7 +7,7 @@ from hydrokit.works.pipe import Line, Pipe
 from hydrokit.works.transient import water_hammer
 
 
-def twenty_summits():
+def twenty_high_points():
     """Twenty dips on 4 km; the pond carries the water over some of them only."""
     levels = [1000.0]
     for _ in range(20):
@@ -19,27 +19,27 @@ def twenty_summits():
     )
 
 
-def test_air_walk_of_twenty_summits(benchmark):
+def test_air_walk_of_twenty_high_points(benchmark):
     """Bar: 50 ms, stall, needed pond and all vents included."""
-    walked = benchmark(lambda: filling.filling(twenty_summits()))
+    walked = benchmark(lambda: filling.filling(twenty_high_points()))
     assert len(walked.pockets) == 20 and not walked.starts and walked.vents_m
     assert benchmark.stats["median"] < 0.05
 
 
 def test_flow_with_twenty_pockets(benchmark):
-    line = twenty_summits()
+    line = twenty_high_points()
     raised = falling.FallingLine(
         line.profile,
         line.line,
         filling.filling(line).source_needed_m + 20.0,
-        lip_level_m=line.lip_level_m,
+        crest_level_m=line.crest_level_m,
     )
     run = benchmark(lambda: filling.flow_with_pockets(raised))
     assert 0 < run.flow_m3s < run.full_bore_m3s
 
 
-def test_throttle_of_twenty_summits(benchmark):
-    line = twenty_summits()
+def test_throttle_of_twenty_high_points(benchmark):
+    line = twenty_high_points()
     assert benchmark(lambda: venting.throttle(line)).flow_m3s > 0
 
 

@@ -14,7 +14,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from planted import CASES, KEYS, advised, planted  # noqa: E402
+from seeded import CASES, KEYS, advised, seeded  # noqa: E402
 from true_plant import PLANTS, STATES  # noqa: E402
 
 DRAWS = 500
@@ -38,7 +38,7 @@ def shown(name, outcomes):
             f"{state:9s} {size:6.2f} {first:6.1%} {right:6.1%} {left:5.1f} {held:8.1%}   "
             + ", ".join(f"{key} {count / len(mine):.0%}" for key, count in others)
         )
-    print("confusion, all sizes: rows planted, columns named first")
+    print("confusion, all sizes: rows seeded, columns named first")
     print(" " * 9 + "".join(f"{key:>9s}" for key in KEYS))
     for state in STATES:
         mine = Counter(each.first for each in outcomes if each.state == state)
@@ -55,7 +55,7 @@ def by_state(outcomes, what):
 @pytest.mark.parametrize("commissioned", [True, False], ids=["commissioned", "not commissioned"])
 @pytest.mark.parametrize("name", PLANTS)
 def test_right_in_nineteen_of_twenty(benchmark, name, commissioned):
-    outcomes = benchmark.pedantic(planted, (PLANTS[name], DRAWS, 1, commissioned), rounds=1)
+    outcomes = benchmark.pedantic(seeded, (PLANTS[name], DRAWS, 1, commissioned), rounds=1)
     shown(f"{name}, {'commissioned' if commissioned else 'not commissioned'}", outcomes)
     right, held = by_state(outcomes, "right"), by_state(outcomes, "in_interval")
     false_alarms = np.mean([each.first != "well" for each in outcomes if each.state == "well"])

@@ -90,7 +90,7 @@ start = time.perf_counter()
 flow = flow_from_stage(stage, rating)
 record = daily_means(flow)
 describe_record(record)
-table = flow_duration(record, rating_doubt=0.08).table()
+table = flow_duration(record, rating_uncertainty=0.08).table()
 print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, len(stage))
 """
 

@@ -218,13 +218,13 @@ def counted(found: np.ndarray) -> tuple[int, int, int, int]:
 
 def fault_sizes(draws: int) -> tuple[int, int, int, int]:
     """Seeded faults of drawn plants: sizes within their 90 % interval. Outside is counted as below."""
-    from planted import planted
+    from seeded import seeded
     from true_plant import PLANTS
 
     found = [
         each.in_interval
         for number, site in enumerate(PLANTS.values())
-        for each in planted(site, draws, seed=100 + number)
+        for each in seeded(site, draws, seed=100 + number)
         if each.state not in ("well", "stuck")  # neither has a size
     ]
     return len(found), sum(found), len(found) - sum(found), 0

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from hydrokit.energy.cash import cash_flow, highest_first_cost
+from hydrokit.energy.cash import cash_flow, highest_capital_cost
 from hydrokit.energy.money import Costs, Replacement, appraise
 from hydrokit.errors import HydrokitError
 
@@ -97,12 +97,12 @@ def test_a_part_of_a_year_earns_its_part():
     assert flow.years.tolist() == [0, 1, 2, 2.5] and flow.cumulated[-1] == pytest.approx(1500)
 
 
-def test_highest_first_cost_is_worth_nothing():
+def test_highest_capital_cost_is_worth_nothing():
     costs = Costs(**BASE, replacements=PARTS)
     kwh = np.array([5_000.0, 21_000, 30_000])
-    most = highest_first_cost(kwh, costs)
+    most = highest_capital_cost(kwh, costs)
     np.testing.assert_allclose(appraise(most, kwh, costs).npv_money, 0.0, atol=1e-6)
-    assert highest_first_cost(100.0, costs) == 0.0  # the replacements cost more than it earns
+    assert highest_capital_cost(100.0, costs) == 0.0  # the replacements cost more than it earns
 
 
 def test_draws_are_rows():
@@ -135,6 +135,6 @@ def test_books_close_for_any_life(first, kwh, life, every):
 
 
 def test_needs_to_know_what_a_kwh_is_worth():
-    for ask in (lambda: cash_flow(1.0, 1.0, Costs()), lambda: highest_first_cost(1.0, Costs())):
+    for ask in (lambda: cash_flow(1.0, 1.0, Costs()), lambda: highest_capital_cost(1.0, Costs())):
         with pytest.raises(HydrokitError, match="what a kWh is worth"):
             ask()

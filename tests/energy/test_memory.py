@@ -53,7 +53,7 @@ def test_many_days_at_once_are_the_days_one_by_one():
     for habits in (
         Habits(),
         FROST,
-        Habits(freezes_below_degc=-3.0, thaws_above_degc=0.0, starved_freezes=True),
+        Habits(freezes_below_degc=-3.0, thaws_above_degc=0.0, under_fed_freezes=True),
     ):
         whole = simulate_days(usable, JETS, habits, air, stops)
         each = simulate_days(

@@ -118,7 +118,7 @@ def test_levelised_cost_without_energy_is_infinite():
         (lambda: annuity_factor(10, -0.04), "rate must be zero or more"),
         (lambda: capital_recovery(0, 0.04), "years must be above zero"),
         (lambda: replacement_value("1 money", 0, 25, 0.04), "every must be above zero"),
-        (lambda: payback("-1 money", "1 money"), "first_cost must be zero or more"),
+        (lambda: payback("-1 money", "1 money"), "capital_cost must be zero or more"),
         (lambda: Costs(life_years=0), "life_years must be above zero"),
         (lambda: Costs(laying_money_per_m=-1), "laying_money_per_m must be zero or more"),
         (lambda: appraise(-1, 10, Costs()), "must be zero or more"),
@@ -130,7 +130,7 @@ def test_refuses_what_cannot_be(call, sentence):
 
 
 def test_money_needs_its_unit():
-    with pytest.raises(UnitsError, match="first_cost has no unit.*1200 money"):
+    with pytest.raises(UnitsError, match="capital_cost has no unit.*1200 money"):
         payback(1000, "100 money")
     with pytest.raises(UnitsError, match="energy needs"):
         levelised_cost("1000 money", "3 kW", 10, 0.0)
@@ -145,7 +145,7 @@ COSTS = Costs(
 )  # fmt: skip
 
 
-def test_first_cost_adds_up():
+def test_capital_cost_adds_up():
     assert COSTS.first_si(6000, 4, 14.4, 380, 140) == pytest.approx(
         11_000 + 7800 + 1400 + (14.4 + 14) * 380 + 9 * 140
     )

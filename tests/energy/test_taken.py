@@ -78,7 +78,7 @@ def test_rules_are_priced_with_what_leaks_on_the_way():
 
 @pytest.mark.slow
 @pytest.mark.parametrize("rights", [{"ramp": "1 m^3/s/day"}, {"licence_volume": "9000000 m^3"}])
-def test_a_limit_that_never_binds_changes_nothing(tmp_path, rights):
+def test_a_limit_that_never_limits_changes_nothing(tmp_path, rights):
     """With a leak above the forebay: not the energy, not its uncertainty, not what a change is worth."""
     plain, limited = (
         changed(tmp_path / "plain", part=[LEAKS]),
@@ -103,7 +103,7 @@ def test_a_limit_that_never_binds_changes_nothing(tmp_path, rights):
     )
 
 
-def test_a_volume_that_binds_is_drawn_down_by_what_each_plant_takes(tmp_path):
+def test_a_volume_that_limits_is_drawn_down_by_what_each_plant_takes(tmp_path):
     """independent: a third jet takes more a day, so the licensed volume is gone sooner; worked out day by day."""
     study = changed(tmp_path, rights={"licence_volume": "150000 m^3"}, part=[LEAKS])
     wider = study.changes[0].apply(study.base_case)
@@ -219,7 +219,7 @@ def test_each_plant_of_the_draws_uses_up_the_volume_by_what_it_takes():
     unbound = annual_energy(
         resolve_rights([fixed("2 L/s")], "25 L/s").usable_series(CREEK), JETS.curves()
     )
-    assert base.annual_kwh < 0.95 * unbound.annual_kwh, "the volume binds"
+    assert base.annual_kwh < 0.95 * unbound.annual_kwh, "the volume limits"
     apart = []
     for made, flow, area in zip(
         found.years_kwh.sum(axis=2).mean(axis=1), found.factors["flow"], found.factors["jet_area"]

@@ -551,7 +551,7 @@ def test_drawn_worlds():
     assert again[7].factors == worlds[7].factors and draw_worlds(unknown, 3)[0].usable is None
 
 
-def test_thin_data_watts_and_closing_a_starved_jet():
+def test_thin_data_watts_and_closing_an_under_fed_jet():
     """9 L/s through four jets made for 14: shutting one is free and brings more than a third."""
     plant = Chain(
         Penstock(MeasuredLoss(60e3), 50.0),

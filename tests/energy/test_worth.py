@@ -97,7 +97,7 @@ def test_two_rules_on_the_same_water_share_their_cost():
     assert given_up(RECORD, resolve_rights([]), PLAIN).prices == ()
 
 
-def test_a_rule_that_never_binds_costs_nothing():
+def test_a_rule_that_never_limits_costs_nothing():
     found = given_up(RECORD, resolve_rights([fixed("5 L/s"), fixed("1 L/s")]), PLAIN)
     assert found.prices[1].kwh == 0 and found.prices[0].kwh > 0
 

@@ -184,12 +184,12 @@ def test_base_case_is_a_plain_loop_over_the_same_curve(usable):
 
 def test_every_day_is_in_one_state(usable):
     year = annual_energy(usable, plant().curves())
-    together = year.days_full + year.days_part + year.days_starved + year.days_stopped
+    together = year.days_full + year.days_part + year.days_under_fed + year.days_stopped
     np.testing.assert_allclose(together, year.hours / 24)
     assert year.hours.sum() == pytest.approx(24 * 365.25, abs=24)
     # held at four jets the plant starves more and gives less: the free kilowatt
     four = annual_energy(usable, plant().curve(jets=4))
-    assert four.days_starved.sum() > year.days_starved.sum()
+    assert four.days_under_fed.sum() > year.days_under_fed.sum()
     assert four.annual_kwh < annual_energy(usable, plant(states=()).curves()).annual_kwh
 
 
@@ -422,7 +422,7 @@ def test_one_stop_in_frost_lasts_until_it_thaws():
         simulate_days(series, chain, habits)
 
 
-def test_starved_jets_may_freeze_too():
+def test_under_fed_jets_may_freeze_too():
     chain = Chain(Penstock(MeasuredLoss(0.0), 50.0), FixedJets((0.012,), 0.95), Runner(steady(0.6)))
     full = float(chain.at_si(np.inf).used_m3s)
     series = pd.Series(
@@ -431,7 +431,7 @@ def test_starved_jets_may_freeze_too():
     cold = np.array([-9.0, -9.0, -9.0, 5.0])
     assert simulate_days(series, chain, Habits(freezes_below_degc=-5.0), cold).frozen.sum() == 0
     found = simulate_days(
-        series, chain, Habits(freezes_below_degc=-5.0, starved_freezes=True), cold
+        series, chain, Habits(freezes_below_degc=-5.0, under_fed_freezes=True), cold
     )
     assert found.frozen.tolist() == [False, True, True, False]
 

@@ -130,7 +130,7 @@ def test_parts_add_up(tmp_path, case):
     ).year
     left = year.gross_kwh - sum(step.kwh for step in year.steps)
     np.testing.assert_allclose(left, year.monthly_kwh, rtol=1e-9, atol=1e-6)
-    days = year.days_full + year.days_part + year.days_starved + year.days_stopped
+    days = year.days_full + year.days_part + year.days_under_fed + year.days_stopped
     np.testing.assert_allclose(days, np.asarray(year.hours) / 24, rtol=1e-9)
     assert (year.useful_monthly_kwh <= year.monthly_kwh * (1 + 1e-9)).all() and (
         year.monthly_kwh <= year.gross_kwh * (1 + 1e-9)

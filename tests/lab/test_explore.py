@@ -286,7 +286,7 @@ def test_the_gauge_tells_a_blocked_screen_from_air(studies):
     )
     assert blocked["the forebay"] == "does not spill" and "walk up" in blocked["it says"]
     assert aired["the forebay"] == "spills" and "air" in aired["it says"]
-    # starved jets: power goes with the cube of the flow, and one jet less gives more
+    # under-fed jets: power goes with the cube of the flow, and one jet less gives more
     flow, power = (
         float(blocked[name].split()[0].replace(",", "")) for name in ("through the pipe", "power")
     )

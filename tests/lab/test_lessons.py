@@ -348,7 +348,7 @@ if __name__ == "__main__":
                 write(each, started)
 
 
-def test_a_count_is_asked_for_without_a_unit_and_a_doubt_is_not_asked_for():
+def test_a_count_is_asked_for_without_a_unit_and_an_uncertainty_is_not_asked_for():
     assert (
         judge("214 days", 214).text
         == "**Not yet.** That is a time; asked for is a plain number, without a unit."

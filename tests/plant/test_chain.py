@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from hydrokit.errors import HydrokitError
-from hydrokit.plant.chain import FULL, PART, STARVED, STOPPED, Bands, Chain
+from hydrokit.plant.chain import FULL, PART, STOPPED, UNDER_FED, Bands, Chain
 from hydrokit.plant.generator import generator
 from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, steady
 from hydrokit.plant.turbine import PartLoad, part_load
@@ -46,7 +46,7 @@ PLANTS = {
     "too thin a pipe": plant(jets=Adjustable(0.018), runner=Runner(part_load("kaplan"))),
     "screened": plant(
         supply=(Rated(0.012, 0.1, "line"),),
-        penstock=Penstock(LINE, 46.0, mouth=Screen(0.05, 0.4, 0.3)),
+        penstock=Penstock(LINE, 46.0, inlet=Screen(0.05, 0.4, 0.3)),
     ),
     "leaky": plant(supply=(Rated(np.inf, 0.25, "ditch"),)),
 }
@@ -90,7 +90,7 @@ def settles(q, jets, area=0.95 * math.pi / 4 * 0.013**2, head=46.0):
     fed = brentq(spare, 1e-9, a * math.sqrt(2 * G * head), xtol=1e-15, rtol=1e-14)
     if q >= fed:
         return fed, (fed / a) ** 2 / (2 * G)
-    # starved: the level in the pipe above the jets' need is where supply and jets agree
+    # under-fed: the level in the pipe above the jets' need is where supply and jets agree
     level = brentq(lambda h: a * math.sqrt(2 * G * h) - q, 0.0, head, xtol=1e-13)
     return q, level
 
@@ -120,17 +120,17 @@ def test_closed_form_when_loss_is_a_square():
     )
 
 
-def test_starved_power_goes_with_the_cube_and_never_with_full_head():
+def test_under_fed_power_goes_with_the_cube_and_never_with_full_head():
     chain = Chain(Penstock(MeasuredLoss(3e4), 46.0), JETS, Runner(steady(0.6)))
     full = chain.at_si(np.inf, jets=4)
     for share in (0.9, 0.5, 0.2):
-        starved = chain.at_si(share * full.used_m3s, jets=4)
-        assert starved.power_w == pytest.approx(share**3 * full.power_w, rel=1e-12)
-        assert starved.state == STARVED
-        assert starved.power_w < share * full.power_w
+        under_fed = chain.at_si(share * full.used_m3s, jets=4)
+        assert under_fed.power_w == pytest.approx(share**3 * full.power_w, rel=1e-12)
+        assert under_fed.state == UNDER_FED
+        assert under_fed.power_w < share * full.power_w
 
 
-def test_closing_a_starved_jet_raises_power_where_it_should():
+def test_closing_an_under_fed_jet_raises_power_where_it_should():
     """What three jets can pass is better passed by three; a flow only four can pass, by four."""
     chain = plant()
     fed = [float(chain.at_si(np.inf, jets=jets).used_m3s) for jets in (1, 2, 3, 4)]
@@ -238,7 +238,7 @@ def test_states_are_named_by_what_more_water_would_do():
     chain = plant()
     fed = [float(chain.at_si(np.inf, jets=jets).used_m3s) for jets in (1, 2, 3, 4)]
     assert chain.at_si(0.0).state == STOPPED and chain.at_si(0.0).jets_open == 0
-    assert chain.at_si(0.8 * fed[0], jets=1).state == STARVED
+    assert chain.at_si(0.8 * fed[0], jets=1).state == UNDER_FED
     idle = chain.at_si(
         0.5 * fed[0], jets=1
     )  # the generator's own losses take all there is: it turns, but gives nothing
@@ -295,19 +295,19 @@ def test_water_lost_on_the_way_does_not_reach_the_jets():
     )
 
 
-def test_mouth_that_passes_no_more_holds_the_flow():
+def test_inlet_that_passes_no_more_holds_the_flow():
     """A pipe with holes has no head left beyond its capacity: the jets behind it starve."""
-    mouth = DrilledPipe((40,), (0.008,), (0.25,))
-    chain = plant(penstock=Penstock(LINE, 46.0, mouth=mouth))
-    most = float(mouth.capacity_si())
+    inlet = DrilledPipe((40,), (0.008,), (0.25,))
+    chain = plant(penstock=Penstock(LINE, 46.0, inlet=inlet))
+    most = float(inlet.capacity_si())
     found = chain.at_si(1.0, jets=4)
     assert found.used_m3s == pytest.approx(
         min(most, float(plant().at_si(1.0, jets=4).used_m3s)), rel=1e-3
     )
     small = chain.replace(
-        penstock=Penstock(LINE, 46.0, mouth=DrilledPipe((20,), (0.008,), (0.25,)))
+        penstock=Penstock(LINE, 46.0, inlet=DrilledPipe((20,), (0.008,), (0.25,)))
     )
-    assert small.replace(electric=()).at_si(1.0, jets=4).state == STARVED
+    assert small.replace(electric=()).at_si(1.0, jets=4).state == UNDER_FED
     assert small.at_si(1.0).used_m3s <= float(small.penstock.capacity_si()) * (1 + 1e-12)
 
 
@@ -351,26 +351,26 @@ def test_arrays_of_plants_are_their_scalars():
         plant().factors(head=heads[:, None]).curve()
 
 
-# --- what binds -----------------------------------------------------------------------------
+# --- what limits -----------------------------------------------------------------------------
 
 
 @EVERY
-def test_what_binds_accounts_for_the_power(name):
+def test_the_limiting_component_accounts_for_the_power(name):
     chain = PLANTS[name]
     flow = np.linspace(1e-4, 0.03, 60)
-    found = chain.what_binds(flow)
+    found = chain.limiting_component(flow)
     np.testing.assert_allclose(found.power_w, chain.at_si(flow).power_w, rtol=1e-9, atol=1e-9)
     assert np.all(found.behind_w >= 0)
     # with so little water no other part can be to blame
     assert found.part[0] == "creek"
 
 
-def test_what_binds_names_the_part_and_the_next():
+def test_the_limiting_component_names_the_part_and_the_next():
     chain = plant(
         supply=(Rated(0.004, name="screen"), Rated(0.007, name="line")),
         penstock=Penstock(LINE, 46.0),
     )
-    found = chain.what_binds(np.array([0.002, 0.02]))
+    found = chain.limiting_component(np.array([0.002, 0.02]))
     assert list(found.part) == ["creek", "screen"]
     assert list(found.next_part) == ["screen", "line"]
     wider = chain.replace(supply=(Rated(np.inf, name="screen"), chain.supply[1]))
@@ -378,14 +378,14 @@ def test_what_binds_names_the_part_and_the_next():
         float(wider.at_si(0.02).power_w - chain.at_si(0.02).power_w), rel=1e-9
     )
     both = plant(supply=(Rated(0.004, name="screen"), Rated(0.004, name="line")))
-    assert both.what_binds(np.array([0.02])).behind_w[0] == 0, (
-        "two parts that bind alike: either alone brings nothing"
+    assert both.limiting_component(np.array([0.02])).behind_w[0] == 0, (
+        "two parts that limit alike: either alone brings nothing"
     )
 
 
-def test_what_binds_finds_the_electrical_part():
+def test_the_limiting_component_finds_the_electrical_part():
     chain = plant(electric=(Wire(0.4, 230.0), Loads(600.0)))
-    found = chain.what_binds(np.array([0.02]))
+    found = chain.limiting_component(np.array([0.02]))
     assert found.part[0] == "loads"
     assert found.power_w[0] == 600.0
     assert any(each.where == "loads" and each.level == "caution" for each in chain.findings)

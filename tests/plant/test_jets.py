@@ -40,7 +40,7 @@ def test_a_pressure_and_the_head_it_stands_for_give_one_flow():
     )
 
 
-def test_starved_power_falls_with_the_cube_of_the_flow():
+def test_under_fed_power_falls_with_the_cube_of_the_flow():
     """analytic: P = rho g Q H(Q), and the head that n open jets need goes with Q squared."""
     full, half = 0.012, 0.006
     power = [flow * jet_head.si(flow, 0.012, 4, 0.95) for flow in (full, half)]

@@ -171,7 +171,7 @@ def test_the_curve_is_the_plant_and_never_falls_below_a_set():
     assert (chain.at_si(flow).power_w <= power + 1e-9).all()
 
 
-def test_years_and_doubt_take_them_as_they_take_any_plant():
+def test_years_and_uncertainty_take_them_as_they_take_any_plant():
     dates = pd.date_range("2019-10-01", "2021-09-30")
     usable = pd.Series(
         0.022 + 0.018 * np.cos(2 * np.pi * np.arange(len(dates)) / 365.25), dates, name="flow_m3s"
@@ -180,12 +180,12 @@ def test_years_and_doubt_take_them_as_they_take_any_plant():
     year = annual_energy(usable, chain.curves())
     by_day = float((chain.at_si(usable.to_numpy()).power_w * 0.024).sum() / 2)
     assert year.annual_kwh == pytest.approx(by_day, rel=1e-3)
-    doubt = energy_uncertainty(
+    uncertainty = energy_uncertainty(
         usable, resolve_rights([fixed("0 L/s")]), chain, Uncertainties(0.08), draws=300
     )
-    assert doubt.annual_kwh(50) == pytest.approx(year.annual_kwh, rel=0.03) and doubt.annual_kwh(
-        90
-    ) < doubt.annual_kwh(50)
+    assert uncertainty.annual_kwh(50) == pytest.approx(
+        year.annual_kwh, rel=0.03
+    ) and uncertainty.annual_kwh(90) < uncertainty.annual_kwh(50)
     only_head = chain.factors(head=np.array([[0.97], [1.0], [1.03]]))
     powers = only_head.at_si(np.array([0.01, 0.03])).power_w
     assert powers.shape == (3, 2) and (np.diff(powers, axis=0) > 0).all()

@@ -26,7 +26,7 @@ def plant(jets=4, loss=0.0, head=50.0, **more):
 
 
 def test_without_pipe_loss_it_is_a_closed_form():
-    """One more jet, starved, equals those fed where the cube of the flow does: q = Q(n+1) · (n/(n+1))^(1/3)."""
+    """One more jet, under-fed, equals those fed where the cube of the flow does: q = Q(n+1) · (n/(n+1))^(1/3)."""
     found = jet_schedule(plant(), gain=0.08)
     one = 0.95 * np.pi / 4 * 0.012**2 * np.sqrt(2 * G * 50)
     assert [band.jets for band in found.bands] == [1, 2, 3, 4]

@@ -16,7 +16,7 @@ from hydrokit.works.clearing import (
 )
 from hydrokit.works.falling import falling_line
 from hydrokit.works.filling_steps import filling_steps
-from hydrokit.works.venting import summit_pressure
+from hydrokit.works.venting import high_point_pressure
 
 GRAVITY = Q_(9.80665, "m/s^2")
 
@@ -54,13 +54,13 @@ def full_end(diameter):
     return [(flow / (GRAVITY * Q_(diameter) ** 5) ** 0.5).m_as(""), froude(flow, diameter)]
 
 
-def siphon_summit(
-    fall, length, summit_at, diameter, friction, summit_below_source, air_head, unit_weight
+def siphon_high_point(
+    fall, length, high_point_at, diameter, friction, high_point_below_source, air_head, unit_weight
 ):
-    """Absolute pressure at a summit, friction factor given, no loss at the ends."""
+    """Absolute pressure at a high point, friction factor given, no loss at the ends."""
     speed = (2 * Q_(9.81, "m/s^2") * Q_(fall) * Q_(diameter) / (friction * Q_(length))) ** 0.5
-    gauge = summit_pressure(
-        summit_below_source, Q_(fall) * (Q_(summit_at) / Q_(length)), speed, "20 degC"
+    gauge = high_point_pressure(
+        high_point_below_source, Q_(fall) * (Q_(high_point_at) / Q_(length)), speed, "20 degC"
     )
     return (gauge + Q_(air_head) * Q_(unit_weight)).to("kPa")
 

@@ -106,8 +106,8 @@ def best_loss_share(exponent):
     return float(penstock.loss_si(flow) / 73.0)
 
 
-def starved_power_ratio(share):
-    """Power of starved jets over that of the same jets fed, at a share of their flow."""
+def under_fed_power_ratio(share):
+    """Power of under-fed jets over that of the same jets fed, at a share of their flow."""
     plant = Chain(
         Penstock(MeasuredLoss(9e3), 40.0), FixedJets((0.015,) * 3, 0.95), Runner(steady(0.6))
     )

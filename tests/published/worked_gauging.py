@@ -10,7 +10,7 @@ from hydrokit.stream.conductivity import conductivity_at_25, relative_calibratio
 from hydrokit.stream.salt import salt_slug
 from hydrokit.stream.v_notch import v_notch, v_notch_coefficients
 from hydrokit.stream.verticals import velocity_area
-from hydrokit.stream.weir_board import weir_coefficient
+from hydrokit.stream.weir_plate import weir_coefficient
 from hydrokit.stream.weirs import rectangular_weir
 from hydrokit.units import Q_
 

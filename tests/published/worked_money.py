@@ -38,7 +38,7 @@ def worth_of_lasting_energy(energy, price, years, rate):
 
 
 def recovered_cost(years, rate):
-    """A first cost of one, paid back by its own annuity: worth nothing, whatever the life and rate."""
+    """A capital cost of one, paid back by its own annuity: worth nothing, whatever the life and rate."""
     return net_present_value(
         Q_(np.ones(len(years)), "money"), Q_(capital_recovery(years, rate), "money"), years, rate
     )
@@ -49,10 +49,10 @@ def life_from_payback(years, rate):
     return payback(Q_(annuity_factor(years, rate), "money"), "1 money", rate)
 
 
-def price_that_breaks_even(first_cost, energy, years, rate, upkeep):
+def price_that_breaks_even(capital_cost, energy, years, rate, upkeep):
     """Net present value of selling every kWh at its levelised cost."""
-    price = levelised_cost(first_cost, energy, years, rate, upkeep)
-    return net_present_value(first_cost, price * Q_(energy) - Q_(upkeep), years, rate)
+    price = levelised_cost(capital_cost, energy, years, rate, upkeep)
+    return net_present_value(capital_cost, price * Q_(energy) - Q_(upkeep), years, rate)
 
 
 def perpetual_replacement(cost, every, rate):
@@ -66,11 +66,11 @@ def rate_from_books(years, rate):
     return float(cash_flow(annuity_factor(years, rate), 1.0, costs).internal_rate)
 
 
-def worth_from_books(first_cost, yearly, years, rate):
+def worth_from_books(capital_cost, yearly, years, rate):
     """Net present value from books kept year by year."""
     costs = Costs(life_years=years, value_money_per_kwh=1.0, discount_rate=Q_(rate).m_as(""))
     return Q_(
-        float(cash_flow(Q_(first_cost).magnitude, Q_(yearly).magnitude, costs).discounted[-1]),
+        float(cash_flow(Q_(capital_cost).magnitude, Q_(yearly).magnitude, costs).discounted[-1]),
         "money",
     )
 

@@ -13,7 +13,7 @@ from hydrokit.works.channel import part_full, part_full_depth
 from hydrokit.works.fittings import enlargement, fitting, roughness
 from hydrokit.works.friction import friction_factor
 from hydrokit.works.hazen_williams import hazen_williams
-from hydrokit.works.intake import crest, orifice, pipe_mouth, standpipe
+from hydrokit.works.intake import crest, orifice, pipe_inlet, standpipe
 from hydrokit.works.pipe import Line, Pipe, pipe_diameter, pipe_flow, pipe_loss
 from hydrokit.works.pipe_sizes import pipe_size
 from hydrokit.works.profile import Profile, long_section
@@ -135,10 +135,10 @@ def ratings_by_formula(names):
     return Q_([2 * 2000 * each.wall_m / (each.outside_m - each.wall_m) for each in sizes], "psi")
 
 
-def siphon(length, summit_at, diameter, friction, levels, air_head, unit_weight):
-    """Speed, flow, head lost to the summit and absolute pressure there, for a given friction factor."""
+def siphon(length, high_point_at, diameter, friction, levels, air_head, unit_weight):
+    """Speed, flow, head lost to the high point and absolute pressure there, for a given friction factor."""
     bore, fall = Q_(diameter).m_as("m"), Q_(levels[0]).m_as("m") - Q_(levels[2]).m_as("m")
-    far, at = Q_(length).m_as("m"), Q_(summit_at).m_as("m")
+    far, at = Q_(length).m_as("m"), Q_(high_point_at).m_as("m")
     # The wall that has the given friction factor at the speed it allows.
     reynolds = (
         math.sqrt(2 * 9.81 * fall * bore / (friction * far))
@@ -153,11 +153,14 @@ def siphon(length, summit_at, diameter, friction, levels, air_head, unit_weight)
         Line((pipe,)),
         flow,
     )
-    summit = int(np.argmin(np.abs(section.distance_m - at)))
+    high_point = int(np.argmin(np.abs(section.distance_m - at)))
     speed = flow / (math.pi / 4 * bore**2)
     velocity_head = speed**2 / (2 * 9.81)
-    lost = float(section.static_grade_m[summit] - section.running_grade_m[summit]) - velocity_head
-    gauge = float(section.running_grade_m[summit] - section.elevation_m[summit])
+    lost = (
+        float(section.static_grade_m[high_point] - section.running_grade_m[high_point])
+        - velocity_head
+    )
+    gauge = float(section.running_grade_m[high_point] - section.elevation_m[high_point])
     return [
         speed,
         flow * 1000,
@@ -219,11 +222,11 @@ def standpipe_switch(diameter):
     return float(head[np.argmax(power < 1.0)] / Q_(diameter).m_as("m"))
 
 
-def mouth_and_orifice(depth, diameter):
-    """A deep mouth against the plain orifice with the coefficient of a square edge."""
+def inlet_and_orifice(depth, diameter):
+    """A deep inlet against the plain orifice with the coefficient of a square edge."""
     deep = (Q_(depth) - Q_(diameter) / 2).m_as("m")
     plain = orifice(Q_(deep, "m"), Q_(area(diameter).m_as("m^2"), "m^2"), 0.62)
-    return (pipe_mouth(depth, diameter) / plain).m_as("")
+    return (pipe_inlet(depth, diameter) / plain).m_as("")
 
 
 def critical_crest(head, length):

@@ -59,7 +59,7 @@ def test_the_cheapest_kwh_first_and_the_reasons_say_what_else_speaks():
     )
 
 
-def test_a_lead_within_the_doubt_is_said_to_be_none():
+def test_a_lead_within_the_uncertainty_is_said_to_be_none():
     # standard deviation of the difference: hypot(0.10 x 0.05, 0.105 x 0.05) = 0.00725
     near, clear = some("B", cost_money_per_kwh=0.105), some("B", cost_money_per_kwh=0.108)
     assert ordered([BASE, near]).apart == (False,) and ordered([BASE, clear]).apart == (True,)
@@ -203,7 +203,7 @@ def test_cost_and_shares_are_those_worked_out_by_hand(creeks):
     )
 
 
-def test_what_binds_counts_days(creeks):
+def test_the_limiting_component_counts_days(creeks):
     study = open_study(creeks / "studies" / "two")
     shares = dict(candidate(study).limiting)
     assert sum(shares.values()) == pytest.approx(1) and set(shares) == {"creek", "jets"}

@@ -16,7 +16,7 @@ CASES = [(name, part) for name in short_demos.NAMES for part in short_demos.part
 # Without a name nothing is made; the others are asked for by name elsewhere in the file, and may be left out with what asks for them.
 NEEDED = {
     ("site",): 'it needs at least name = "..."', ("penstock",): "needs the old one described under [[penstock.pipe]]", ("penstock", "pipe"): "needs the old one described under [[penstock.pipe]]",
-    ("cable",): "[cable] has none either", ("weir",): "needs the board",
+    ("cable",): "[cable] has none either", ("weir",): "needs the plate",
 }  # fmt: skip
 ASKERS = {
     ("penstock",): [("upgrade",)],

@@ -59,7 +59,7 @@ WHOLE = dict(
 )
 
 
-def test_the_first_cost_is_the_sum_of_its_items(study_of):
+def test_the_capital_cost_is_the_sum_of_its_items(study_of):
     """By hand: pipe and laying by the metre along the slope, machine by the watt of its generator, cable by the metre."""
     study = study_of("whole", **WHOLE)
     items = dict(study.money.items)

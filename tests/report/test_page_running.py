@@ -119,7 +119,7 @@ def test_tables_of_faults_and_of_the_rehearsal_are_whole(saltfern):
         )
     assert "2023-06-24" in repr(
         diagnosing.visits_table(saltfern, View("us"))
-    ) and "starved" in repr(diagnosing.visits_table(saltfern, View("us")))
+    ) and "under-fed (starved)" in repr(diagnosing.visits_table(saltfern, View("us")))
 
 
 @pytest.mark.parametrize("readings", ["", READ], ids=["described only", "commissioned"])
@@ -215,7 +215,7 @@ def test_pressures_are_told_as_the_gauge_shows_them(tmp_path):
     assert gauge[0] - gauge[1] == pytest.approx(2.0, abs=0.11)
 
 
-def test_a_visit_to_a_sick_plant_is_no_part_of_the_card(tmp_path, readings_of_a_choked_plant):
+def test_a_visit_to_a_faulty_plant_is_no_part_of_the_card(tmp_path, readings_of_a_choked_plant):
     """One of two open jets is blocked on the later day: it reads as one jet, and the card stays that of the first day."""
     study = made(tmp_path, readings_of_a_choked_plant)
     assert "The card rests on 4 readings" in build_card.card_words(study, View("us")).text

@@ -172,7 +172,7 @@ def test_hands_are_warned_wherever_they_reach(saltfern):
         assert any(word in line.lower() for line in box.lines)
 
 
-def test_a_log_that_is_sick_from_end_to_end_is_told_by_the_baseline(saltfern, tmp_path):
+def test_a_log_that_is_faulty_from_end_to_end_is_told_by_the_baseline(saltfern, tmp_path):
 
     assert (
         "below the commissioned baseline" not in seasons.log_words(saltfern, saltfern.view()).text

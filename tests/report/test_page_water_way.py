@@ -13,7 +13,7 @@ import snow_study
 from hydrokit.report.display import Cautions, Picture, Table, Words
 from hydrokit.report.pages.p03 import frost, holding, line_air, silt, venting, water_way
 from hydrokit.report.pages.p03 import ladder as build_ladder
-from hydrokit.study.build.ladder import binding, openings, rungs
+from hydrokit.study.build.ladder import limiting, openings, rungs
 from hydrokit.study.keyed import plain
 from hydrokit.study.opening import open_study
 from hydrokit.works.filling import filling
@@ -46,23 +46,23 @@ def test_a_line_that_stalls_walked_by_hand(stalled):
     density = 999.97  # at 5 °C, IAPWS
     air_head = 101325 * (1 - 2.25577e-5 * 5200 * FOOT) ** 5.25588 / (density * 9.80665) / FOOT
     half = 3.1 / 12
-    summit, second_left, third_level = 396.6 + half, 400 - 393.4 - half, 386.4 + half
-    first = np.interp(190 * air_head / (air_head + 400 - summit), [0, 100, 190], [0, 5.8, 9.1])
-    assert second_left - first < 0, "the second summit is not passed"
+    high_point, second_left, third_level = 396.6 + half, 400 - 393.4 - half, 386.4 + half
+    first = np.interp(190 * air_head / (air_head + 400 - high_point), [0, 100, 190], [0, 5.8, 9.1])
+    assert second_left - first < 0, "the second high point is not passed"
     walked = stalled.line_air.filling
     assert walked.pockets[0].height_m / FOOT == pytest.approx(first, rel=0.003)
     assert walked.stalls_m / FOOT == pytest.approx(520, abs=1)
     assert [round(vent / FOOT) for vent in walked.vents_m] == [230]
-    # Vented at 230 ft the second summit has its full head left, and its own pocket is pressed by that.
+    # Vented at 230 ft the second high point has its full head left, and its own pocket is pressed by that.
     vented = filling(replace(stalled.line_air.line, vents_m=(230 * FOOT,)))
     second = np.interp(180 * air_head / (air_head + second_left), [0, 120, 180], [0, 6.4, 8.2])
     third = np.interp(140 * air_head / (air_head + 400 - third_level - second), [0, 140], [0, 3.4])
     assert [each.height_m / FOOT for each in vented.pockets] == pytest.approx(
         [second, third], rel=0.003
     )
-    assert 400 - 384.2 - second - third > 0, "the lip is passed"
+    assert 400 - 384.2 - second - third > 0, "the crest is passed"
     freed = stalled.line_air.ventings[1]
-    assert freed.starts and freed.margin_m / FOOT == pytest.approx(400 - summit, rel=0.01)
+    assert freed.starts and freed.margin_m / FOOT == pytest.approx(400 - high_point, rel=0.01)
 
 
 def test_the_headline_names_where_it_stalls_and_what_frees_it(stalled):
@@ -74,12 +74,12 @@ def test_the_headline_names_where_it_stalls_and_what_frees_it(stalled):
 
 
 def test_october_starves_all_jets_and_fewer_are_better(lane):
-    october, clean = binding(lane, 10), binding(lane)
+    october, clean = limiting(lane, 10), limiting(lane)
     assert october.part == "creek screen" and clean.part == "jets"
     all_open = dict(openings(lane))[3]
     assert october.flow_m3s < 0.7 * all_open and clean.flow_m3s == pytest.approx(all_open)
     assert october.best_jets < 3 and october.best_w > 1.3 * october.power_w
-    # Starved: the water stands as high as the jets need to pass it, so the head goes with the flow squared.
+    # Under-fed: the water stands as high as the jets need to pass it, so the head goes with the flow squared.
     heads = [float(lane.plant.at_si(1.0, month, jets=3).net_head_m) for month in (10, 6)]
     assert heads[0] / heads[1] == pytest.approx((october.flow_m3s / all_open) ** 2, rel=1e-6)
 
@@ -157,12 +157,12 @@ def test_hazel_beck_has_no_line_and_says_so(studies):
     assert "does not say how quickly" in holding.surge_words(beck, beck.view()).text
 
 
-def test_what_binds_by_month_follows_the_creek(studies):
+def test_the_limiting_component_by_month_follows_the_creek(studies):
     beck = studies("hazel-beck")
-    august = binding(beck, 8)
+    august = limiting(beck, 8)
     usable = beck.usable[beck.usable.index.month == 8]
     assert august.part == "creek" and august.creek_m3s == pytest.approx(float(usable.median()))
-    assert binding(beck, 2).part == "jets"
+    assert limiting(beck, 2).part == "jets"
 
 
 # --- thin and missing data --------------------------------------------------------------------
@@ -298,7 +298,7 @@ def test_a_weak_pipe_is_told_in_bold_with_its_remedy(toy):
 
 def test_the_screen_that_passes_too_little_clean_is_named(toy):
     study = toy("thin")
-    clean = binding(study)
+    clean = limiting(study)
     assert clean.part == "<i>grid</i> *2*" and not clean.jets_bind
     assert np.isnan(next(each for each in rungs(study) if each.name == clean.part).may_block)
     assert "passes less than the jets take" in repr(build_ladder.ladder_table(study, study.view()))

@@ -78,10 +78,10 @@ def test_it_answers_as_the_package_does(plant, phone):
         pressure = np.nan if left_out == 1 and jets else max(pressure, 0.0)
         power = np.nan if left_out == 2 else power
         spilling = [None, True, False][rng.integers(3)] if jets else None
-        hunts = [None, True, False][rng.integers(3)] if jets else None
+        fluctuates = [None, True, False][rng.integers(3)] if jets else None
         if np.isnan(pressure) and np.isnan(power) and spilling is None:
             continue
-        look = Observation(jets, pressure, power, spilling=spilling, hunts=hunts)
+        look = Observation(jets, pressure, power, spilling=spilling, fluctuates=fluctuates)
         wanted = diagnose(tables, look, plant.noise)
         shown = None if np.isnan(pressure) else float(view.number(pressure + zero, "pressure"))
         found = phone.evaluate(
@@ -92,7 +92,7 @@ def test_it_answers_as_the_package_does(plant, phone):
                 "gauge": shown,
                 "watts": None if np.isnan(power) else float(power),
                 "spilling": spilling,
-                "hunts": hunts,
+                "fluctuates": fluctuates,
             },
         )
         chance = {name: probability for name, probability, *_ in found}

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from planted import NOISE, baseline_of, line_of
+from seeded import NOISE, baseline_of, line_of
 from true_plant import DENSITY, GRAVITY, PLANTS
 
 from hydrokit.errors import HydrokitError
@@ -68,7 +68,7 @@ def test_flow_lies_in_its_band(commissioned):
 
 
 def test_one_jet_less_overtakes_where_the_card_says():
-    """analytic: starved jets have P = c·q³/n², so n − 1 fed ones overtake at q = Q(n−1)·(n/(n−1))^(2/3)."""
+    """analytic: under-fed jets have P = c·q³/n², so n − 1 fed ones overtake at q = Q(n−1)·(n/(n−1))^(2/3)."""
     head, loss, area = 40.0, 30e3, 0.95 * np.pi / 4 * 0.012**2
     chain = Chain(
         Penstock(MeasuredLoss(loss), head), FixedJets((0.012,) * 3, 0.95), Runner(steady(0.6))
@@ -104,7 +104,7 @@ def test_an_expected_card_is_the_chain_itself():
     )
 
 
-def test_expected_doubts_are_those_of_drawn_plants():
+def test_expected_uncertainties_are_those_of_drawn_plants():
     """independent: the scatter of 300 drawn true plants; 15 % is three standard errors of a standard deviation from 300."""
     random = np.random.RandomState(3)
     read = np.array(

@@ -157,7 +157,7 @@ def test_a_measured_flow_unties_jets_and_machine():
     assert not any("flow and efficiency" in str(text) for text in with_flow.cannot_tell)
 
 
-def test_doubt_goes_on_to_the_year():
+def test_uncertainty_goes_on_to_the_year():
     unsure = fit(readings(), line=LINE).uncertainties(rating=0.2)
     assert unsure.rating == 0.2
     assert unsure.jet_area == pytest.approx(0.03, rel=0.1)
@@ -304,12 +304,12 @@ def dated(seen, day):
     return [replace(each, day=day, name=f"{each.jets} open") for each in seen]
 
 
-def test_a_later_visit_to_a_sick_plant_does_not_bend_the_baseline():
+def test_a_later_visit_to_a_faulty_plant_does_not_bend_the_baseline():
     """A blocked jet reads as one jet less (closed form): the healthy plant stays that of the first day."""
     good = dated(readings(), "2026-05-02")
     alone = fit(good)
-    sick = dated([replace(readings(counts=(1,))[0], jets=2)], "2026-09-14")
-    found = fit(good + sick)
+    faulty = dated([replace(readings(counts=(1,))[0], jets=2)], "2026-09-14")
+    found = fit(good + faulty)
     assert found.pressure_pa == pytest.approx(alone.pressure_pa, rel=1e-9)
     assert found.power_w == pytest.approx(alone.power_w, rel=1e-9)
     (finding,) = found.findings
@@ -320,15 +320,15 @@ def test_a_later_visit_to_a_sick_plant_does_not_bend_the_baseline():
     assert found.days == ("2026-05-02",)
 
 
-def test_two_slightly_sick_visits_never_join():
+def test_two_slightly_faulty_visits_never_join():
     """A valve takes 8 m at full flow from the second day on: too little for a strange day, and no part of the card."""
     good = dated(readings(), "2026-05-02")
-    sick = [
+    faulty = [
         each
         for day in ("2026-06-20", "2026-07-20")
         for each in dated(readings(counts=(0, 3, 4), loss=7.0e4 + 8.0 / 0.0105**2), day)
     ]
-    assert fit(good + sick).pressure_pa == pytest.approx(fit(good).pressure_pa, rel=1e-9)
+    assert fit(good + faulty).pressure_pa == pytest.approx(fit(good).pressure_pa, rel=1e-9)
 
 
 def marked(seen):

@@ -1,10 +1,10 @@
-"""Diagnosis on true plants that know nothing of hydrokit, the signatures by hand, the log of a demo against what was planted in it."""
+"""Diagnosis on true plants that know nothing of hydrokit, the signatures by hand, the log of a demo against what was seeded in it."""
 
 from pathlib import Path
 
 import numpy as np
 import pytest
-from planted import CASES, NOISE, baseline_of, planted
+from seeded import CASES, NOISE, baseline_of, seeded
 from true_plant import DENSITY, GRAVITY, PLANTS
 
 from hydrokit.errors import HydrokitError
@@ -62,23 +62,23 @@ def settled(area, head=HEAD, friction=0.0):
 
 def test_friction_deficit_goes_with_the_square_of_the_flow(simple):
     """analytic: what the gauge lacks, with what the pipe itself no longer loses, is f·Q²; shut off nothing is lacking."""
-    well, sick = forward(simple, Condition()), forward(simple, Condition(friction_m=6.0))
-    flow = sick.inflow_m3s
-    lacking = well.net_head_m - sick.net_head_m + LOSS * (well.inflow_m3s**2 - flow**2)
+    well, faulty = forward(simple, Condition()), forward(simple, Condition(friction_m=6.0))
+    flow = faulty.inflow_m3s
+    lacking = well.net_head_m - faulty.net_head_m + LOSS * (well.inflow_m3s**2 - flow**2)
     per_square = lacking[1:] / flow[1:] ** 2
     assert per_square == pytest.approx(6.0 / well.inflow_m3s[-1] ** 2, rel=1e-6) and lacking[
         0
     ] == pytest.approx(0.0, abs=1e-9)
     for jets in range(1, 5):
-        assert sick.net_head_m[jets] == pytest.approx(
+        assert faulty.net_head_m[jets] == pytest.approx(
             settled(jets * AREA, friction=6.0 / well.inflow_m3s[-1] ** 2)[1], rel=1e-5
         )
 
 
 def test_an_air_pocket_takes_nearly_the_same_whatever_runs(simple):
     """analytic: all of it shut off; running the share 1/(1 + k·2g·A²) of it, for every jet the same head lower."""
-    well, sick = forward(simple, Condition()), forward(simple, Condition(air_m=5.0))
-    taken = well.net_head_m - sick.net_head_m
+    well, faulty = forward(simple, Condition()), forward(simple, Condition(air_m=5.0))
+    taken = well.net_head_m - faulty.net_head_m
     share = 1 / (1 + LOSS * 2 * GRAVITY * (np.arange(5) * AREA) ** 2)
     assert taken == pytest.approx(5.0 * share, rel=1e-5)
     assert taken.min() > 0.75 * taken.max(), (
@@ -86,17 +86,17 @@ def test_an_air_pocket_takes_nearly_the_same_whatever_runs(simple):
     )
 
 
-def test_starvation_is_gone_when_a_jet_is_closed(simple):
-    """analytic: four starved jets stand under (Q/4A)²/2g; three that are fed under their full head."""
+def test_underfeeding_is_gone_when_a_jet_is_closed(simple):
+    """analytic: four under-fed jets stand under (Q/4A)²/2g; three that are fed under their full head."""
     full = settled(4 * AREA)[0]
     missing = 0.15
     assert settled(3 * AREA)[0] < (1 - missing) * full, "three jets are fed by what arrives"
-    sick = forward(simple, Condition(missing=missing))
-    assert sick.net_head_m[4] == pytest.approx(
+    faulty = forward(simple, Condition(missing=missing))
+    assert faulty.net_head_m[4] == pytest.approx(
         ((1 - missing) * full / (4 * AREA)) ** 2 / (2 * GRAVITY), rel=1e-5
     )
-    assert sick.net_head_m[3] == pytest.approx(settled(3 * AREA)[1], rel=1e-5)
-    assert sick.power_w[3] > sick.power_w[4] and sick.spare[4] < 0 < sick.spare[3]
+    assert faulty.net_head_m[3] == pytest.approx(settled(3 * AREA)[1], rel=1e-5)
+    assert faulty.power_w[3] > faulty.power_w[4] and faulty.spare[4] < 0 < faulty.spare[3]
 
 
 def test_a_blocked_jet_raises_pressure_and_drops_watts_and_a_worn_one_does_not(simple):
@@ -152,10 +152,10 @@ def test_every_state_reads_as_on_an_independent_plant(name):
         fault = FAULTS[KEYS.index(state)]
         found = forward(
             plant,
-            fault.condition(1 - size if state == "starved" else size * scaled.get(state, 1.0), 1),
+            fault.condition(1 - size if state == "under_fed" else size * scaled.get(state, 1.0), 1),
         )
         for jets in range(site.jets + 1):
-            pressure, watts, flow, starved = site.true_reading(jets, state, size, 1)
+            pressure, watts, flow, under_fed = site.true_reading(jets, state, size, 1)
             assert found.pressure_pa[jets] == pytest.approx(pressure, abs=0.01 * static), (
                 state,
                 size,
@@ -223,12 +223,12 @@ def test_slopes_are_those_of_the_forward_model(tables):
         )
 
 
-def test_right_in_nineteen_of_twenty_planted_faults():
+def test_right_in_nineteen_of_twenty_seeded_faults():
     """independent: 6 drawn plants of each of three kinds, 31 states and sizes: 558 draws. The benchmark does 500 of each."""
     outcomes = [
         each
         for number, site in enumerate(PLANTS.values())
-        for each in planted(site, 6, seed=2 + number)
+        for each in seeded(site, 6, seed=2 + number)
     ]
     assert len(outcomes) == 558
     assert np.mean([each.right for each in outcomes]) >= 0.95
@@ -243,7 +243,7 @@ def test_right_in_nineteen_of_twenty_planted_faults():
         for each in outcomes
         if (each.state, each.size)
         in {
-            ("starved", 0.4),
+            ("under_fed", 0.4),
             ("air", 0.25),
             ("friction", 0.4),
             ("blocked", 1.0),
@@ -259,7 +259,7 @@ def test_right_in_nineteen_of_twenty_planted_faults():
 
 def test_less_is_known_without_commissioning():
     known, promised = (
-        planted(SITE, 3, seed=3, commissioned=commissioned) for commissioned in (True, False)
+        seeded(SITE, 3, seed=3, commissioned=commissioned) for commissioned in (True, False)
     )
     assert np.mean([each.right for each in promised]) >= 0.95
     assert np.mean([each.left for each in promised]) > 1.3 * np.mean([each.left for each in known])
@@ -276,42 +276,45 @@ def test_less_is_known_without_commissioning():
 # --- what it says ---------------------------------------------------------------------------------
 
 
-def test_low_and_not_spilling_is_starved_low_and_spilling_is_not(tables):
+def test_low_and_not_spilling_is_under_fed_low_and_spilling_is_not(tables):
     low = 0.7 * tables.table.pressure_pa[tables.healthy, 4]
-    dry = diagnose(tables, Observation(4, low, spilling=False, hunts=True), NOISE)
-    wet = diagnose(tables, Observation(4, low, spilling=True, hunts=False), NOISE)
-    assert dry.first.key == "starved" and dry.first.probability > 0.9
-    assert wet.first.key in ("air", "friction", "leak") and wet.of("starved").probability < 0.05
+    dry = diagnose(tables, Observation(4, low, spilling=False, fluctuates=True), NOISE)
+    wet = diagnose(tables, Observation(4, low, spilling=True, fluctuates=False), NOISE)
+    assert dry.first.key == "under_fed" and dry.first.probability > 0.9
+    assert wet.first.key in ("air", "friction", "leak") and wet.of("under_fed").probability < 0.05
     assert {"air", "friction"} <= {wet.first.key, *wet.inseparable}, (
         "one reading cannot tell air from a valve, and that is said"
     )
 
 
 def test_the_advised_look_tells_the_two_apart(tables):
-    """Close a jet: starved jets recover, a half-shut valve does not; either way the state is then named."""
+    """Close a jet: under-fed jets recover, a half-shut valve does not; either way the state is then named."""
     low = 0.8 * tables.table.pressure_pa[tables.healthy, 4]
     first = Observation(4, low)
     told = diagnose(tables, first, NOISE)
-    assert {"starved", "friction"} <= {told.first.key, *told.inseparable}
+    assert {"under_fed", "friction"} <= {told.first.key, *told.inseparable}
     assert told.first.action.key == "close a jet" and told.first.action.odds > 20
-    for state, size in (("starved", 0.9), ("friction", 0.25)):
+    for state, size in (("under_fed", 0.9), ("friction", 0.25)):
         fault = FAULTS[KEYS.index(state)]
-        sick = forward(
-            tables.plant, fault.condition(1 - size if state == "starved" else size * SITE.head, 0)
+        faulty = forward(
+            tables.plant, fault.condition(1 - size if state == "under_fed" else size * SITE.head, 0)
         )
-        looks = [Observation(4, sick.pressure_pa[4]), Observation(3, sick.pressure_pa[3])]
+        looks = [Observation(4, faulty.pressure_pa[4]), Observation(3, faulty.pressure_pa[3])]
         assert diagnose(tables, looks, NOISE).first.key == state
 
 
 def test_the_action_is_the_easiest_that_is_enough(tables):
     low = 0.85 * tables.table.pressure_pa[tables.healthy, 4]
-    no_watts = diagnose(tables, Observation(4, low, spilling=True, hunts=False), NOISE)
+    no_watts = diagnose(tables, Observation(4, low, spilling=True, fluctuates=False), NOISE)
     assert no_watts.of("gauge").action.key == "watts", (
         "watts are right where only the gauge is wrong, and they cost a glance"
     )
     done = [
         Observation(
-            count, forward(tables.plant, Condition()).pressure_pa[count], spilling=True, hunts=False
+            count,
+            forward(tables.plant, Condition()).pressure_pa[count],
+            spilling=True,
+            fluctuates=False,
         )
         for count in range(5)
     ]
@@ -338,13 +341,15 @@ def test_watts_low_and_pressure_right_is_the_machine(tables):
 
 def test_what_it_costs_is_what_the_healthy_plant_gives_more(tables):
     full = tables.plant.full_flow_m3s
-    sick = forward(tables.plant, Condition(missing=0.3))
+    faulty = forward(tables.plant, Condition(missing=0.3))
     found = diagnose(
         tables,
-        Observation(4, sick.pressure_pa[4], sick.power_w[4], spilling=False, flow_m3s=0.7 * full),
+        Observation(
+            4, faulty.pressure_pa[4], faulty.power_w[4], spilling=False, flow_m3s=0.7 * full
+        ),
         NOISE,
     )
-    assert found.power_w - found.first.cost_w == pytest.approx(sick.power_w[4], rel=0.05)
+    assert found.power_w - found.first.cost_w == pytest.approx(faulty.power_w[4], rel=0.05)
     assert found.first.low < 0.3 < found.first.high
 
 
@@ -353,7 +358,7 @@ def test_frost_makes_ice_likelier(tables):
     mild, cold = (
         diagnose(tables, Observation(4, shown, air_k=air), NOISE) for air in (285.0, 255.0)
     )
-    for key in ("starved", "stuck"):
+    for key in ("under_fed", "stuck"):
         assert cold.of(key).probability > mild.of(key).probability
 
 
@@ -376,8 +381,8 @@ def test_readings_that_no_state_explains_are_told(tables):
 
 def test_a_single_jet_and_another_gauge(tables):
     one = Chain(Penstock(MeasuredLoss(LOSS), HEAD), FixedJets((0.02,), 0.95), Runner(steady(0.55)))
-    found = diagnose(expected(one), [observation(1, "2 bar", spilling=False, hunts=True)])
-    assert found.first.key == "starved"
+    found = diagnose(expected(one), [observation(1, "2 bar", spilling=False, fluctuates=True)])
+    assert found.first.key == "under_fed"
     well = forward(tables.plant, Condition())
     wrong = diagnose(
         tables, Observation(4, 0.8 * well.pressure_pa[4], true_pa=well.pressure_pa[4]), NOISE
@@ -460,14 +465,14 @@ def test_the_least_fault_seen_is_seen_and_less_without_commissioning(tables):
         assert least[key] < promised[key]
         fault = FAULTS[KEYS.index(key)]
         for factor, seen in ((1.3, True), (0.4, False)):
-            sick = forward(tables.plant, fault.condition(factor * least[key], 0))
+            faulty = forward(tables.plant, fault.condition(factor * least[key], 0))
             looks = [
                 Observation(
                     look.jets,
-                    sick.pressure_pa[look.jets],
-                    sick.power_w[look.jets] if look.jets else np.nan,
+                    faulty.pressure_pa[look.jets],
+                    faulty.power_w[look.jets] if look.jets else np.nan,
                     spilling=True if look.jets else None,
-                    hunts=False if look.jets else None,
+                    fluctuates=False if look.jets else None,
                 )
                 for look in usual_visit(tables.plant)
             ]
@@ -481,33 +486,33 @@ def test_the_least_fault_seen_is_seen_and_less_without_commissioning(tables):
 # --- on a demo ------------------------------------------------------------------------------------
 
 
-def test_the_starved_afternoon_of_the_demo(saltfern):
-    """The sheet: three jets at 24 psi, needle hunting, two at 54 psi within the hour."""
+def test_the_under_fed_afternoon_of_the_demo(saltfern):
+    """The sheet: three jets at 24 psi, needle fluctuating, two at 54 psi within the hour."""
     visit = next(each for each in saltfern.visits if str(each.when)[:10] == "2023-06-24")
     found = saltfern.diagnose(visit.looks)
-    assert found.first.key == "starved" and not found.inseparable
+    assert found.first.key == "under_fed" and not found.inseparable
     # by hand, against the pressures of the day of commissioning: flow goes with the root of the pressure and the number of jets
     arrives = 3 * np.sqrt(24.0) / (4 * np.sqrt(46.0))
     assert found.first.low - 0.02 < 1 - arrives < found.first.high + 0.02
     assert found.first.cost_w > 2000
 
 
-def test_the_log_of_the_demo_against_what_was_planted_in_it(saltfern):
+def test_the_log_of_the_demo_against_what_was_seeded_in_it(saltfern):
     """independent: events_truth.csv, written with the log. A jet worn from October 2024, a gauge 3 psi high to September 2024, needles each fall."""
     named = {"needles": [], "well": [], "worn": [], "high gauge": [], "regulator": []}
     for visit in saltfern.visits:
         day, fed = (
             str(visit.when)[:10],
-            all(look.spilling is not False and not look.hunts for look in visit.looks),
+            all(look.spilling is not False and not look.fluctuates for look in visit.looks),
         )
         if visit.source != "log" or any(look.jets == 0 for look in visit.looks):
             continue
         first = saltfern.diagnose(visit.looks).first
-        if any(look.spilling is False and look.hunts for look in visit.looks) and day[5:7] in (
+        if any(look.spilling is False and look.fluctuates for look in visit.looks) and day[5:7] in (
             "11",
             "12",
         ):
-            named["needles"].append(first.key == "starved")
+            named["needles"].append(first.key == "under_fed")
         elif fed and day < "2024-03-15":
             named["well"].append(first.key == "well")
         elif fed and "2025-05-06" < day < "2025-05-16":

@@ -1,4 +1,4 @@
-"""The log: what people write wrongly, what happened, what it cost, what drifts; against planted truth.
+"""The log: what people write wrongly, what happened, what it cost, what drifts; against seeded truth.
 
 The plants behind the synthetic logs are written out here from the orifice law and import nothing
 from hydrokit.
@@ -54,27 +54,27 @@ def test_reads_every_line_without_complaint(saltfern):
     assert np.nanmax(saltfern.log.pressure_pa) > AT_REST
 
 
-def test_planted_cleanings_are_found_within_a_day_and_no_others(saltfern, truth):
+def test_seeded_cleanings_are_found_within_a_day_and_no_others(saltfern, truth):
     found = [event.start for event in saltfern.of("clean")]
-    planted = truth["brushed"]["start"]
+    seeded = truth["brushed"]["start"]
     for each in found:
-        assert min(hours(moment, each) for moment in planted) <= 24
+        assert min(hours(moment, each) for moment in seeded) <= 24
     # one of them moves less water than the creek rose and fell by that day
-    missed = [moment for moment in planted if min(hours(moment, each) for each in found) > 24]
-    assert len(planted) >= 12 and len(missed) <= 1
+    missed = [moment for moment in seeded if min(hours(moment, each) for each in found) > 24]
+    assert len(seeded) >= 12 and len(missed) <= 1
 
 
 @pytest.mark.parametrize(
-    "planted, kind",
+    "seeded, kind",
     [
         ("slide", "sudden drop"),
         ("breaker tripped", "no load"),
         ("regulator low", "low though spilling"),
     ],
 )
-def test_planted_faults_are_named_and_placed_within_a_day(saltfern, truth, planted, kind):
+def test_seeded_faults_are_named_and_placed_within_a_day(saltfern, truth, seeded, kind):
     (event,) = saltfern.of(kind)
-    (row,) = truth[planted].itertuples()
+    (row,) = truth[seeded].itertuples()
     assert hours(event.start, row.start) <= 24 and hours(event.end, row.end) <= 24
 
 
@@ -259,7 +259,7 @@ def test_a_little_above_static_and_a_little_below_zero_are_noise(tmp_path):
     assert log.troubles == () and log.pressure_pa[5] == 0
 
 
-def test_a_starved_reading_is_not_taken_for_another_unit(tmp_path):
+def test_an_under_fed_reading_is_not_taken_for_another_unit(tmp_path):
     """A frozen screen leaves a few psi; that is bad news, not a slip."""
     log = read_log(
         written(tmp_path, plain(row4={"psi": 4.7, "amps": 0.2, "volts": 231})), STATIC, 4
@@ -402,7 +402,7 @@ def logger(tmp_path_factory):
     return made, log_history(read_log(logged(made, tmp_path_factory.mktemp("log") / "log.csv")))
 
 
-def test_a_logger_without_spilling_or_needle_finds_every_planted_cleaning(logger):
+def test_a_logger_without_spilling_or_needle_finds_every_seeded_cleaning(logger):
     made, found = logger
     moments = [event.start for event in found.of("clean")]
     assert len(made["cleans"]) >= 5
@@ -410,7 +410,7 @@ def test_a_logger_without_spilling_or_needle_finds_every_planted_cleaning(logger
     assert all(min(hours(moment, each) for moment in made["cleans"]) <= 24 for each in moments)
 
 
-def test_a_logger_finds_nothing_that_was_not_planted(logger):
+def test_a_logger_finds_nothing_that_was_not_seeded(logger):
     _, found = logger
     assert not found.of(
         "sudden drop", "frazil", "ice stop", "stop", "no load", "low though spilling"

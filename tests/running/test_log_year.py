@@ -29,7 +29,7 @@ def log_text(years=3, every=3.0, low=0.0):
         watts = (2000 if 4 <= at.month <= 9 else 1000) * (1 - low * (at.year - 2018))
         clogged = at.month == 11 and at.day <= 9
         lines.append(
-            f"{at:%Y-%m-%d %H:%M},{2 if watts > 1500 else 1},{3.5 * (0.63 if clogged else 1):.3f},{watts * (0.5 if clogged else 1):.1f},{'no' if clogged else 'yes'},{'hunts' if clogged else 'steady'},5,"
+            f"{at:%Y-%m-%d %H:%M},{2 if watts > 1500 else 1},{3.5 * (0.63 if clogged else 1):.3f},{watts * (0.5 if clogged else 1):.1f},{'no' if clogged else 'yes'},{'fluctuates' if clogged else 'steady'},5,"
         )
         if (
             clogged and (at + timedelta(days=every)).day > 9

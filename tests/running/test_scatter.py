@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from planted import CASES, KEYS, in_words_of_the_state, line_of
+from seeded import CASES, KEYS, in_words_of_the_state, line_of
 from true_plant import PLANTS
 
 from hydrokit.plant.parts import FixedJets
@@ -45,17 +45,17 @@ def commissioned(site, true, random, **stated):
 
 
 def held(baseline, noise, site, true, random):
-    """Share of planted sizes inside the interval given for them."""
+    """Share of seeded sizes inside the interval given for them."""
     tables = signatures(baseline)
     visit = usual_visit(tables.plant)
     read = {
         name: np.full((len(CASES), len(visit)), np.nan)
-        for name in ("pressure_pa", "power_w", "spilling", "hunts")
+        for name in ("pressure_pa", "power_w", "spilling", "fluctuates")
     }
     for number, (state, size) in enumerate(CASES):
         jet = random.randint(1, site.jets + 1)
         for place, look in enumerate(visit):
-            pressure, watts, spilling, hunts = true.read(
+            pressure, watts, spilling, fluctuates = true.read(
                 random, look.jets, state, size, jet, gauge_noise=SCATTER, meter_noise=SCATTER
             )
             read["pressure_pa"][number, place] = pressure
@@ -63,8 +63,8 @@ def held(baseline, noise, site, true, random):
                 (
                     read["power_w"][number, place],
                     read["spilling"][number, place],
-                    read["hunts"][number, place],
-                ) = watts, spilling, hunts
+                    read["fluctuates"][number, place],
+                ) = watts, spilling, fluctuates
     weighed = Weighed.of(tables, visit, noise, read)
     inside = []
     for number, (state, size) in enumerate(CASES):

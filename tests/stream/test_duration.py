@@ -93,7 +93,7 @@ def test_quantities_and_refusals():
     with pytest.raises(UnitsError, match="flow has no unit"):
         curve.exceedance_of(0.02)
     with pytest.raises(HydrokitError, match="share such as 0.08"):
-        flow_duration(CREEK, rating_doubt=8)
+        flow_duration(CREEK, rating_uncertainty=8)
     with pytest.raises(HydrokitError, match="level"):
         curve.band("50 %", level=90)
 
@@ -160,22 +160,24 @@ def test_draws_are_whole_years_and_repeatable():
     assert np.any(curve.draws != flow_duration(CREEK, resamples=500, seed=1).draws)
 
 
-def test_band_holds_the_curve_and_widens_with_level_and_doubt():
+def test_band_holds_the_curve_and_widens_with_level_and_uncertainty():
     curve = flow_duration(CREEK)
     low, high = curve.band_si(TABLE, 0.9)
     assert np.all(low <= curve.flow_at_si(TABLE)) and np.all(curve.flow_at_si(TABLE) <= high)
     wider_low, wider_high = curve.band_si(TABLE, 0.98)
     assert np.all(wider_low <= low) and np.all(high <= wider_high)
-    doubtful = flow_duration(CREEK, rating_doubt=0.15).band_si(TABLE, 0.9)
+    doubtful = flow_duration(CREEK, rating_uncertainty=0.15).band_si(TABLE, 0.9)
     assert np.all(doubtful[1] - doubtful[0] > high - low)
 
 
-def test_rating_doubt_alone_is_log_normal():
-    """Analytic: beside the years the rating is in doubt; that widens the spread of ln Q as log-normal of median one."""
+def test_rating_uncertainty_alone_is_log_normal():
+    """Analytic: beside the years the rating is uncertain; that widens the spread of ln Q as log-normal of median one."""
     year = creek(1)
     spreads = [
-        np.log(flow_duration(year, rating_doubt=doubt, resamples=40000).resampled_si(0.5)).std()
-        for doubt in (0.0, 0.4)
+        np.log(
+            flow_duration(year, rating_uncertainty=uncertainty, resamples=40000).resampled_si(0.5)
+        ).std()
+        for uncertainty in (0.0, 0.4)
     ]
     assert np.sqrt(spreads[1] ** 2 - spreads[0] ** 2) == pytest.approx(
         np.sqrt(np.log(1.16)), rel=0.02

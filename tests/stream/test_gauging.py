@@ -181,7 +181,7 @@ def test_points_are_taken_along_the_last_axis():
         vertical_velocity(velocity, 4)
 
 
-def test_more_points_and_verticals_lessen_the_doubt():
+def test_more_points_and_verticals_lessen_the_uncertainty():
     assert notes(points=2).uncertainty < notes().uncertainty
     half = velocity_area(
         Q_(NOTES[0][::3], "ft"), Q_(NOTES[1][::3], "ft"), Q_(NOTES[2][::3], "ft/s")
@@ -251,7 +251,7 @@ def test_too_few_verticals_for_the_interpolated_variance():
 # --- sums and differences -------------------------------------------------------------------
 
 
-def test_total_adds_flows_and_absolute_doubts():
+def test_total_adds_flows_and_absolute_uncertainties():
     one, other = (
         Gauging.from_parts(0.010, {"a": 0.05}, "bucket"),
         Gauging.from_parts(0.030, {"a": 0.10}, "weir"),
@@ -276,7 +276,7 @@ def test_loss_agrees_with_random_draws():
     assert not found.certain and "may be no loss" in messages(found)
 
 
-def test_leak_is_certain_where_it_passes_twice_its_doubt():
+def test_leak_is_certain_where_it_passes_twice_its_uncertainty():
     above, below = (
         Gauging.from_parts(flow, {"coefficient": 0.02}, "weir") for flow in (0.030, 0.024)
     )

@@ -79,16 +79,18 @@ def test_fit_and_covariance_agree_with_scipy():
 
 def test_weights_agree_with_scipy():
     """Independent: curve_fit with absolute sigmas, where the scatter is no more than the gaugings' own."""
-    doubt = np.linspace(0.03, 0.15, len(STAGES))
-    flow = truth(STAGES) * np.exp(0.5 * doubt * np.random.default_rng(8).normal(size=len(STAGES)))
-    rating = fit(STAGES, flow, uncertainty=doubt)
+    uncertainty = np.linspace(0.03, 0.15, len(STAGES))
+    flow = truth(STAGES) * np.exp(
+        0.5 * uncertainty * np.random.default_rng(8).normal(size=len(STAGES))
+    )
+    rating = fit(STAGES, flow, uncertainty=uncertainty)
     model = lambda h, log_a, b, c: log_a + b * np.log(np.maximum(h - c, 1e-9))  # noqa: E731
     found, covariance = curve_fit(
         model,
         STAGES,
         np.log(flow),
         p0=[0, 2, 0.1],
-        sigma=doubt,
+        sigma=uncertainty,
         absolute_sigma=True,
         xtol=1e-14,
         ftol=1e-14,
@@ -123,18 +125,18 @@ def test_two_segments_agree_with_scipy():
 
 
 def test_common_scatter_keeps_one_sure_gauging_from_ruling():
-    """Doubts far below the scatter: weights become nearly equal, as without doubts."""
+    """Uncertainties far below the scatter: weights become nearly equal, as without uncertainties."""
     flow = truth(STAGES) * np.random.default_rng(2).lognormal(0, 0.15, len(STAGES))
-    doubt = np.full(len(STAGES), 0.02)
-    doubt[0] = 0.001
-    sure, plain = fit(STAGES, flow, uncertainty=doubt), fit(STAGES, flow)
+    uncertainty = np.full(len(STAGES), 0.02)
+    uncertainty[0] = 0.001
+    sure, plain = fit(STAGES, flow, uncertainty=uncertainty), fit(STAGES, flow)
     assert sure.b == pytest.approx(plain.b, rel=0.02)
 
 
 def test_us_units_give_the_same_curve():
-    stage, flow, doubt, _ = provo()
-    us = fit_rating(Q_(stage, "ft"), Q_(flow, "cfs"), uncertainty=doubt)
-    metric = fit(stage * 0.3048, flow * 0.3048**3, uncertainty=doubt)
+    stage, flow, uncertainty, _ = provo()
+    us = fit_rating(Q_(stage, "ft"), Q_(flow, "cfs"), uncertainty=uncertainty)
+    metric = fit(stage * 0.3048, flow * 0.3048**3, uncertainty=uncertainty)
     assert (us.a, us.b, us.c) == pytest.approx((metric.a, metric.b, metric.c), rel=1e-7)
 
 
@@ -144,8 +146,8 @@ def test_provo_fits_sensibly():
     Two gaugings of the winter 2019-20 carry a fifth to a quarter less than the curve at their
     stage, as ice or a choked control would make them; all others lie within 20 %.
     """
-    stage, flow, doubt, dates = provo()
-    rating = fit_rating(Q_(stage, "ft"), Q_(flow, "cfs"), uncertainty=doubt, dates=dates)
+    stage, flow, uncertainty, dates = provo()
+    rating = fit_rating(Q_(stage, "ft"), Q_(flow, "cfs"), uncertainty=uncertainty, dates=dates)
     assert 1.5 < rating.b < 3 and rating.scatter < 0.15
     assert 0.5 < rating.c / 0.3048 < 2.2
     winter = np.isin(dates, ["2019-12-17", "2020-01-30"])
@@ -153,7 +155,9 @@ def test_provo_fits_sensibly():
     assert winter.sum() == 2 and np.all(off[winter] < -0.19) and np.all(np.abs(off[~winter]) < 0.20)
     assert "shifted" not in messages(rating)
     assert rating.highest_flow_m3s == pytest.approx(6040 * 0.3048**3)
-    open_water_only = fit_rating(Q_(stage, "ft"), Q_(flow, "cfs"), uncertainty=doubt, ice=winter)
+    open_water_only = fit_rating(
+        Q_(stage, "ft"), Q_(flow, "cfs"), uncertainty=uncertainty, ice=winter
+    )
     assert open_water_only.scatter < 0.8 * rating.scatter
 
 
@@ -284,8 +288,8 @@ def test_exponent_of_a_control_is_that_of_critical_flow(control, exponent):
     assert CONTROLS[control][0] == pytest.approx(exponent)
 
 
-def test_doubt_of_held_parameters_is_that_of_brute_force():
-    """Independent: refit with the held values moved by their doubt; gaugings that leave no scatter of their own."""
+def test_uncertainty_of_held_parameters_is_that_of_brute_force():
+    """Independent: refit with the held values moved by their uncertainty; gaugings that leave no scatter of their own."""
     stage, flow = np.array([0.30, 0.50]), truth([0.30, 0.50], b=2.0)
     held = {
         "cease_to_flow": "0.12 m",
@@ -298,12 +302,12 @@ def test_doubt_of_held_parameters_is_that_of_brute_force():
     asked, spread = 0.9, 0.0
     for moved in ({"cease_to_flow": "0.1201 m"}, {"exponent": 2.001}):
         other = fit(stage, flow, **(held | moved))
-        step, doubt = (1e-4, 0.008) if "cease_to_flow" in moved else (1e-3, 0.2)
-        spread += (np.log(other.flow_si(asked) / rating.flow_si(asked)) / step * doubt) ** 2
+        step, uncertainty = (1e-4, 0.008) if "cease_to_flow" in moved else (1e-3, 0.2)
+        spread += (np.log(other.flow_si(asked) / rating.flow_si(asked)) / step * uncertainty) ** 2
     assert rating.log_sd(asked) == pytest.approx(np.sqrt(spread), rel=0.01)
 
 
-def test_a_control_not_named_is_assumed_with_a_wide_doubt_and_told():
+def test_a_control_not_named_is_assumed_with_a_wide_uncertainty_and_told():
     stage = [0.3, 0.4, 0.5]
     unnamed = fit(stage, truth(stage), cease_to_flow="0.12 m")
     named = fit(stage, truth(stage), cease_to_flow="0.12 m", control="riffle")

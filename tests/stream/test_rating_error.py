@@ -11,8 +11,8 @@ STAGE = np.array([0.20, 0.25, 0.30, 0.36, 0.44, 0.52, 0.60])
 FLOW = 0.9 * (STAGE - 0.1) ** 2
 
 
-def fitted(doubt=0.05, **more):
-    return fit_rating.si(STAGE, FLOW, np.full(len(STAGE), doubt), cease_to_flow=0.1, **more)
+def fitted(uncertainty=0.05, **more):
+    return fit_rating.si(STAGE, FLOW, np.full(len(STAGE), uncertainty), cease_to_flow=0.1, **more)
 
 
 def simulated(random, stage_sd=0.0, shared=0.0, own=0.05, **more):

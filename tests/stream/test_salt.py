@@ -91,7 +91,7 @@ def test_a_log_broken_off_is_a_problem_and_the_tail_mends_it():
     assert slug(excess, time=time, tail="exponential").flow_m3s == pytest.approx(FLOW, rel=0.01)
 
 
-def test_parts_of_the_doubt():
+def test_parts_of_the_uncertainty():
     found = slug(
         pulse(TIME), calibration_uncertainty="3 %", mass_uncertainty="1 %", mixing_uncertainty="4 %"
     )
@@ -200,7 +200,7 @@ def test_calibration_is_a_straight_line_or_says_so():
         relative_calibration(Q_([0, 10], "mL"), Q_([100, 110], "uS/cm"), "10 mL", "1 L", "1 L")
 
 
-def test_calibration_doubt_is_that_of_the_slope():
+def test_calibration_uncertainty_is_that_of_the_slope():
     """Independent: scipy.stats.linregress."""
     from scipy.stats import linregress
 

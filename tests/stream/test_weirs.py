@@ -1,4 +1,4 @@
-"""Weirs, the gauging over a board, and the choice of a notch."""
+"""Weirs, the gauging over a plate, and the choice of a notch."""
 
 import numpy as np
 import pytest
@@ -6,7 +6,7 @@ from scipy.integrate import quad
 
 from hydrokit.errors import HydrokitError, RangeWarning
 from hydrokit.stream.v_notch import v_notch, v_notch_coefficients
-from hydrokit.stream.weir_board import design_weir, weir_coefficient, weir_gauging, weir_head
+from hydrokit.stream.weir_plate import design_weir, weir_coefficient, weir_gauging, weir_head
 from hydrokit.stream.weirs import broad_crested, cipolletti, francis_weir, rectangular_weir
 from hydrokit.units import Q_, UnitsError
 

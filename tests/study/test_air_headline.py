@@ -39,7 +39,7 @@ def test_the_lack_is_that_of_the_place_where_it_stalls(name, request):
     study = request.getfixturevalue(name)
     walked, line = study.line_air.filling, study.line_air.line
     assert walked.stalls_m is not None
-    tops = {pocket.summit_m: pocket.summit_level_m for pocket in walked.pockets}
+    tops = {pocket.high_point_m: pocket.high_point_level_m for pocket in walked.pockets}
     level = tops.get(walked.stalls_m)
     if level is None:  # the outlet, or a high point with no pocket
         level = (
@@ -48,7 +48,7 @@ def test_the_lack_is_that_of_the_place_where_it_stalls(name, request):
             else None
         )
     above = sum(
-        pocket.height_m for pocket in walked.pockets if pocket.summit_m < walked.stalls_m - 1e-6
+        pocket.height_m for pocket in walked.pockets if pocket.high_point_m < walked.stalls_m - 1e-6
     )
     if level is not None:
         # Passed only if the pond stands above it by the heights of all pockets upstream (the rule of the line filled from the top).

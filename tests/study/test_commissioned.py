@@ -52,7 +52,7 @@ def test_a_new_commissioning_replaces_the_card_and_older_visits_keep_theirs(tmp_
     assert made.diagnose(visit.looks).first.key == "worn", "the card of today does not hold there"
 
 
-SICK = {
+FAULTY = {
     "gauge off": "{day},2,3.98,2950,yes,\n",
     "air": "{day},2,2.75,2350,yes,\n{day},1,3.12,1440,yes,\n{day},0,3.29,,yes,\n",
     "dry": "{day},2,0,0,no,\n",
@@ -61,12 +61,13 @@ SICK = {
 
 
 @pytest.mark.parametrize(
-    "sick, state", [("gauge off", "gauge"), ("air", "air"), ("dry", "starved"), ("dead", "machine")]
+    "faulty, state",
+    [("gauge off", "gauge"), ("air", "air"), ("dry", "under_fed"), ("dead", "machine")],
 )
 @pytest.mark.parametrize("day", [DAY, DAY.replace(",yes\n", ",\n")], ids=["marked", "unmarked"])
-def test_three_sick_visits_are_diagnosed_and_stop_nothing(tmp_path, sick, state, day):
+def test_three_faulty_visits_are_diagnosed_and_stop_nothing(tmp_path, faulty, state, day):
     """The gauge shows more running than the healthy plant shut: that is no mistake of the sheet, it is a gauge."""
-    rows = "".join(SICK[sick].format(day=f"2025-0{month}-11") for month in (6, 7, 8))
+    rows = "".join(FAULTY[faulty].format(day=f"2025-0{month}-11") for month in (6, 7, 8))
     made = study(tmp_path, day + rows)
     assert made.card.days == ("2025-05-02",)
     assert made.card.rows[-1].power_w == pytest.approx(2960, rel=0.01)

@@ -122,7 +122,7 @@ def test_floats_cross_their_sections(tmp_path):
     ] == pytest.approx(0.05)
 
 
-def test_heads_over_a_board_in_us_units(tmp_path):
+def test_heads_over_a_plate_in_us_units(tmp_path):
     """Kindsvater-Shen by hand: 4.28 C tan(45 deg) (h + 0.0029 ft)^2.5, C 0.578."""
     found = study_of(
         tmp_path,
@@ -155,13 +155,13 @@ def test_heads_over_a_board_in_us_units(tmp_path):
 
 def test_a_rectangular_crest_has_francis_beside_it(tmp_path):
     """Q = 3.33 (L - 0.2 H) H^1.5 in feet, both ends contracted."""
-    board = {
+    plate = {
         "kind": "rectangular",
         "width": "2 ft",
         "channel_width": "6 ft",
         "crest_height": "2 ft",
     }
-    found = study_of(tmp_path, {"weir": "heads.csv"}, {"heads": "head [ft]\n0.4\n"}, weir=board)
+    found = study_of(tmp_path, {"weir": "heads.csv"}, {"heads": "head [ft]\n0.4\n"}, weir=plate)
     francis = 3.33 * (2 - 0.2 * 0.4) * 0.4**1.5
     assert found.field_sheets["weir"].flow.to("cfs").magnitude == pytest.approx(francis, rel=0.03)
     assert f"by Francis's formula {francis * 448.831:.0f} gpm" in repr(
@@ -229,7 +229,7 @@ def test_a_shallow_vertical_may_have_fewer_points(tmp_path):
     ]
     assert found.flow_m3s == pytest.approx(0.2 * 0.3 + 0.6 * 0.4)
     ways = study_of(tmp_path, {"current_meter": "meter.csv"}, {"meter": text}).meter_ways
-    assert [(panels, doubt) for panels, doubt, _ in ways] == [
+    assert [(panels, uncertainty) for panels, uncertainty, _ in ways] == [
         ("mid-section", "ISO 748"),
         ("mean-section", "ISO 748"),
     ]  # too few for the interpolated variance
@@ -283,7 +283,7 @@ def test_salt_read_cold_and_by_two_probes(tmp_path):
     assert any("had not mixed" in each.message for each in both.findings)
 
 
-def test_a_leak_is_told_against_both_doubts(tmp_path):
+def test_a_leak_is_told_against_both_uncertainties(tmp_path):
     reach = {"name": "ditch", "above": "10 L/s ± 0.5 L/s", "below": "9 L/s ± 0.5 L/s"}
     ((name, above, found),) = study_of(tmp_path, {"reach": [reach]}).leaks
     assert (name, above) == ("ditch", pytest.approx(0.010)) and not found.certain
@@ -291,7 +291,7 @@ def test_a_leak_is_told_against_both_doubts(tmp_path):
         0.0005 * np.sqrt(2)
     )
     ((_, _, shared),) = study_of(tmp_path / "b", {"reach": [reach | {"shared": "5 %"}]}).leaks
-    own = np.sqrt((0.5 / 9) ** 2 - 0.05**2) * 9  # above, all the doubt is shared
+    own = np.sqrt((0.5 / 9) ** 2 - 0.05**2) * 9  # above, all the uncertainty is shared
     assert (
         shared.uncertainty_m3s == pytest.approx(np.hypot(own, 0.05 * 1) / 1000) and shared.certain
     )
@@ -545,7 +545,7 @@ SLIPS = {
     "salt that never stood out": ({"salt": "s.csv", "salt_mass": "1 kg", "salt_background": "80 uS/cm"}, salt_text(0.0)[0], "no pulse stands out of the background"),
     "floats without a section": ({"float": "s.csv"}, "length [m],time [s]\n4,10\n", "needs the section the floats cross: float_section"),
     "a dry crest": ({"weir": "s.csv"}, "head [mm]\n0\n", "the head must be above zero"),
-    "heads without a board": ({"weir": "s.csv"}, "head [mm]\n80\n", 'needs the weir plate: [weir] kind = "v-notch"'),
+    "heads without a plate": ({"weir": "s.csv"}, "head [mm]\n80\n", 'needs the weir plate: [weir] kind = "v-notch"'),
     "marks without a roughness": ({"slope_area": "s.csv"}, "station [m],level [m],across [m],depth [m]\n0,1,0,0\n", "slope_area_manning"),
     "marks that rise": ({"slope_area": "s.csv", "slope_area_manning": 0.05}, lines("station [m],level [m],across [m],depth [m]", [(at, 1 + at, x, d) for at in (0, 50) for x, d in ((0, 0), (1, 1), (2, 0))]), "levels must fall"),
     "two levels of one section": ({"slope_area": "s.csv", "slope_area_manning": 0.05}, "station [m],level [m],across [m],depth [m]\n0,1,0,0\n0,1.1,1,1\n0,1,2,0\n", "needs one level of the mark, got 2"),
@@ -609,7 +609,7 @@ def test_short_and_dry_records_say_what_they_cannot(tmp_path):
         )
 
 
-def test_the_designers_board_is_the_one_the_page_names(tmp_path):
+def test_the_designers_plate_is_the_one_the_page_names(tmp_path):
     site = {
         "site": {"name": "x"},
         "weir": {"lowest": "1.5 L/s", "highest": "30 L/s", "channel_width": "1.5 m"},

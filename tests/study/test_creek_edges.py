@@ -1,4 +1,4 @@
-"""Creeks that fall dry, never vary, have hardly been watched or are too large for a board: what is worked out and said of them."""
+"""Creeks that fall dry, never vary, have hardly been watched or are too large for a plate: what is worked out and said of them."""
 
 import copy
 
@@ -14,7 +14,7 @@ from hydrokit.report.pages.p02 import duration, extremes, years
 from hydrokit.report.pages.p02 import rights as build_rights
 from hydrokit.stream.gauging import Gauging
 from hydrokit.stream.rights import _within_ramp
-from hydrokit.stream.weir_board import design_weir
+from hydrokit.stream.weir_plate import design_weir
 from hydrokit.study.build.days import fed_steps
 from hydrokit.study.opening import check_study, open_study
 
@@ -148,7 +148,7 @@ def test_floats_over_stones_that_reach_through_are_told(tmp_path):
     assert not any("stones" in each.message for each in given.field_sheets["float"].findings)
 
 
-def test_one_section_of_flood_marks_and_a_board_half_told_are_named_by_their_keys(tmp_path):
+def test_one_section_of_flood_marks_and_a_plate_half_told_are_named_by_their_keys(tmp_path):
     marks = "station [m],level [m],across [m],depth [m]\n0,3,0,0\n0,3,1,1\n0,3,2,0\n"
     with pytest.raises(InputError, match="two sections at least"):
         assert study_of(
@@ -306,7 +306,7 @@ def test_the_plant_is_not_blamed_for_days_the_creek_is_dry_by_itself(tmp_path):
     assert "**It falls dry on 365 days a year" in taken and "of them without the plant too" in taken
 
 
-def test_a_spring_that_never_varies_still_gets_a_board(tmp_path):
+def test_a_spring_that_never_varies_still_gets_a_plate(tmp_path):
     found = study_of(
         tmp_path, {"record": "f.csv"}, {"f": record_text(DAYS, np.full(len(DAYS), 8.0))}
     )
@@ -328,7 +328,7 @@ def test_a_range_upside_down_is_refused_by_check(tmp_path):
         check_study(tmp_path)
 
 
-def test_where_no_board_fits_the_nearest_comes_first_and_is_not_ordered_cut(tmp_path):
+def test_where_no_plate_fits_the_nearest_comes_first_and_is_not_ordered_cut(tmp_path):
     design = design_weir.si(1.3, 22.0, 18.0)
     fits = [
         option.rise_m[-1]

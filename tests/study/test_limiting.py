@@ -17,7 +17,7 @@ def test_the_days_counted_one_by_one_give_the_shares(study):
     days = study.base_case.water.dropna()
     days = days[days.index.month == 5]
     counted = Counter(
-        str(study.plant.what_binds(np.array([flow]), 5).part[0]) for flow in days.to_numpy()
+        str(study.plant.limiting_component(np.array([flow]), 5).part[0]) for flow in days.to_numpy()
     )
     for part, share in found.by_month.items():
         assert share[4] == pytest.approx(counted[part] / len(days), abs=1e-12)

@@ -1,4 +1,4 @@
-"""An existing plant with a record: the watts read on it narrow the doubt of its year."""
+"""An existing plant with a record: the watts read on it narrow the uncertainty of its year."""
 
 import numpy as np
 import small_study

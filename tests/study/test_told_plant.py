@@ -135,7 +135,7 @@ def test_no_limit_is_invented_for_a_generator(study):
     full = s.plant.running().at_si(1.0)
     shaft = DENSITY * GRAVITY * full.used_m3s * full.net_head_m * 0.92
     assert full.power_w == pytest.approx(0.85 * shaft, rel=1e-3)
-    assert "generator" not in s.plant.what_binds(np.array([0.02])).parts and not [
+    assert "generator" not in s.plant.limiting_component(np.array([0.02])).parts and not [
         each for each in s.findings(("plant",)) if each.where == "generator"
     ]
     # a third jet makes more power, and another generator is bought for it
@@ -382,7 +382,7 @@ def test_sets_begin_where_the_machines_do(study):
     )
 
 
-def test_costs_without_doubt_are_not_called_sure(study):
+def test_costs_without_uncertainty_are_not_called_sure(study):
     s = study()
     text = money.terms_words(s, s.view()).text
     assert (

@@ -13,7 +13,7 @@ from hydrokit.report.pages.p03 import line_air
 from hydrokit.report.pages.p03 import section as long_section
 from hydrokit.report.pages.p09 import schedule
 from hydrokit.study import keyed
-from hydrokit.study.build.ladder import binding, rungs
+from hydrokit.study.build.ladder import limiting, rungs
 from hydrokit.works.diversion import carried
 from hydrokit.works.falling import falling_line
 from hydrokit.works.filling import filling, flow_with_pockets
@@ -26,7 +26,7 @@ DRILLED = {
     "head": "100 mm",
     "clogged": {"october": "40 %"},
 }
-# A summit below the pond between two deep dips, and an end that water seals: filled from the top, air locks it.
+# A high point below the pond between two deep dips, and an end that water seals: filled from the top, air locks it.
 DIPS = "chainage [m],elevation [m]\n0,305\n5,304.3\n40,295\n60,303.5\n80,290\n100,303\n"
 LINE = {
     "profile": "diversion.csv",
@@ -109,7 +109,7 @@ def test_a_line_that_cannot_run_gives_no_energy(tmp_path):
         each.level == "problem" and "cannot run as it is laid" in each.message
         for each in made.findings()
     )
-    assert binding(made).part == "diversion line" and binding(made).flow_m3s == 0
+    assert limiting(made).part == "diversion line" and limiting(made).flow_m3s == 0
 
 
 def test_a_line_vented_where_it_must_be_gives_what_passes_its_pockets(tmp_path):
@@ -138,14 +138,14 @@ def test_water_that_was_seen_at_the_jets_overrules_the_levels(tmp_path):
     assert any("readings show water at the jets" in each.message for each in made.findings())
 
 
-def test_pockets_that_stay_hold_the_flow_back_and_an_unprimed_mouth_governs():
+def test_pockets_that_stay_hold_the_flow_back_and_an_unprimed_inlet_governs():
     line = falling_line(
         ["0 m", "40 m", "60 m", "80 m", "300 m"],
         ["99.5 m", "97.5 m", "98.6 m", "97.6 m", "97 m"],
         "100 mm",
         "0.03 mm",
         "100 m",
-        lip_level="98 m",
+        crest_level="98 m",
     )
     assert filling(line).starts
     found = carried(line)
@@ -259,8 +259,8 @@ def test_gaugings_go_before_what_the_jets_used_unless_that_was_more(tmp_path):
 def test_a_licence_that_is_less_than_every_part_limits_and_is_named(tmp_path):
     tight = study(tmp_path / "tight", rights={"licence": "9 L/s"})
     assert (
-        binding(tight).part == "licence"
-        and binding(tight).flow_m3s <= 0.030
+        limiting(tight).part == "licence"
+        and limiting(tight).flow_m3s <= 0.030
         and tight.answer("limiting.component").value == "licence"
     )
     assert [each.clean_m3s for each in rungs(tight) if each.kind == "licence"] == [
@@ -269,7 +269,7 @@ def test_a_licence_that_is_less_than_every_part_limits_and_is_named(tmp_path):
     # Just above what the jets take it is the next limit, before intake and penstock.
     full = float(np.max(tight.plant.running().full_m3s))
     near = study(tmp_path / "near", rights={"licence": f"{1050 * full:.4f} L/s"})
-    assert (binding(near).part, binding(near).next_part) == ("jets", "licence")
+    assert (limiting(near).part, limiting(near).next_part) == ("jets", "licence")
     months = [tight.answer(f"limiting.month.{month}").value for month in range(1, 13)]
     assert "licence" in months and set(months) <= {"licence", "creek"}
 
@@ -283,7 +283,7 @@ def test_what_passes_more_than_the_penstock_brings_is_never_next(tmp_path):
     )
     most = made.plant.penstock.most_power_flow_si(1.0)
     assert most < 0.05 and all(float(part.capacity_si()) > most for part in made.supply)
-    assert binding(made).part == "jets" and binding(made).next_part == "penstock"
+    assert limiting(made).part == "jets" and limiting(made).next_part == "penstock"
 
 
 def test_days_on_which_nothing_may_be_taken_are_counted(tmp_path):

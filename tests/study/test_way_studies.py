@@ -232,7 +232,7 @@ def test_stretches_of_one_name_are_refused(tmp_path):
         assert made.stretches
 
 
-def test_a_lip_that_counts_for_nothing_is_told(tmp_path):
+def test_a_crest_that_counts_for_nothing_is_told(tmp_path):
     made = study(
         tmp_path, lambda site: site["diversion"].update(outlet="gated", outlet_crest="303 m")
     )
@@ -253,7 +253,7 @@ def test_a_diversion_weaker_than_its_static_head(tmp_path):
 # --- air --------------------------------------------------------------------------------------
 
 
-def test_a_vent_on_a_summit_lets_out_all_of_its_air(tmp_path):
+def test_a_vent_on_a_high_point_lets_out_all_of_its_air(tmp_path):
     made = study(
         tmp_path,
         lambda site: site["diversion"].update(
@@ -262,7 +262,7 @@ def test_a_vent_on_a_summit_lets_out_all_of_its_air(tmp_path):
     )
     top = made.diversion_line.reaches.distance_m[3]
     assert made.diversion_line.vents_m[0] == pytest.approx(top, abs=1e-9)
-    assert [round(each.summit_m) for each in made.line_air.filling.pockets] == [80]
+    assert [round(each.high_point_m) for each in made.line_air.filling.pockets] == [80]
     assert all(top not in each.vents_m for each in made.line_air.ventings)
 
 
@@ -293,8 +293,8 @@ def test_a_diversion_alone_answers_without_a_flow(tmp_path):
     )
 
 
-def test_a_mouth_that_was_not_surveyed_is_not_as_deep_as_a_far_station(tmp_path):
-    # Two stations: water and outlet. A line of one fall, its mouth half a metre under the water.
+def test_an_inlet_that_was_not_surveyed_is_not_as_deep_as_a_far_station(tmp_path):
+    # Two stations: water and outlet. A line of one fall, its inlet half a metre under the water.
     made = study(tmp_path, diversion="chainage [m],elevation [m]\n0,305\n60,301.5\n")
     assert made.diversion_line.reaches.elevation_m[0] == pytest.approx(304.5)
     assert any("taken to lie 0.50 m under it" in each.message for each in made.line_air.findings)

@@ -191,11 +191,11 @@ def model(name, bores, coefficient, inside_m, generator_w):
     best, hands = each.max(axis=0), np.mean(made, axis=0)
     state = {"full": 0.0, "part": 0.0, "underfed": 0.0}
     for rows, watts in zip(walks, made):
-        starved = flow.to_numpy() < np.array(fed)[rows] * (1 - 1e-9)
+        under_fed = flow.to_numpy() < np.array(fed)[rows] * (1 - 1e-9)
         left = runs * (1 - out) * (watts > 0) / every
-        state["underfed"] += mean_year(left * starved)
-        state["full"] += mean_year(left * ~starved * (rows == len(bores) - 1))
-        state["part"] += mean_year(left * ~starved * (rows < len(bores) - 1))
+        state["underfed"] += mean_year(left * under_fed)
+        state["full"] += mean_year(left * ~under_fed * (rows == len(bores) - 1))
+        state["part"] += mean_year(left * ~under_fed * (rows < len(bores) - 1))
     return {
         "gross": mean_year(best * 0.024),
         "net": mean_year((hands - frost) * runs * 0.024),

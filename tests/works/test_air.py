@@ -17,7 +17,7 @@ from hydrokit.works.filling_steps import filling_steps
 SEA, HIGH = 10.3353, 7.5224  # metres of water at 10 °C (999.70 kg/m³): ISO 2533 at 0 and at 2,600 m
 
 
-def line(levels, source, lip=None, vents=None, altitude=0.0, bore=0.1, step=100.0, fittings=0.5):
+def line(levels, source, crest=None, vents=None, altitude=0.0, bore=0.1, step=100.0, fittings=0.5):
     """Stations `step` apart along the pipe."""
     chainage = np.arange(len(levels)) * step
     return falling.falling_line.si(
@@ -26,7 +26,7 @@ def line(levels, source, lip=None, vents=None, altitude=0.0, bore=0.1, step=100.
         bore,
         1e-5,
         source,
-        lip,
+        crest,
         vents,
         altitude,
         fittings=fittings,
@@ -34,13 +34,13 @@ def line(levels, source, lip=None, vents=None, altitude=0.0, bore=0.1, step=100.
     )
 
 
-# one summit: mouth 99, low point 80, summit 95, low point 65 with an upturned end; pond at 100
+# one high point: inlet 99, low point 80, high point 95, low point 65 with an upturned end; pond at 100
 ONE = [99.0, 80.0, 95.0, 65.0]
 
 
-def test_one_summit_stalls():
+def test_one_high_point_stalls():
     """Hand: 30 m of air under 5 m of water: 30·10.335/15.335 = 20.22 m; 100 − 94 − 20.22 = −14.22 m."""
-    walked = filling(line(ONE, 100.0, lip=94.0))
+    walked = filling(line(ONE, 100.0, crest=94.0))
     height = 30 * SEA / (SEA + 5)
     assert not walked.starts
     assert walked.stalls_m == pytest.approx(300.0)
@@ -55,60 +55,60 @@ def test_one_summit_stalls():
     assert walked.pockets[0].worth_m == pytest.approx(height, abs=0.002)
 
 
-def test_the_same_summit_is_freed_by_a_lower_lip():
-    """Hand: the lip must stand at 100 − 20.22 = 79.78 m or lower."""
+def test_the_same_high_point_is_freed_by_a_lower_crest():
+    """Hand: the crest must stand at 100 − 20.22 = 79.78 m or lower."""
     edge = 100 - 30 * SEA / (SEA + 5)
-    assert not filling(line(ONE, 100.0, lip=edge + 0.01)).starts
-    freed = filling(line(ONE, 100.0, lip=edge - 0.01))
+    assert not filling(line(ONE, 100.0, crest=edge + 0.01)).starts
+    freed = filling(line(ONE, 100.0, crest=edge - 0.01))
     assert freed.starts and freed.stalls_m is None and freed.vents_m == ()
 
 
-def test_the_same_summit_is_freed_by_a_vent():
-    assert filling(line(ONE, 100.0, lip=94.0, vents=[200.0])).starts
+def test_the_same_high_point_is_freed_by_a_vent():
+    assert filling(line(ONE, 100.0, crest=94.0, vents=[200.0])).starts
     # a vent 20 m down the leg (6 m lower) leaves the air above it: 6·10.335/15.335 = 4.04 m
-    partly = filling(line(ONE, 100.0, lip=94.0, vents=[220.0]))
+    partly = filling(line(ONE, 100.0, crest=94.0, vents=[220.0]))
     assert partly.pockets[0].height_m == pytest.approx(6 * SEA / (SEA + 5), abs=0.01)
     assert partly.margin_m == pytest.approx(6 - 4.04, abs=0.01)
 
 
-def test_a_free_end_holds_no_pocket_behind_the_last_summit():
+def test_a_free_end_holds_no_pocket_behind_the_last_high_point():
     walked = filling(line(ONE, 100.0))
     assert walked.starts and walked.pockets == ()
     assert walked.margin_m == pytest.approx(5.0)
 
 
 def test_sea_level_against_2600_m():
-    """Thinner air is squeezed further: 30·7.522/12.522 = 18.02 m against 20.22 m, so a lip at 81 m passes only up there."""
+    """Thinner air is squeezed further: 30·7.522/12.522 = 18.02 m against 20.22 m, so a crest at 81 m passes only up there."""
     low, high = (
-        filling(line(ONE, 100.0, lip=81.0)),
-        filling(line(ONE, 100.0, lip=81.0, altitude=2600.0)),
+        filling(line(ONE, 100.0, crest=81.0)),
+        filling(line(ONE, 100.0, crest=81.0, altitude=2600.0)),
     )
     assert not low.starts and high.starts
     assert high.pockets[0].height_m == pytest.approx(30 * HIGH / (HIGH + 5), abs=0.005)
     assert low.pockets[0].height_m - high.pockets[0].height_m == pytest.approx(2.20, abs=0.02)
 
 
-# two summits: 98 and 88 with legs of 10 and 30 m between
+# two high points: 98 and 88 with legs of 10 and 30 m between
 TWO = [99.0, 90.0, 98.0, 88.0, 92.0, 62.0]
 
 
-def test_two_summits_walk():
-    """Hand: pocket 1: 10·10.335/12.335 = 8.379; pocket 2 under 100 − 92 − 8.379 < 0: the second summit is not reached."""
-    walked = filling(line(TWO, 100.0, lip=70.0))
+def test_two_high_points_walk():
+    """Hand: pocket 1: 10·10.335/12.335 = 8.379; pocket 2 under 100 − 92 − 8.379 < 0: the second high point is not reached."""
+    walked = filling(line(TWO, 100.0, crest=70.0))
     assert not walked.starts
     assert walked.stalls_m == pytest.approx(400.0)
     assert walked.pockets[0].height_m == pytest.approx(10 * SEA / (SEA + 2), abs=0.005)
     assert "high point at 400 m" in walked.findings[0].message
 
 
-def test_venting_either_of_two_summits_gives_another_flow():
+def test_venting_either_of_two_high_points_gives_another_flow():
     """Hand, without friction: vent the upper one: h₂ = 30·10.335/(10.335 + 8) = 16.91, the lower one: h₁ = 8.38 m."""
-    lip, source = 70.0, 102.0
+    crest, source = 70.0, 102.0
     neither, upper, lower, both = (
-        flow_with_pockets(line(TWO, source, lip, vents))
+        flow_with_pockets(line(TWO, source, crest, vents))
         for vents in (None, [200.0], [400.0], [200.0, 400.0])
     )
-    still = [filling(line(TWO, source, lip, vents)) for vents in ([200.0], [400.0])]
+    still = [filling(line(TWO, source, crest, vents)) for vents in ([200.0], [400.0])]
     assert [sum(p.height_m for p in each.pockets) for each in still] == pytest.approx(
         [30 * SEA / (SEA + 10), 10 * SEA / (SEA + 4)], abs=0.01
     )
@@ -126,7 +126,7 @@ def test_flow_with_a_pocket_by_fixed_point():
 
     The leg falls 0.3 m for each metre; friction acts on the 300 m less the metres of pipe that hold air.
     """
-    run = flow_with_pockets(line(ONE, 100.0, lip=75.0))
+    run = flow_with_pockets(line(ONE, 100.0, crest=75.0))
     flow, area = 0.01, math.pi / 4 * 0.1**2
     for _ in range(200):
         speed = flow / area
@@ -146,19 +146,19 @@ def test_flow_with_a_pocket_by_fixed_point():
 
 
 def test_a_steady_fall_runs_part_full_and_never_locks():
-    """28 m on 300 m, 100 mm: no summit, no pocket; the mouth under 5 cm over its axis passes far less than the bore."""
+    """28 m on 300 m, 100 mm: no high point, no pocket; the inlet under 5 cm over its axis passes far less than the bore."""
     steady = line([99.95, 90.0, 80.0, 72.0], 100.0)
     assert filling(steady).starts and filling(steady).pockets == ()
     runs = regime(steady)
     assert runs.kind == "part full"
-    assert runs.flow_m3s == runs.mouth_m3s < runs.full_bore_m3s
+    assert runs.flow_m3s == runs.inlet_m3s < runs.full_bore_m3s
     assert runs.tight_m == ()
     assert "open the gate of a filled line slowly" in runs.findings[0].message
-    # an upturned end still holds no pocket: the air goes back up and out through the mouth
-    assert filling(line([99.95, 90.0, 80.0, 72.0], 100.0, lip=73.0)).pockets == ()
-    assert regime(steady, mouth_flow_m3s=1.0).kind == "full"
+    # an upturned end still holds no pocket: the air goes back up and out through the inlet
+    assert filling(line([99.95, 90.0, 80.0, 72.0], 100.0, crest=73.0)).pockets == ()
+    assert regime(steady, inlet_flow_m3s=1.0).kind == "full"
     assert (
-        regime(line(ONE, 100.0), mouth_flow_m3s=0.001).kind == "part full between full low points"
+        regime(line(ONE, 100.0), inlet_flow_m3s=0.001).kind == "part full between full low points"
     )
 
 
@@ -171,11 +171,11 @@ def test_full_bore_flow():
 
 
 def test_a_dip_shallower_than_the_bore_is_no_dip():
-    assert filling(line([99.0, 90.0, 89.95, 90.0, 60.0], 100.0, lip=61.0)).pockets == ()
-    assert len(filling(line([99.0, 90.0, 89.8, 90.0, 60.0], 100.0, lip=61.0)).pockets) == 1
+    assert filling(line([99.0, 90.0, 89.95, 90.0, 60.0], 100.0, crest=61.0)).pockets == ()
+    assert len(filling(line([99.0, 90.0, 89.8, 90.0, 60.0], 100.0, crest=61.0)).pockets) == 1
 
 
-def test_summit_above_the_pond_cannot_be_filled():
+def test_high_point_above_the_pond_cannot_be_filled():
     high = line([99.0, 80.0, 103.0, 65.0], 100.0)
     walked = filling(high)
     assert not walked.starts and walked.stalls_m == pytest.approx(200.0) and walked.vents_m is None
@@ -183,16 +183,16 @@ def test_summit_above_the_pond_cannot_be_filled():
     assert flow_with_pockets(high).flow_m3s == 0
 
 
-def test_a_small_margin_is_said_to_be_in_doubt():
-    walked = filling(line(ONE, 100.0, lip=79.7))
-    assert walked.starts and walked.doubt_m == pytest.approx(
+def test_a_small_margin_is_said_to_be_uncertain():
+    walked = filling(line(ONE, 100.0, crest=79.7))
+    assert walked.starts and walked.uncertainty_m == pytest.approx(
         0.2
-    )  # source, lip, top and bottom of one pocket
+    )  # source, crest, top and bottom of one pocket
     assert any("survey" in finding.message for finding in walked.findings)
 
 
 @pytest.mark.parametrize(
-    "levels, source, lip, sentence",
+    "levels, source, crest, sentence",
     [
         ([99, 80], 98.0, None, "below the pipe"),
         ([99, 80], 100.0, 70.0, "below the end"),
@@ -201,9 +201,9 @@ def test_a_small_margin_is_said_to_be_in_doubt():
         ([99, math.nan, 80], 100.0, None, "missing"),
     ],
 )
-def test_what_cannot_be_is_refused_in_a_sentence(levels, source, lip, sentence):
+def test_what_cannot_be_is_refused_in_a_sentence(levels, source, crest, sentence):
     with pytest.raises(HydrokitError, match=sentence):
-        line(levels, source, lip)
+        line(levels, source, crest)
 
 
 # --- an independent walk, and properties ------------------------------------------------------
@@ -218,23 +218,23 @@ def zigzag(pairs):
     return [*levels, min(levels) - 30.0]
 
 
-def walk_by_hand(levels, source, lip, air_head):
+def walk_by_hand(levels, source, crest, air_head):
     """Even slopes, so the height of a compressed pocket is the leg's height over the compression."""
     total, least = 0.0, math.inf
     for top, low in zip(levels[2::2], [*levels[3::2]]):
         left = source - top - total
         least = min(least, left)
         total += (top - low) * air_head / (air_head + max(left, 0.0))
-    return total, min(least, source - lip - total)
+    return total, min(least, source - crest - total)
 
 
 @given(drops, st.floats(0.2, 30), st.floats(0.5, 25))
 @settings(max_examples=30, deadline=None, derandomize=True)
-def test_walk_agrees_with_an_independent_one(pairs, above, lip_above_end):
+def test_walk_agrees_with_an_independent_one(pairs, above, crest_above_end):
     levels = zigzag(pairs)
-    source, lip = 500.0 + above, levels[-1] + lip_above_end
-    walked = filling(line(levels, source, lip))
-    total, margin = walk_by_hand(levels, source, lip, SEA)
+    source, crest = 500.0 + above, levels[-1] + crest_above_end
+    walked = filling(line(levels, source, crest))
+    total, margin = walk_by_hand(levels, source, crest, SEA)
     assert sum(p.height_m for p in walked.pockets) == pytest.approx(total, abs=0.02 + 1e-3 * total)
     assert walked.margin_m == pytest.approx(margin, abs=0.02 + 1e-3 * total)
 
@@ -242,11 +242,11 @@ def test_walk_agrees_with_an_independent_one(pairs, above, lip_above_end):
 @given(drops, st.floats(0.2, 30), st.floats(0.5, 25), st.floats(0.01, 40))
 @settings(max_examples=20, deadline=None, derandomize=True)
 def test_raising_the_source_never_stops_a_line_and_never_slows_it(
-    pairs, above, lip_above_end, rise
+    pairs, above, crest_above_end, rise
 ):
     levels = zigzag(pairs)
-    lip = levels[-1] + lip_above_end
-    low, high = line(levels, 500 + above, lip), line(levels, 500 + above + rise, lip)
+    crest = levels[-1] + crest_above_end
+    low, high = line(levels, 500 + above, crest), line(levels, 500 + above + rise, crest)
     assert filling(high).starts or not filling(low).starts
     assert filling(high).margin_m >= filling(low).margin_m + rise - 1e-9
     assert flow_with_pockets(high).flow_m3s >= flow_with_pockets(low).flow_m3s - 1e-12
@@ -254,13 +254,13 @@ def test_raising_the_source_never_stops_a_line_and_never_slows_it(
 
 @given(drops, st.floats(0.2, 30), st.floats(0.5, 25), st.data())
 @settings(max_examples=20, deadline=None, derandomize=True)
-def test_venting_never_makes_it_worse_and_air_never_adds_head(pairs, above, lip_above_end, data):
+def test_venting_never_makes_it_worse_and_air_never_adds_head(pairs, above, crest_above_end, data):
     levels = zigzag(pairs)
-    lip, source = levels[-1] + lip_above_end, 500 + above
+    crest, source = levels[-1] + crest_above_end, 500 + above
     places = [100.0 * (2 + 2 * index) for index in range(len(pairs))]
     vents = data.draw(st.lists(st.sampled_from(places), unique=True, max_size=3))
     more = data.draw(st.sampled_from(places))
-    few, many = line(levels, source, lip, vents), line(levels, source, lip, [*vents, more])
+    few, many = line(levels, source, crest, vents), line(levels, source, crest, [*vents, more])
     assert filling(many).margin_m >= filling(few).margin_m - 1e-9
     less, greater = flow_with_pockets(few), flow_with_pockets(many)
     assert greater.flow_m3s >= less.flow_m3s * (1 - 1e-9)
@@ -271,18 +271,18 @@ def test_venting_never_makes_it_worse_and_air_never_adds_head(pairs, above, lip_
 
 @given(drops, st.floats(0.2, 30), st.floats(0.5, 25))
 @settings(max_examples=20, deadline=None, derandomize=True)
-def test_the_remedies_named_do_free_the_line(pairs, above, lip_above_end):
+def test_the_remedies_named_do_free_the_line(pairs, above, crest_above_end):
     levels = zigzag(pairs)
-    lip = levels[-1] + lip_above_end
-    walked = filling(line(levels, 500 + above, lip))
+    crest = levels[-1] + crest_above_end
+    walked = filling(line(levels, 500 + above, crest))
     raised = max(walked.source_needed_m, 500.0) + 1e-6
-    assert filling(line(levels, raised, lip)).starts
+    assert filling(line(levels, raised, crest)).starts
     if not walked.starts:
         assert walked.source_needed_m > 500 + above
-        assert not filling(line(levels, walked.source_needed_m - 1e-3, lip)).starts
+        assert not filling(line(levels, walked.source_needed_m - 1e-3, crest)).starts
         if walked.vents_m is not None:
-            assert filling(line(levels, 500 + above, lip, walked.vents_m)).starts
-            assert not filling(line(levels, 500 + above, lip, walked.vents_m[:-1])).starts
+            assert filling(line(levels, 500 + above, crest, walked.vents_m)).starts
+            assert not filling(line(levels, 500 + above, crest, walked.vents_m[:-1])).starts
 
 
 def test_upper_pockets_are_worth_most_where_legs_are_alike():
@@ -325,7 +325,7 @@ def test_small_pipe_and_steep_slope_are_warned_of():
 
 
 def test_verdict_follows_the_band():
-    dipped = line([99.0, 80.0, 95.0, 65.0], 100.0, lip=66.0, bore=0.15)
+    dipped = line([99.0, 80.0, 95.0, 65.0], 100.0, crest=66.0, bore=0.15)
     legs = venting.clearing(dipped, 0.001)
     assert len(legs) == 1 and legs[0].verdict == "stays" and legs[0].findings == ()
     low, high = clearing.clearing_band.si(0.15, math.asin(0.3))
@@ -335,7 +335,7 @@ def test_verdict_follows_the_band():
     assert venting.clearing(dipped, (low + high) / 2 * area)[0].verdict == "not settled"
     assert (
         "under 100 mm"
-        in venting.clearing(line(ONE, 100.0, lip=66.0, bore=0.06), 0.001)[0].findings[0].message
+        in venting.clearing(line(ONE, 100.0, crest=66.0, bore=0.06), 0.001)[0].findings[0].message
     )
 
 
@@ -367,9 +367,9 @@ def test_outlet_events_by_name():
         clearing.outlet_depth("0.1 L/s", "150 mm")
 
 
-def test_an_upturned_end_seals_and_fills_the_line_back_to_its_lip():
-    """At rest the line is full to where the crown meets the lip's level: 72 + (82 − 72)·(x)…, by hand 80.05 m of axis."""
-    sealed = line([99.95, 90.0, 80.0, 70.0], 100.0, lip=80.1)
+def test_an_upturned_end_seals_and_fills_the_line_back_to_its_crest():
+    """At rest the line is full to where the crown meets the crest's level: 72 + (82 − 72)·(x)…, by hand 80.05 m of axis."""
+    sealed = line([99.95, 90.0, 80.0, 70.0], 100.0, crest=80.1)
     still = venting.outlet(sealed, 1e-9)
     assert still.sealed and still.event == "sealed by its crest"
     # the crown is 0.05 above the axis: full from where the axis is at 80.05, half a metre up the second reach
@@ -378,12 +378,12 @@ def test_an_upturned_end_seals_and_fills_the_line_back_to_its_lip():
     open_end = venting.outlet(line([99.95, 90.0, 80.0, 70.0], 100.0), 0.001)
     assert not open_end.sealed and open_end.event == "air escapes upwards"
     assert any("upturned end" in finding.message for finding in open_end.findings)
-    low_lip = filling(line([99.95, 90.0, 80.0, 70.0], 100.0, lip=70.02))
-    assert any("does not seal" in finding.message for finding in low_lip.findings)
+    low_crest = filling(line([99.95, 90.0, 80.0, 70.0], 100.0, crest=70.02))
+    assert any("does not seal" in finding.message for finding in low_crest.findings)
 
 
 def test_throttling_brings_the_grade_to_the_crown():
-    humped = line([99.0, 80.0, 95.0, 65.0], 100.0, lip=66.0)
+    humped = line([99.0, 80.0, 95.0, 65.0], 100.0, crest=66.0)
     limit = venting.throttle(humped)
     assert limit.decides_m == pytest.approx(200.0)
     grade, crown = venting.running_grade(humped, limit.flow_m3s), humped.reaches.crown_m
@@ -412,15 +412,15 @@ def test_a_siphon_is_bounded_by_vapour_pressure_at_its_altitude():
         assert not venting.siphon(site, 0.8 * venting.siphon_flow(site))[0].breaks
 
 
-def test_the_mouth_draws_bubbles_when_its_cover_is_too_small():
+def test_the_inlet_draws_bubbles_when_its_cover_is_too_small():
     shallow = line([99.8, 90.0, 70.0], 100.0)
-    assert venting.mouth_air(shallow, 0.010).draws_air
-    assert venting.mouth_air(shallow, 0.010).findings
-    assert not venting.mouth_air(line([98.0, 90.0, 70.0], 100.0), 0.010).draws_air
+    assert venting.inlet_air(shallow, 0.010).draws_air
+    assert venting.inlet_air(shallow, 0.010).findings
+    assert not venting.inlet_air(line([98.0, 90.0, 70.0], 100.0), 0.010).draws_air
 
 
 def test_steps_of_filling_go_from_low_to_high_with_the_gate_shut():
-    two = line(TWO, 100.0, lip=63.0, vents=[200.0, 400.0])
+    two = line(TWO, 100.0, crest=63.0, vents=[200.0, 400.0])
     steps = filling_steps(two, 0.02)
     assert [step.kind for step in steps] == [
         "shut gate",
@@ -437,7 +437,7 @@ def test_steps_of_filling_go_from_low_to_high_with_the_gate_shut():
         400.0,
         200.0,
     ]  # 92 m, then 98 m
-    assert "plug" in steps[3].text  # at 20 L/s the grade is below the crown of the upper summit
+    assert "plug" in steps[3].text  # at 20 L/s the grade is below the crown of the upper high point
     assert steps[5].flow_m3s <= 0.02
     siphon_steps = filling_steps(
         line([99.0, 80.0, 103.0, 65.0, 66.0, 50.0], 100.0, vents=[200.0]), 0.005
@@ -467,7 +467,7 @@ def test_everyday_units():
         "100 mm",
         "0.01 mm",
         "100 m",
-        lip_level="90 m",
+        crest_level="90 m",
     )
     us = falling.falling_line(
         Q_(np.array([0, 40, 70, 150]) / 0.3048, "ft"),
@@ -475,7 +475,7 @@ def test_everyday_units():
         Q_(0.1 / 0.0254, "in"),
         "0.01 mm",
         Q_(100 / 0.3048, "ft"),
-        lip_level=Q_(90 / 0.3048, "ft"),
+        crest_level=Q_(90 / 0.3048, "ft"),
     )
     assert filling(us).margin_m == pytest.approx(filling(mixed).margin_m, rel=1e-9)
     assert filling(us).source_needed.to("m").magnitude == pytest.approx(

@@ -16,7 +16,7 @@ from hydrokit.works.basin import (
     silt_volume,
     trap_efficiency,
 )
-from hydrokit.works.forebay import gravel_trap, mouth_cover, storage_time, transition_length
+from hydrokit.works.forebay import gravel_trap, inlet_cover, storage_time, transition_length
 
 
 def test_fine_grains_sink_by_stokes_and_coarse_ones_by_their_drag():
@@ -79,10 +79,10 @@ def test_storage():
     np.testing.assert_allclose(storage_time.si(6.0, np.array([0.02, 0.04])), [300, 150])
 
 
-def test_cover_grows_with_flow_and_shrinks_with_a_larger_mouth():
-    assert mouth_cover.si(0.0, 0.2) == 0.2
-    assert mouth_cover.si(0.03, 0.2) > mouth_cover.si(0.02, 0.2)
-    assert mouth_cover.si(0.02, 0.15) > mouth_cover.si(0.02, 0.25)
+def test_cover_grows_with_flow_and_shrinks_with_a_larger_inlet():
+    assert inlet_cover.si(0.0, 0.2) == 0.2
+    assert inlet_cover.si(0.03, 0.2) > inlet_cover.si(0.02, 0.2)
+    assert inlet_cover.si(0.02, 0.15) > inlet_cover.si(0.02, 0.25)
 
 
 def test_small_rules():

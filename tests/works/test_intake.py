@@ -1,4 +1,4 @@
-"""Openings, crests, mouths, gates and screens, clean and blocked."""
+"""Openings, crests, inlets, gates and screens, clean and blocked."""
 
 import math
 
@@ -18,11 +18,11 @@ from hydrokit.works.intake import (
     drain_time,
     orifice,
     orifice_head,
-    pipe_mouth,
+    pipe_inlet,
     standpipe,
 )
 from hydrokit.works.openings import Crest, Opening, fit_gate
-from hydrokit.works.screen_parts import BarRack, DrilledPipe, Screen, TiltedScreen, blocked_share
+from hydrokit.works.screen_parts import BarRack, DrilledPipe, InclinedScreen, Screen, blocked_share
 from hydrokit.works.screens import (
     bar_rack_loss,
     bottom_rack_length,
@@ -46,7 +46,7 @@ PARTS = [
     BarRack(0.4, 0.008, 0.02, slope_rad=math.radians(70), head_m=0.05),
     Opening(0.02, 0.3),
     Crest(0.8, 0.12, drop_m=0.2),
-    TiltedScreen(0.02, 0.5, 0.35),
+    InclinedScreen(0.02, 0.5, 0.35),
 ]
 
 
@@ -70,7 +70,7 @@ class TestEveryPart:
         )
         assert part.capacity_si(State(clogged=0.4, ice=0.4)) < part.capacity_si(State(clogged=0.4))
 
-    def test_how_blocked_before_it_starves(self, part):
+    def test_how_blocked_before_it_underfeeds(self, part):
         flow = 0.4 * part.capacity_si(CLEAN)
         share = blocked_share(part, flow)
         assert 0 < share < 1
@@ -124,16 +124,16 @@ def test_wire_mesh_is_harder_on_slow_water():
     assert mesh.approach_speed_si(0.015) == pytest.approx(0.05)
 
 
-def test_tilted_screen_loses_its_drop_and_spills_the_rest():
-    screen = TiltedScreen(0.02, 0.5, 0.35, source="gauged")
+def test_inclined_screen_loses_its_drop_and_spills_the_rest():
+    screen = InclinedScreen(0.02, 0.5, 0.35, source="gauged")
     assert screen.head_loss_si(0.01) == 0.35
     assert screen.over_the_toe_si(0.025) == pytest.approx(0.005)
     assert screen.wetted_length_si(0.01) == pytest.approx(0.25)
     assert screen.wetted_length_si(0.05) == 0.5
     assert screen.wetted_length_si(0.01, State(clogged=0.5)) == pytest.approx(0.5)
-    assert screen.relative_doubt < TiltedScreen(0.02, 0.5, 0.35).relative_doubt
+    assert screen.relative_uncertainty < InclinedScreen(0.02, 0.5, 0.35).relative_uncertainty
     with pytest.raises(HydrokitError, match="maker, gauged or estimate"):
-        TiltedScreen(0.02, 0.5, 0.35, source="guess")
+        InclinedScreen(0.02, 0.5, 0.35, source="guess")
 
 
 # --- coefficients against a general library -------------------------------------------------
@@ -189,7 +189,7 @@ def test_fish_rule_by_name():
         fish_screen_area("1 cfs", "california selfcleaning")
 
 
-# --- openings, crests, mouths ---------------------------------------------------------------
+# --- openings, crests, inlets ---------------------------------------------------------------
 
 
 @settings(derandomize=True, max_examples=50, deadline=None)
@@ -211,23 +211,23 @@ def test_nothing_flows_above_the_water():
         np.testing.assert_array_equal(function.si(np.array([-0.1, 0.0]), 1.0), 0)
         assert math.isnan(function.si(float("nan"), 1.0))
     assert standpipe.si(-0.1, 0.1, 1.0) == 0
-    assert pipe_mouth.si(0.0, 0.1) == 0
+    assert pipe_inlet.si(0.0, 0.1) == 0
     with pytest.raises(UnitsError, match="pressure_to_head"):
         orifice("1 psi", "0.1 m^2")
 
 
-def test_mouth_passes_more_with_depth_and_half_full_is_critical():
+def test_inlet_passes_more_with_depth_and_half_full_is_critical():
     depth = np.linspace(0.001, 1.0, 400)
-    flow = pipe_mouth.si(depth, 0.15)
+    flow = pipe_inlet.si(depth, 0.15)
     assert (np.diff(flow) > 0).all()
     assert np.abs(np.diff(np.log(flow[50:]))).max() < 0.06
     # analytic: half full, A = pi D^2/8, T = D, d = y + 1.5 A/2T
     critical = math.sqrt(GRAVITY * (math.pi / 8 * 0.15**2) ** 3 / 0.15)
-    assert pipe_mouth.si(0.075 + 0.75 * math.pi / 8 * 0.15, 0.15) == pytest.approx(
+    assert pipe_inlet.si(0.075 + 0.75 * math.pi / 8 * 0.15, 0.15) == pytest.approx(
         critical, rel=1e-9
     )
     with pytest.warns(RangeWarning, match="draws in air"):
-        pipe_mouth("16 cm", "15 cm")
+        pipe_inlet("16 cm", "15 cm")
 
 
 def test_standpipe_is_the_least_of_three():

@@ -98,9 +98,9 @@ def test_leaks_one_after_the_other():
     assert Passage(0.9, 0.002).leaves_si(0.001) == 0, "never less than nothing"
 
 
-def test_what_binds_at_one_flow_is_one_word():
+def test_the_limiting_component_at_one_flow_is_one_word():
     screened = plant(supply=(Rated(0.004, name="screen"),))
-    found = screened.what_binds(0.02)
+    found = screened.limiting_component(0.02)
     assert found.part == "screen" and found.next_part != "screen" and float(found.behind_w) > 0
     assert found.power_w == pytest.approx(screened.at_si(0.02).power_w)
 
@@ -435,7 +435,7 @@ def test_everything_in_the_open_is_told(study, system):
     assert made.overflow.arriving_m3s == pytest.approx(float(made.plant.reaching_si()[1]["intake"]))
 
 
-def test_a_tilted_screen_at_low_water(study):
+def test_an_inclined_screen_at_low_water(study):
     made = study(
         '[[part]]\nkind = "inclined screen"\nrating = "25 L/s"\ndrop = "0.4 m"\nlength = "0.6 m"\nrated_by = "gauged"\n'
     )
@@ -537,7 +537,7 @@ def test_an_upright_pipe_spills_and_flushes(tmp_path):
     assert "which its ground explains" in pond.open_words(made, made.view("us")).text
 
 
-def test_a_vent_beside_every_summit_is_told(tmp_path):
+def test_a_vent_beside_every_high_point_is_told(tmp_path):
     for number, (at, told) in enumerate(
         (("230 ft", False), ("228 ft", False), ("237 ft", True), ("223 ft", True))
     ):

@@ -216,7 +216,7 @@ def test_the_flow_of_a_line_with_its_outlet_uses_up_the_head():
     assert (LINE.flow_si(head[1:4], COLD) > flow[1:4]).all()
 
 
-def test_doubt_in_roughness_and_loss_broadcasts_over_draws():
+def test_uncertainty_in_roughness_and_loss_broadcasts_over_draws():
     draws = dataclasses.replace(
         LINE.pipes[1], roughness_factor=np.array([0.5, 1.0, 4.0])[:, None], loss_factor=1.1
     )

@@ -27,7 +27,7 @@ def laid(levels, source, bore, step=100.0, **kept):
         bore,
         WALL,
         source,
-        kept.get("lip"),
+        kept.get("crest"),
         kept.get("vents"),
         kept.get("altitude", 0.0),
         fittings=0.5,
@@ -87,7 +87,7 @@ def unprimed(levels, top, source, bore, step):
     return brentq(off, 1e-6, 2.0, xtol=1e-12)
 
 
-def with_pockets(levels, source, lip, bore, step):
+def with_pockets(levels, source, crest, bore, step):
     """Flow of a line with every leg's air left in it, and the air's height; even slopes. None where it does not start."""
     legs = list(zip(range(2, len(levels), 2), levels[2::2], levels[3::2]))
 
@@ -113,9 +113,9 @@ def with_pockets(levels, source, lip, bore, step):
         left = source - top - total
         at_rest.append(left)
         total += (top - low) * AIR / (AIR + max(left, 0.0))
-    if min([*at_rest, source - lip - total]) < 0:
+    if min([*at_rest, source - crest - total]) < 0:
         return None
-    found = brentq(lambda flow: walked(flow)[0] - (source - lip), 1e-9, 2.0, xtol=1e-13)
+    found = brentq(lambda flow: walked(flow)[0] - (source - crest), 1e-9, 2.0, xtol=1e-13)
     return found, walked(found)[1]
 
 
@@ -127,17 +127,17 @@ def random_line(random):
         rise = fall * random.uniform(0.2, 0.9)
         levels += [levels[-1] - fall, levels[-1] - fall + rise]
     levels.append(min(levels) - random.uniform(10, 40))
-    lip = levels[-1] + random.uniform(0.5, 8)
-    return levels, 500.0 + random.uniform(0.2, 30), lip, random.uniform(0.08, 0.4)
+    crest = levels[-1] + random.uniform(0.5, 8)
+    return levels, 500.0 + random.uniform(0.2, 30), crest, random.uniform(0.08, 0.4)
 
 
 def hold_against_the_solver(count):
     """So many random lines with a sealed end, and half as many with a free end behind one high point."""
     random, ran = np.random.default_rng(20261129), 0
     for number in range(count):
-        levels, source, lip, bore = random_line(random)
-        line, truth = laid(levels, source, bore, lip=lip), None
-        truth = with_pockets(levels, source, lip, bore, 100.0)
+        levels, source, crest, bore = random_line(random)
+        line, truth = laid(levels, source, bore, crest=crest), None
+        truth = with_pockets(levels, source, crest, bore, 100.0)
         assert filling(line).starts == (truth is not None)
         run = flow_with_pockets(line)
         if truth is None:
@@ -195,7 +195,7 @@ def falling_leg(**kept):
 def test_the_leg_passes_a_fraction_until_it_is_primed():
     """63 m of limb and 235 m of line: 61.6 L/s primed, 8.4 L/s over the high point, by the solver above."""
     (leg,) = priming(falling_leg())
-    assert leg.summit_m == pytest.approx(63.0)
+    assert leg.high_point_m == pytest.approx(63.0)
     assert unprimed(LEG, 2, 100.0, 0.15, 31.5) == pytest.approx(8.4e-3, rel=0.01)
     assert leg.unprimed_m3s == pytest.approx(unprimed(LEG, 2, 100.0, 0.15, 31.5), rel=2e-3)
     assert primed(LEG, 100.0, 0.15, 235 / 3) == pytest.approx(61.6e-3, rel=2e-3)
@@ -245,8 +245,8 @@ def test_a_column_that_parts_carries_no_more_than_it_bears():
 
 def test_a_pocket_costs_its_height_and_spares_the_friction_under_it():
     """Hand: what is left of the head after the pocket goes into the pipe that is full, and nothing else."""
-    levels, source, lip, bore = [99.0, 80.0, 95.0, 65.0], 100.0, 75.0, 0.1
-    run = flow_with_pockets(laid(levels, source, bore, lip=lip))
+    levels, source, crest, bore = [99.0, 80.0, 95.0, 65.0], 100.0, 75.0, 0.1
+    run = flow_with_pockets(laid(levels, source, bore, crest=crest))
     full = 300 - run.air_m / 0.3
     taken = full * slope_of(run.flow_m3s, bore) + 1.5 * velocity_head(run.flow_m3s, bore)
-    assert taken == pytest.approx(source - lip - run.air_m, rel=5e-3)
+    assert taken == pytest.approx(source - crest - run.air_m, rel=5e-3)

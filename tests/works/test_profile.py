@@ -154,7 +154,7 @@ def test_below_atmospheric_stretch_and_altitude():
     )
 
 
-def test_a_summit_above_the_source_is_a_problem():
+def test_a_high_point_above_the_source_is_a_problem():
     profile = Profile([0, 100, 200], [100, 102, 60], along_slope=True)
     line = Line((Pipe(0.1, 200, 3e-5, rating_pa=1e6, material="PVC"),))
     found = [

@@ -194,8 +194,8 @@ def test_drains_stand_where_the_water_stays_and_vents_where_the_air_does():
     ]
     assert vents == sorted(
         vents, reverse=True
-    )  # this line's summits sink along it, so the lowest vent comes first
-    assert all(any(abs(vent - summit) < 1 for summit in (80, 160)) for vent in vents)
+    )  # this line's high points sink along it, so the lowest vent comes first
+    assert all(any(abs(vent - high_point) < 1 for high_point in (80, 160)) for vent in vents)
 
 
 def test_a_line_without_a_gate_is_told_of_none():

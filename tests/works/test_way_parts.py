@@ -83,10 +83,10 @@ def test_air_of_the_penstock_by_name_lowers_its_head():
     assert named.at_si(1.0, 2).power_w < named.at_si(1.0, 3).power_w
 
 
-def test_what_binds_names_the_clogged_part():
+def test_the_limiting_component_names_the_clogged_part():
     clogged = chain(supply=(SCREEN, DITCH), states={10: {"screen": State(0.7)}})
-    assert str(clogged.what_binds(np.array([0.02]), 10).part[0]) == "screen"
-    assert str(clogged.what_binds(np.array([0.02]), 9).part[0]) != "screen"
+    assert str(clogged.limiting_component(np.array([0.02]), 10).part[0]) == "screen"
+    assert str(clogged.limiting_component(np.array([0.02]), 9).part[0]) != "screen"
 
 
 def test_months_with_one_mapping_are_alike_and_share_a_curve():
@@ -179,7 +179,7 @@ def test_two_parts_of_one_name_are_refused(study):
         _ = study(SCREEN_PART + SCREEN_PART).supply
 
 
-def test_a_line_whose_mouth_is_dry_is_refused(study):
+def test_a_line_whose_inlet_is_dry_is_refused(study):
     with pytest.raises(InputError, match="not under water"):
         _ = study(
             '[diversion]\nprofile = "line.csv"\nsize = "PE100 SDR 17 125 mm"\nsource_level = "99.9 m"\ninlet_level = "100 m"\n'
@@ -252,18 +252,18 @@ def test_head_loss_uses_up_the_head_at_capacity_and_is_infinite_beyond():
 
 
 def test_vents_are_tried_in_order_and_advised_as_few_as_enough():
-    # Two summits under 12 m of head to the lip.
+    # Two high points under 12 m of head to the crest.
     line = falling_line(
         ["0 m", "40 m", "80 m", "160 m", "240 m", "330 m", "400 m"],
         ["99.5 m", "95 m", "97.5 m", "88 m", "93.5 m", "88 m", "87 m"],
         "100 mm",
         "0.01 mm",
         "100 m",
-        lip_level="88 m",
+        crest_level="88 m",
     )
     air = LineAir(line, 0.012, 0.02)
     # By hand: 80.56 m of leg shut in at 10.335 m of air, pressed by 100 - 97.5 m, falls 9.5 m over its length;
-    # what it still fills is a climb of 7.65 m, and the second summit stands 6.5 m below the pond.
+    # what it still fills is a climb of 7.65 m, and the second high point stands 6.5 m below the pond.
     held = 9.5 * 10.335 / (10.335 + 2.5)
     assert air.filling.pockets[0].height_m == pytest.approx(held, rel=1e-3)
     assert (
@@ -273,7 +273,7 @@ def test_vents_are_tried_in_order_and_advised_as_few_as_enough():
     )
     assert air.filling.margin_m == pytest.approx(
         12 - held - 6.5, abs=0.01
-    )  # at the lip, behind a second pocket not yet pressed
+    )  # at the crest, behind a second pocket not yet pressed
     assert [len(each.vents_m) for each in air.ventings] == [0, 1, 2]
     starts = [each.starts for each in air.ventings]
     assert starts == sorted(starts), "a vent more never stops a line that starts"

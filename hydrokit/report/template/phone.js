@@ -6,12 +6,12 @@ const bytes = (text) => Uint8Array.from(atob(text), (each) => each.charCodeAt(0)
 const rows = {};
 for (const [name, kind] of [["fault", Uint8Array], ["which", Uint8Array], ["size", Float32Array],
     ["prior", Float32Array], ["pressure", Int16Array], ["power", Int16Array], ["wide_p", Uint16Array],
-    ["wide_w", Uint16Array], ["tied", Int8Array], ["starved", Uint16Array]]) {
+    ["wide_w", Uint16Array], ["tied", Int8Array], ["under_fed", Uint16Array]]) {
   rows[name] = new kind(bytes(table.rows[name]).buffer);
 }
 const many = rows.fault.length;
 const wide = (code, least) => least * Math.exp((code / 65535) * Math.log(table.widest));
-const starvedAt = (at) => Math.exp((rows.starved[at] / 65535) * Math.log(table.seldom));
+const underFedAt = (at) => Math.exp((rows.under_fed[at] / 65535) * Math.log(table.seldom));
 const underFeeds = (row) => table.faults[rows.fault[row]].under_feeds;
 
 function erfc(x) { // W. J. Cody's bounds are met to 1.2e-7: Numerical Recipes' Chebyshev fit, x >= 0
@@ -24,15 +24,15 @@ function erfc(x) { // W. J. Cody's bounds are met to 1.2e-7: Numerical Recipes' 
 function foretold(row, jets) {
   const at = jets * many + row;
   const sdP = wide(rows.wide_p[at], table.least_p), sdW = wide(rows.wide_w[at], table.least_w);
-  const starved = starvedAt(at), fault = table.faults[rows.fault[row]];
+  const underFed = underFedAt(at), fault = table.faults[rows.fault[row]];
   return {
     p: rows.pressure[at] / 12000, w: rows.power[at] / 6000, sdP, sdW, tied: rows.tied[at] / 120,
-    spilling: Math.min(0.999, starved * table.starved_seen[0] + (1 - starved) * fault.spills),
-    hunts: Math.min(0.999, starved * table.starved_seen[1] + (1 - starved) * fault.hunts),
+    spilling: Math.min(0.999, underFed * table.under_fed_seen[0] + (1 - underFed) * fault.spills),
+    fluctuates: Math.min(0.999, underFed * table.under_fed_seen[1] + (1 - underFed) * fault.fluctuates),
   };
 }
 
-// look: {jets, gauge (reader's unit, as shown), watts, spilling, hunts}; what was not read is null.
+// look: {jets, gauge (reader's unit, as shown), watts, spilling, fluctuates}; what was not read is null.
 function diagnose(look) {
   const p = look.gauge === null ? null : (look.gauge * table.per_unit - table.zero) / table.static;
   const healthy = table.healthy[look.jets];
@@ -42,7 +42,7 @@ function diagnose(look) {
   const states = table.faults.map((fault, place) => ({ fault, place, rows: [], miss: Infinity }));
   const share = table.faults.map(() => 0);
   for (let row = 0; row < many; row++) {
-    share[rows.fault[row]] += Math.exp(rows.prior[row]) * starvedAt(look.jets * many + row);
+    share[rows.fault[row]] += Math.exp(rows.prior[row]) * underFedAt(look.jets * many + row);
   }
   for (let row = 0; row < many; row++) {
     const told = foretold(row, look.jets);
@@ -58,12 +58,12 @@ function diagnose(look) {
       miss = ((w - told.w) / told.sdW) ** 2;
       log = -0.5 * miss - Math.log(Math.sqrt(2 * Math.PI) * told.sdW);
     }
-    for (const what of ["spilling", "hunts"]) {
+    for (const what of ["spilling", "fluctuates"]) {
       if (look.jets && look[what] !== null) log += Math.log(look[what] ? told[what] : 1 - told[what]);
     }
     let prior = rows.prior[row];
     if (underFeeds(row) && look.jets) {
-      prior += Math.log(starvedAt(look.jets * many + row) / share[rows.fault[row]]);
+      prior += Math.log(underFedAt(look.jets * many + row) / share[rows.fault[row]]);
     }
     const state = states[rows.fault[row]];
     state.rows.push({ row, log: log + prior, told });
@@ -117,12 +117,12 @@ function sized(state) { // the shortest interval that holds 90 %
 // errors that two looks share are left out here, so its odds are not told.
 function nextLook(look, one, other) {
   const steps = [];
-  if (look.jets && look.hunts === null) steps.push(["watch the needle for a minute: does it hunt?", null, look.jets, "hunts"]);
+  if (look.jets && look.fluctuates === null) steps.push(["watch the needle for a minute: does it fluctuate?", null, look.jets, "fluctuates"]);
   if (look.jets && look.watts === null && table.watts) steps.push(["read volts and amps", "w", look.jets, null]);
   if (look.gauge === null) steps.push(["read the gauge", "p", look.jets, null]);
   const wait = ", wait until the needle stands, read gauge and watts";
-  if (look.jets > 1) steps.push([`close one jet${wait}`, "pw", look.jets - 1, "hunts"]);
-  if (look.jets < table.jets) steps.push([`open one jet${wait}`, "pw", look.jets + 1, "hunts"]);
+  if (look.jets > 1) steps.push([`close one jet${wait}`, "pw", look.jets - 1, "fluctuates"]);
+  if (look.jets < table.jets) steps.push([`open one jet${wait}`, "pw", look.jets + 1, "fluctuates"]);
   if (look.jets) steps.push(["close all jets, slowly, and read the gauge when it stands", "p", 0, null]);
   if (look.jets && look.spilling === null) steps.push(["walk up and look at the spillway: does it run?", null, look.jets, "spilling"]);
   let best = null;
@@ -190,7 +190,7 @@ const say = (id, text) => { document.getElementById(id).textContent = text; };
 function answer() {
   const jets = pressed("jets");
   const look = { jets: Number(jets), gauge: field("gauge"), watts: field("watts"),
-    spilling: yes(pressed("spilling")), hunts: yes(pressed("hunts")) };
+    spilling: yes(pressed("spilling")), fluctuates: yes(pressed("fluctuates")) };
   const [gauge, watts] = jets === null ? ["", ""] : table.expected[look.jets];
   say("expected", jets === null ? "" : `Healthy, pond spilling: ${gauge}${watts ? `, ${watts}` : ""}`);
   const wrong = Number.isNaN(look.gauge) || Number.isNaN(look.watts);

@@ -20,7 +20,7 @@ __all__ = [
     "carried_by_line",
     "intake_capacity",
     "line_capacity",
-    "mouth_of_line",
+    "inlet_of_line",
     "seen_running",
 ]
 
@@ -34,7 +34,7 @@ FORMULA_SD = 0.25  # of what a screen is calculated to pass, its openings known;
 def as_measured(study: Study, parts: tuple[Any, ...], screens: list[str]) -> tuple[Any, ...]:
     """The parts, the tightest of these screens passing what the whole intake was measured to pass, none of them less."""
     from ...works.rated import Gauged
-    from ...works.screen_parts import TiltedScreen
+    from ...works.screen_parts import InclinedScreen
 
     given = study.site["intake"].get("capacity")
     calculated = {part.name: float(part.capacity_si()) for part in parts if part.name in screens}
@@ -45,7 +45,7 @@ def as_measured(study: Study, parts: tuple[Any, ...], screens: list[str]) -> tup
 
     def measured(part: Any) -> Any:
         rated = isinstance(
-            part, TiltedScreen
+            part, InclinedScreen
         )  # of which the length that is wet goes by the same flow
         return Gauged(
             replace(part, rated_flow_m3s=given.value) if rated else part,
@@ -80,15 +80,17 @@ def intake_capacity(study: Study) -> Answer | None:
         flow, tightest = min(
             ((_calculated(part), part) for part in screens), key=lambda each: each[0]
         )
-        doubt = getattr(tightest, "relative_doubt", FORMULA_SD)
+        uncertainty = getattr(tightest, "relative_uncertainty", FORMULA_SD)
         if np.isfinite(flow):
-            rated = hasattr(tightest, "relative_doubt")
+            rated = hasattr(tightest, "relative_uncertainty")
             source = (
                 f"the rating of the {tightest.name}"
                 if rated
                 else f"the formula of the {tightest.name}"
             )
-            found.append(_flow("capacity.intake", flow, doubt * flow, Evidence.CALCULATED, source))
+            found.append(
+                _flow("capacity.intake", flow, uncertainty * flow, Evidence.CALCULATED, source)
+            )
     return best(*found)
 
 
@@ -119,13 +121,13 @@ def _flow(key: str, value: float, sd: float | None, evidence: Evidence, source: 
 # --- the diversion line ---------------------------------------------------------------------
 
 
-def mouth_of_line(line: FallingLine) -> float:
-    """Flow in m³/s that the mouth of the line lets in with air behind it."""
-    from ...works.intake import pipe_mouth
+def inlet_of_line(line: FallingLine) -> float:
+    """Flow in m³/s that the inlet of the line lets in with air behind it."""
+    from ...works.intake import pipe_inlet
 
     bore = float(line.reaches.diameter_m[0])
     return float(
-        pipe_mouth.si(line.source_level_m - (float(line.reaches.elevation_m[0]) - bore / 2), bore)
+        pipe_inlet.si(line.source_level_m - (float(line.reaches.elevation_m[0]) - bore / 2), bore)
     )
 
 
@@ -138,17 +140,17 @@ def carried_by_line(
     somebody got it past its air, and its full bore counts until it is measured.
     """
     from ...works.diversion import carried
-    from .line_inlet import mouth_unknown
+    from .line_inlet import inlet_unknown
 
     line, surveyed = study.diversion_line if other is None else other, study.diversion
     if line is None or surveyed is None:
         raise HydrokitError(
             "the line from the creek has no profile, so what it carries is not known"
         )
-    unknown = mouth_unknown(study.site.diversion, surveyed, line.line.pipes[0])
-    mouth = None if unknown and something_before else mouth_of_line(line)
+    unknown = inlet_unknown(study.site.diversion, surveyed, line.line.pipes[0])
+    inlet = None if unknown and something_before else inlet_of_line(line)
     primed = study.site.diversion.outlet == "gated"
-    found = carried(line, mouth, primed)
+    found = carried(line, inlet, primed)
     if not seen_running(study):
         return found
     # Whoever sees more water come through than its levels allow knows that air does not hold so much of it back.

@@ -20,6 +20,6 @@ def catches(part: Any) -> bool:
             screen_parts.DrilledPipe,
             screen_parts.BarRack,
             screen_parts.BottomRack,
-            screen_parts.TiltedScreen,
+            screen_parts.InclinedScreen,
         ),
     )

@@ -189,7 +189,7 @@ def _habits(study: Study, full_m3s: float | None = None) -> Habits:
             )
             - zero,
             thaw_days=THAW_DAYS,
-            starved_freezes=told.under_fed_freezes,
+            under_fed_freezes=told.under_fed_freezes,
             pond_m3=pond_m3,
         ),
     )

@@ -11,7 +11,7 @@ from ...errors import Finding, HydrokitError
 from ...sentences import Amount, Sentence
 from ...site import schema_way
 from . import capacity
-from .line_inlet import along, likely_mouth, mouth_unknown, source_level
+from .line_inlet import along, inlet_unknown, likely_inlet, source_level
 from .pipes import pipe as build_pipe
 
 if TYPE_CHECKING:
@@ -63,9 +63,9 @@ def _falling(study: Study, section: schema_way.Diversion, surveyed: Profile) -> 
         surveyed.elevation_m
         + {"axis": 0.0, "bottom": 0.5, "top": -0.5}[section.levels] * pipe.diameter_m
     )
-    if "inlet_level" in section or mouth_unknown(section, surveyed, pipe):
+    if "inlet_level" in section or inlet_unknown(section, surveyed, pipe):
         level[0] = (
-            likely_mouth(surveyed, level, source, pipe.diameter_m)
+            likely_inlet(surveyed, level, source, pipe.diameter_m)
             if section.inlet_level is None
             else section.inlet_level
         )
@@ -77,7 +77,7 @@ def _falling(study: Study, section: schema_way.Diversion, surveyed: Profile) -> 
                 source=Amount(source, "stage", 4),
             )
         )
-    lip = (
+    crest = (
         section.get("outlet_crest") if section.get("outlet") in ("upturned", "submerged") else None
     )
     laid = Profile(surveyed.chainage_m, level, surveyed.along_slope)
@@ -86,7 +86,7 @@ def _falling(study: Study, section: schema_way.Diversion, surveyed: Profile) -> 
         laid,
         Line((pipe,)),
         source,
-        lip_level_m=lip,
+        crest_level_m=crest,
         vents_m=vents,
         altitude_m=study.altitude_m or 0.0,
         temperature_k=study.water_temperature_k,
@@ -123,7 +123,7 @@ def line_air(study: Study) -> LineAir | None:
     )
     before = [float(part.capacity_si()) for part in study.supply[:place]]
     passage = functools.reduce(Passage.through, study.supply[place:], Passage())
-    notes, unknown = [], mouth_unknown(section, surveyed, line.line.pipes[0])
+    notes, unknown = [], inlet_unknown(section, surveyed, line.line.pipes[0])
     if unknown:
         under = line.source_level_m - float(line.reaches.elevation_m[0])
         text = Sentence(
@@ -132,9 +132,9 @@ def line_air(study: Study) -> LineAir | None:
         )
         notes.append(Finding("note", "diversion", text))
     if not (unknown and before):
-        before.append(capacity.mouth_of_line(line))
-    end, lip = section.outlet, "outlet_crest" in section
-    if end in ("upturned", "submerged") and not lip:
+        before.append(capacity.inlet_of_line(line))
+    end, crest = section.outlet, "outlet_crest" in section
+    if end in ("upturned", "submerged") and not crest:
         notes.append(
             Finding(
                 "caution",
@@ -142,7 +142,7 @@ def line_air(study: Study) -> LineAir | None:
                 f"the outlet is {end} but its level is not given: it is taken as a free end; give [diversion] outlet_crest",
             )
         )
-    elif lip and end not in ("upturned", "submerged"):
+    elif crest and end not in ("upturned", "submerged"):
         notes.append(
             Finding(
                 "caution",

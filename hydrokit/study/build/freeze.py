@@ -54,7 +54,7 @@ def climate(study: Study) -> Any:
 
 
 def coldest(study: Study) -> tuple[float, str]:
-    """Coldest day to reckon with, in K, and where it comes from: the colder of record and site file, else an example."""
+    """Coldest day to allow for, in K, and where it comes from: the colder of record and site file, else an example."""
     told = study.site["site"].get("coldest")
     seen = None if study.temperature is None else float(study.temperature.min()) + 273.15
     if seen is not None and (told is None or seen <= told):

@@ -14,7 +14,7 @@ from .record import flowing_days, lean_flow
 
 if TYPE_CHECKING:
     from ...stream.salt import SaltDose
-    from ...stream.weir_board import WeirDesign
+    from ...stream.weir_plate import WeirDesign
     from ..study import Study
 
 __all__ = [
@@ -146,18 +146,18 @@ def weir_plan(study: Study) -> WeirPlan | None:
     """Which weir plate to cut for the range expected here, or None."""
     if study.expected_range is None:
         return None
-    from ...stream.weir_board import design_weir
+    from ...stream.weir_plate import design_weir
 
-    board, place = study.site.weir, dict(_PLACE)
+    plate, place = study.site.weir, dict(_PLACE)
     width = _reach(study)[0]
     given = ({} if width is None else {"channel_width": width}) | {
-        name: board[name] for name in _PLACE if name in board
+        name: plate[name] for name in _PLACE if name in plate
     }
     place |= given
     design = design_weir.si(
         *study.expected_range,
         **place,
-        **({"head_uncertainty": board["head_uncertainty"]} if "head_uncertainty" in board else {}),
+        **({"head_uncertainty": plate["head_uncertainty"]} if "head_uncertainty" in plate else {}),
     )
     return WeirPlan(
         design,

@@ -25,7 +25,7 @@ __all__ = [
     "covered",
     "ignored",
     "judged",
-    "mouth",
+    "inlet",
     "of_the_log",
 ]
 
@@ -37,31 +37,31 @@ _DAYS_OF_WINTER = 30.0  # stops on frosty days beyond which the count is hardly 
 _WHEEL = (0.40, 0.52)  # speed of the buckets over that of the jet: best near 0.46, common practice
 
 
-def mouth(study: Study) -> tuple[float, float] | None:
-    """Water over the penstock's mouth, and what its full flow needs; None without a survey of the mouth."""
-    from ...works.forebay import mouth_cover
+def inlet(study: Study) -> tuple[float, float] | None:
+    """Water over the penstock's inlet, and what its full flow needs; None without a survey of the inlet."""
+    from ...works.forebay import inlet_cover
 
     section = study.section
     if (
         study.profile is None
         or section is None
         or study.penstock is None
-        or not line_inlet.mouth_surveyed(study.profile)
+        or not line_inlet.inlet_surveyed(study.profile)
         or section.static_grade_m[0] <= section.elevation_m[0]
     ):
         return None
     return float(section.static_grade_m[0] - section.elevation_m[0]), float(
-        mouth_cover.si(study.full_flow_m3s, study.penstock.pipes[0].diameter_m)
+        inlet_cover.si(study.full_flow_m3s, study.penstock.pipes[0].diameter_m)
     )
 
 
 def judged(study: Study) -> tuple[Finding, ...]:
-    """Along the water: channels, pond, mouth, bores, penstock, bridges, frost."""
+    """Along the water: channels, pond, inlet, bores, penstock, bridges, frost."""
     return tuple(
         [
             *_leaks(study),
             *_pond(study),
-            *_mouth(study),
+            *_inlet(study),
             *_bores(study),
             *_penstock(study),
             *_bridges(study),
@@ -118,8 +118,8 @@ def _pond(study: Study) -> Iterator[Finding]:
         )
 
 
-def _mouth(study: Study) -> Iterator[Finding]:
-    cover = mouth(study)
+def _inlet(study: Study) -> Iterator[Finding]:
+    cover = inlet(study)
     if cover is not None and cover[0] < cover[1]:
         yield Finding(
             "caution",

@@ -1,4 +1,4 @@
-"""What every part from creek to jets lets through, and which of them binds in each month."""
+"""What every part from creek to jets lets through, and which of them limits in each month."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ __all__ = [
     "LEFT_OPEN",
     "MONTHS",
     "NO_PART",
-    "Binder",
+    "LimitingPart",
     "Rung",
-    "binding",
+    "limiting",
     "component",
     "component_flow",
     "component_in",
@@ -199,7 +199,7 @@ def _licence(study: Study) -> np.ndarray:
 
 
 @dataclass(frozen=True, eq=False)
-class Binder:
+class LimitingPart:
     """What limits the plant in one month, and what would limit it next.
 
     Parameters
@@ -212,7 +212,7 @@ class Binder:
     next_m3s : float or None
         That the next part lets reach the jets; None where it does not limit the water.
     power_w, behind_w : float
-        With the jets left open as the site file says; and what is to be won until the next part binds.
+        With the jets left open as the site file says; and what is to be won until the next part limits.
     best_jets, best_w : int, float
         The number of jets that gives most, and that power.
     jets_bind : bool
@@ -242,7 +242,7 @@ NO_PART = ("creek", "licence", LEFT_OPEN)  # what limits without being a part of
 _PLENTY = 1e3  # m³/s: more than any plant here takes
 
 
-def binding(study: Study, month: int | None = None) -> Binder:
+def limiting(study: Study, month: int | None = None) -> LimitingPart:
     """The part that limits the plant in a month, or with all clean and water enough; no more is taken than the licence lets.
 
     In a month of which only the jets tell, it is the jets left open that limited what came through.
@@ -256,7 +256,7 @@ def binding(study: Study, month: int | None = None) -> Binder:
     )
     offered = min(_PLENTY if creek is None else creek, licence)
     by_licence = offered >= licence * (1 - 1e-9)
-    found = plant.what_binds(np.array([offered]), month)
+    found = plant.limiting_component(np.array([offered]), month)
     source = "licence" if by_licence else "creek"
     if creek is None and not by_licence:  # with water enough it is no limit
         kept_rows = [row for row, name in enumerate(found.parts) if name != "creek"]
@@ -290,7 +290,7 @@ def binding(study: Study, month: int | None = None) -> Binder:
             if found.parts[row] not in ("creek", _jets(plant))
         ]
         following = others[0] if part == _jets(plant) else following
-    return Binder(
+    return LimitingPart(
         month,
         part,
         following,
@@ -336,21 +336,21 @@ def month_groups(study: Study) -> tuple[tuple[int, ...], ...]:
 def component(study: Study) -> Answer | None:
     """The component that limits the plant, all clean and with water enough, under the licence."""
     return (
-        None if study.plant is None else _answer("limiting.component", binding(study).part, "text")
+        None if study.plant is None else _answer("limiting.component", limiting(study).part, "text")
     )
 
 
 def component_flow(study: Study) -> Answer | None:
     """Flow that the limiting component lets reach the jets."""
     return (
-        None if study.plant is None else _answer("limiting.flow", binding(study).flow_m3s, "flow")
+        None if study.plant is None else _answer("limiting.flow", limiting(study).flow_m3s, "flow")
     )
 
 
 def next_component(study: Study) -> Answer | None:
     """What would limit the plant next."""
     return (
-        None if study.plant is None else _answer("limiting.next", binding(study).next_part, "text")
+        None if study.plant is None else _answer("limiting.next", limiting(study).next_part, "text")
     )
 
 
@@ -364,7 +364,7 @@ def component_in(month: int) -> Callable[[Study], Answer | None]:
             or np.isnan(study.monthly_flow.usable_m3s[month - 1])
         ):
             return None
-        return _answer(f"limiting.month.{month}", binding(study, month).part, "text")
+        return _answer(f"limiting.month.{month}", limiting(study, month).part, "text")
 
     return ask
 

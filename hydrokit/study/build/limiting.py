@@ -70,7 +70,7 @@ def limiting_days(study: Study) -> LimitingDays | None:
         inside = month == each
         if not inside.any():
             continue
-        days = Counter(map(str, plant.what_binds(flow[inside], each).part.tolist()))
+        days = Counter(map(str, plant.limiting_component(flow[inside], each).part.tolist()))
         for part, count in sorted(days.items()):
             shares.setdefault(part, np.zeros(12))[each - 1] = count / inside.sum()
     shares = dict(sorted(shares.items(), key=lambda item: -float(item[1].sum())))
@@ -78,7 +78,7 @@ def limiting_days(study: Study) -> LimitingDays | None:
     whole, seen = float(np.sum(total)), np.asarray(total) > 0
     median = float(np.median(flow))
     at = int(np.argmin(np.abs(flow - median)))
-    found = plant.what_binds(np.array([median]), int(month[at]))
+    found = plant.limiting_component(np.array([median]), int(month[at]))
     behind = float(found.behind_w[0])
     return LimitingDays(
         by_month=shares,

@@ -13,9 +13,9 @@ if TYPE_CHECKING:
 
 __all__ = [
     "along",
-    "likely_mouth",
-    "mouth_surveyed",
-    "mouth_unknown",
+    "likely_inlet",
+    "inlet_surveyed",
+    "inlet_unknown",
     "source_level",
     "under_water",
 ]
@@ -29,34 +29,34 @@ def along(surveyed: Profile, chainage_m: Any) -> Any:
     return np.interp(chainage_m, surveyed.chainage_m, surveyed.distance_m)
 
 
-def likely_mouth(surveyed: Profile, level: np.ndarray, source: float, bore_m: float) -> float:
-    """Level of a mouth of which only the water above it was surveyed: that of the next station, if that is near."""
-    if mouth_surveyed(surveyed):
+def likely_inlet(surveyed: Profile, level: np.ndarray, source: float, bore_m: float) -> float:
+    """Level of an inlet of which only the water above it was surveyed: that of the next station, if that is near."""
+    if inlet_surveyed(surveyed):
         return float(min(level[1], source))
-    return under_water(source, max(source - float(level[-1]), 2 * _MOUTH_UNDER_M), bore_m)
+    return under_water(source, max(source - float(level[-1]), 2 * _INLET_UNDER_M), bore_m)
 
 
-def mouth_surveyed(surveyed: Profile) -> bool:
-    """Whether the second station, behind the water's surface, stands for the mouth."""
-    return bool(surveyed.elevation_m.size > 2 and surveyed.distance_m[1] < _MOUTH_WITHIN_M)
+def inlet_surveyed(surveyed: Profile) -> bool:
+    """Whether the second station, behind the water's surface, stands for the inlet."""
+    return bool(surveyed.elevation_m.size > 2 and surveyed.distance_m[1] < _INLET_WITHIN_M)
 
 
 def under_water(source: float, head_m: float, bore_m: float) -> float:
-    """Level of a mouth where nothing was surveyed."""
-    return source - min(max(_MOUTH_UNDER_M, 1.5 * bore_m), 0.5 * head_m)
+    """Level of an inlet where nothing was surveyed."""
+    return source - min(max(_INLET_UNDER_M, 1.5 * bore_m), 0.5 * head_m)
 
 
 def source_level(section: Diversion, surveyed: Profile) -> float:
-    """Level of the water at the mouth of the diversion."""
+    """Level of the water at the inlet of the diversion."""
     given = section.source_level
     return float(surveyed.elevation_m[0]) if given is None else given
 
 
-def mouth_unknown(section: Diversion, surveyed: Profile, pipe: Pipe) -> bool:
-    """Whether the first station is the water's surface, so that nothing says how deep the mouth lies."""
+def inlet_unknown(section: Diversion, surveyed: Profile, pipe: Pipe) -> bool:
+    """Whether the first station is the water's surface, so that nothing says how deep the inlet lies."""
     top = source_level(section, surveyed) - pipe.diameter_m / 2
     return section.inlet_level is None and bool(surveyed.elevation_m[0] > top)
 
 
-_MOUTH_WITHIN_M = 6.0
-_MOUTH_UNDER_M = 0.5  # where nothing was surveyed; common practice
+_INLET_WITHIN_M = 6.0
+_INLET_UNDER_M = 0.5  # where nothing was surveyed; common practice

@@ -220,7 +220,7 @@ def _cases(
 def _items(
     study: Study, plant: Chain, costs: Costs
 ) -> tuple[tuple[tuple[str, float], ...], tuple[str, ...]]:
-    """What the first cost is made of, and the pipes without a price; nothing where no costs are given."""
+    """What the capital cost is made of, and the pipes without a price; nothing where no costs are given."""
     from ...energy.machine_size import machine_w
 
     tried, prices = study.pipes_tried

@@ -184,9 +184,9 @@ class Case:
     @property
     def most_money(self) -> float:
         """Most that may be paid now for a plant, or to keep this one, that lasts its life: worth nothing then."""
-        from ...energy.cash import highest_first_cost
+        from ...energy.cash import highest_capital_cost
 
-        return float(highest_first_cost(self.kwh, self.costs))
+        return float(highest_capital_cost(self.kwh, self.costs))
 
     @property
     def upkeep_money(self) -> float:

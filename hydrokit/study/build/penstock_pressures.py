@@ -10,8 +10,8 @@ import numpy as np
 from ...columns import read_csv
 from ...site.sheets import Folder
 from . import healthy, machines
-from .line_inlet import along, mouth_surveyed, under_water
-from .waterway import PIECES, SQUARE_MOUTH
+from .line_inlet import along, inlet_surveyed, under_water
+from .waterway import PIECES, SQUARE_INLET
 
 if TYPE_CHECKING:
     from ...works.pipe import Line
@@ -48,35 +48,35 @@ def _laid(study: Study, line: Line, head_m: float) -> tuple[Profile, float]:
 
     surveyed = study.profile
     if surveyed is None:
-        mouth = under_water(head_m, head_m, line.pipes[0].diameter_m)
-        return Profile([0.0, float(line.length_m)], [mouth, 0.0], True), head_m
+        inlet = under_water(head_m, head_m, line.pipes[0].diameter_m)
+        return Profile([0.0, float(line.length_m)], [inlet, 0.0], True), head_m
     level, source = np.array(surveyed.elevation_m), float(surveyed.elevation_m[0])
     level[0] = (
         level[1]
-        if mouth_surveyed(surveyed)
+        if inlet_surveyed(surveyed)
         else under_water(source, source - float(level[-1]), line.pipes[0].diameter_m)
     )
     return Profile(surveyed.chainage_m, level, surveyed.along_slope), source
 
 
 def _spread(line: Line, times: float = 1.0) -> Line:
-    """The line with its bends and valves spread along it, and only the mouth's own loss left at the mouth.
+    """The line with its bends and valves spread along it, and only the inlet's own loss left at the inlet.
 
-    The site file gives one sum for them; charged at the mouth it would show suction that is not there.
+    The site file gives one sum for them; charged at the inlet it would show suction that is not there.
     Readings may show so many times the loss of the clean pipe.
     """
     from ...works.pipe import Line
 
     pieces = []
     for number, pipe in enumerate(line.joined.pipes):
-        mouth = min(float(pipe.fittings), SQUARE_MOUTH) if number == 0 else 0.0
+        inlet = min(float(pipe.fittings), SQUARE_INLET) if number == 0 else 0.0
         part = replace(
             pipe,
             length_m=pipe.length_m / PIECES,
-            fittings=(pipe.fittings - mouth) / PIECES,
+            fittings=(pipe.fittings - inlet) / PIECES,
             loss_factor=times * pipe.loss_factor,
         )
-        pieces += [replace(part, fittings=part.fittings + mouth), *[part] * (PIECES - 1)]
+        pieces += [replace(part, fittings=part.fittings + inlet), *[part] * (PIECES - 1)]
     return Line(tuple(pieces))
 
 

@@ -226,7 +226,7 @@ def visits(study: Study) -> list[Visit]:
                 seen.pressure_pa[n],
                 seen.power_w[n] if seen.jets[n] else np.nan,
                 spilling=seen.spilling[n],
-                hunts={"fluctuates": True, "hunts": True, "steady": False}.get(seen.needle[n]),
+                fluctuates={"fluctuates": True, "steady": False}.get(seen.needle[n]),
             )
             for n in dated
         ]
@@ -238,7 +238,7 @@ def visits(study: Study) -> list[Visit]:
                 log.pressure_pa[n],
                 log.power_w[n] if log.jets[n] else np.nan,
                 spilling=_told(log.spilling[n]),
-                hunts=_told(log.hunts[n]),
+                fluctuates=_told(log.fluctuates[n]),
                 air_k=log.air_k[n],
             )
             for n in range(len(log))

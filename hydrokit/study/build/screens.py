@@ -1,4 +1,4 @@
-"""Screens of the way: what they pass as they clog, a tilted one at low water, the screen that keeps fish out."""
+"""Screens of the way: what they pass as they clog, an inclined one at low water, the screen that keeps fish out."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ __all__ = [
     "BLOCKED",
     "FishScreens",
     "ScreenRow",
-    "TiltedAtLowWater",
+    "InclinedAtLowWater",
     "fish_screens",
     "low_water",
     "screen_rows",
-    "tilted",
+    "inclined",
 ]
 
 BLOCKED = (0.0, 0.25, 0.5, 0.75, 0.9)
@@ -51,7 +51,7 @@ def screen_rows(study: Study) -> tuple[ScreenRow, ...]:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class TiltedAtLowWater:
+class InclinedAtLowWater:
     """An inclined screen, clean and at low water.
 
     Parameters
@@ -78,23 +78,23 @@ class TiltedAtLowWater:
     wet_m: float | None
 
 
-def tilted(study: Study) -> tuple[TiltedAtLowWater, ...]:
+def inclined(study: Study) -> tuple[InclinedAtLowWater, ...]:
     """Every inclined screen of the way."""
     from ...works.rated import as_built
-    from ...works.screen_parts import TiltedScreen
+    from ...works.screen_parts import InclinedScreen
 
     low, made = low_water(study), []
     lengths = {part_name(entry) for entry in study.site.part if "length" in entry}
     for part in study.supply or ():
-        if not isinstance(as_built(part), TiltedScreen):
+        if not isinstance(as_built(part), InclinedScreen):
             continue
         share = np.nan if low is None else float(part.wetted_length_si(low)) / part.length_m
         made.append(
-            TiltedAtLowWater(
+            InclinedAtLowWater(
                 name=part.name,
                 source=part.source,
                 clean_m3s=float(part.capacity_si()),
-                relative_uncertainty=part.relative_doubt,
+                relative_uncertainty=part.relative_uncertainty,
                 drop_m=part.drop_m,
                 low_water_m3s=low,
                 wet_share=share,

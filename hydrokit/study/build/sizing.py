@@ -205,7 +205,7 @@ def sizing(study: Study) -> Sizing | None:
     pipes, prices = study.pipes_tried
     if not pipes or not usable.max() > 0:
         return None
-    doubt = uncertainties(study)
+    uncertainty = uncertainties(study)
     money, rights = priced(study), study.rights
     # a plant that this very sweep chooses cannot say yet what of its energy will heat the rooms
     free = study.baseline is None and study.described is None
@@ -226,7 +226,7 @@ def sizing(study: Study) -> Sizing | None:
             study.winter,
             aim,
             site.sizing.flat_within,
-            energy_sd=float(np.hypot(study.record_uncertainty, doubt.efficiency)),
+            energy_sd=float(np.hypot(study.record_uncertainty, uncertainty.efficiency)),
             shifted=None
             if rights.has_memory
             else tuple(

@@ -137,7 +137,7 @@ def upgrades(study: Study) -> Staircase | None:
     if not changes or case is None or plant is None:
         return None
     costs = sizing.costs(study.site)
-    doubt = uncertainties(study)
+    uncertainty = uncertainties(study)
     if year is not None:
         evaluate, aim = (
             year_kwh(
@@ -147,13 +147,13 @@ def upgrades(study: Study) -> Staircase | None:
             ),
             "useful_kwh" if study.demand_w is not None else "kwh",
         )
-        worlds = draw_worlds(doubt, WORLDS, natural=study.record, rights=study.rights)
+        worlds = draw_worlds(uncertainty, WORLDS, natural=study.record, rights=study.rights)
     else:
         demand, log = demand_of_months(study), study.logged_months
         evaluate = watts(study.winter, demand, None if log is None else logged_power(case, log))
         aim = ("" if demand is None else "useful_") + ("kwh" if len(case.usable) == 12 else "w")
         aim = "mean_w" if aim == "w" else aim
-        worlds = draw_worlds(doubt, WORLDS)
+        worlds = draw_worlds(uncertainty, WORLDS)
     value, spare = (
         None if each is None else each * (KWH_PER_W if aim.endswith("_w") else 1.0)
         for each in _values(study)

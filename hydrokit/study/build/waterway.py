@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ...works.state import State
     from ..study import Study
 
-__all__ = ["PIECES", "SQUARE_MOUTH", "states", "supply"]
+__all__ = ["PIECES", "SQUARE_INLET", "states", "supply"]
 
 # --- parts above the pond -------------------------------------------------------------------
 
@@ -48,7 +48,7 @@ def _trash_rack(entry: TrashRack, name: str) -> Any:
 
 
 def _inclined_screen(entry: InclinedScreen, name: str) -> Any:
-    return _screens().TiltedScreen(
+    return _screens().InclinedScreen(
         entry.rating, entry.length, entry.drop, source=entry.rated_by, name=name
     )
 
@@ -150,4 +150,4 @@ def states(study: Study) -> tuple[dict[str, State], ...]:
     return tuple(seen[month] for month in zip(*shares.values()))
 
 
-PIECES, SQUARE_MOUTH = 12, 0.5
+PIECES, SQUARE_INLET = 12, 0.5

@@ -92,7 +92,7 @@ def year_by_month(study: Study) -> YearByMonth | None:
     )
     days = [
         np.asarray(each, dtype=float)
-        for each in (year.days_full, year.days_part, year.days_starved, year.days_stopped)
+        for each in (year.days_full, year.days_part, year.days_under_fed, year.days_stopped)
     ]
 
     def season(months: tuple[int, ...]) -> Season:

@@ -143,7 +143,7 @@ def air_lacking(study: Any) -> Answer | None:
     air = study.line_air
     if air is None or air.filling.lacking_m is None:
         return None
-    reach = 1.645 * air.filling.lacking_doubt_m
+    reach = 1.645 * air.filling.lacking_uncertainty_m
     lacking = air.filling.lacking_m
     return Answer(
         "air.lacking",

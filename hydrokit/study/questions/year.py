@@ -99,7 +99,7 @@ LOSSES = ("planned", "unplanned", "ramp", "jets", "frost")
 STATES = {
     "full": "days_full",
     "part": "days_part",
-    "underfed": "days_starved",
+    "underfed": "days_under_fed",
     "stopped": "days_stopped",
 }
 

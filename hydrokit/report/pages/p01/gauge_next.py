@@ -17,11 +17,11 @@ from ..common import bold, needs
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from ....stream.weir_board import WeirOption
+    from ....stream.weir_plate import WeirOption
     from ....study.build.gauging_plans import SaltPlan, WeirPlan
 
 __all__ = [
-    "board_table",
+    "plate_table",
     "float_table",
     "leak_table",
     "meter_table",
@@ -45,7 +45,7 @@ def meter_table(study: Study, view: View, meter_ways: tuple[tuple[str, str, Any]
             panels,
             float(view.number(gauging.flow_m3s, "flow")),
             f"± {100 * gauging.uncertainty:.1f} %",
-            told[doubt],
+            told[uncertainty],
             series_text(
                 [
                     f"{part} {100 * share:.1f} %"
@@ -54,7 +54,7 @@ def meter_table(study: Study, view: View, meter_ways: tuple[tuple[str, str, Any]
                 ]
             ),
         )
-        for panels, doubt, gauging in meter_ways
+        for panels, uncertainty, gauging in meter_ways
     ]
     return Table(
         (
@@ -110,7 +110,7 @@ def leak_table(study: Study, view: View) -> Table | Words:
 # --- a weir plate ---------------------------------------------------------------------------
 
 
-def _board(option: WeirOption, view: View) -> str:
+def _plate(option: WeirOption, view: View) -> str:
     if option.angle_rad is not None:
         return f"V-notch of {np.degrees(option.angle_rad):.0f}°"
     return f"{'Cipolletti' if option.kind == 'cipolletti' else option.kind} crest of {view.text(option.width_m, 'length', 2)}"
@@ -126,28 +126,28 @@ def weir_words(
 ) -> Words:
     """Which weir plate to cut, what it costs in height, and what was assumed of the place."""
     (low, high) = expected_range
-    board = plan.design.chosen
-    misfits = [each for each in board.findings if each.level == "problem"]
+    plate = plan.design.chosen
+    misfits = [each for each in plate.findings if each.level == "problem"]
     begin = (
         f"For {view.range(low, high, 'flow')} no weir plate fits this place; the nearest to it is a"
         if misfits
         else f"For {view.range(low, high, 'flow')}, cut a"
     )
     text = (
-        f"{begin} {bold(_board(board, view))}: the water stands {view.text(board.head_m[0], 'diameter', 2)} above its "
-        f"{'point' if board.angle_rad is not None else 'crest'} at the least of these flows and {view.text(board.head_m[-1], 'diameter', 2)} at the greatest, and the pond "
-        f"{view.text(board.rise_m[-1], 'length', 2)} above the water below. A head read {_head_error(study, view)} wrong "
-        f"makes {plain_number(100 * board.head_error[0], 2)} % of the flow at the low end and {plain_number(100 * board.head_error[-1], 2)} % at the high end."
+        f"{begin} {bold(_plate(plate, view))}: the water stands {view.text(plate.head_m[0], 'diameter', 2)} above its "
+        f"{'point' if plate.angle_rad is not None else 'crest'} at the least of these flows and {view.text(plate.head_m[-1], 'diameter', 2)} at the greatest, and the pond "
+        f"{view.text(plate.rise_m[-1], 'length', 2)} above the water below. A head read {_head_error(study, view)} wrong "
+        f"makes {plain_number(100 * plate.head_error[0], 2)} % of the flow at the low end and {plain_number(100 * plate.head_error[-1], 2)} % at the high end."
     )
     if misfits:
         text += f" {capital('; '.join(map(view.told, misfits)))}. Give the place more room, gauge so large a creek by meter, salt or floats, or keep a weir plate for the lean weeks: write highest under [weir]."
-    elif board.findings:
+    elif plate.findings:
         clean = next((each for each in plan.design.options if not each.findings), None)
-        text += f" Somewhere in this range it leaves the limits of its formula ({_remarks(board, view)}); "
+        text += f" Somewhere in this range it leaves the limits of its formula ({_remarks(plate, view)}); "
         text += (
             "no weir plate keeps them all here. "
             if clean is None
-            else f"a {_board(clean, view)} keeps them, with ± {100 * clean.uncertainty[0]:.0f} % at the least flow. "
+            else f"a {_plate(clean, view)} keeps them, with ± {100 * clean.uncertainty[0]:.0f} % at the least flow. "
         )
         text += "A deeper and wider pool mends most of that; so do two plates, one for each end."
     pool = f"a pool {view.text(plan.channel_width_m, 'length', 2)} wide, the notch {view.text(plan.crest_height_m, 'length', 2)} above its floor, and {view.text(plan.available_rise_m, 'length', 2)} of room for the pond to rise"
@@ -178,7 +178,7 @@ def weir_table(study: Study, view: View, weir_plan: WeirPlan) -> Table:
         heads = view.number(option.head_m[[0, -1]], "diameter")
         rows.append(
             (
-                _board(option, view),
+                _plate(option, view),
                 *(float(each) for each in heads),
                 float(view.number(option.rise_m[-1], "length")),
                 *(f"± {100 * option.uncertainty[at]:.0f} %" for at in (0, -1)),
@@ -202,24 +202,24 @@ def weir_table(study: Study, view: View, weir_plan: WeirPlan) -> Table:
 
 
 @needs(Study.weir_plan, quiet=True)
-def board_table(study: Study, view: View, weir_plan: WeirPlan) -> Table:
+def plate_table(study: Study, view: View, weir_plan: WeirPlan) -> Table:
     """The weir plate to cut, flow by flow."""
-    board = weir_plan.design.chosen
+    plate = weir_plan.design.chosen
     columns = [
         view.number(values, kind)
         for values, kind in (
-            (board.flow_m3s, "flow"),
-            (board.head_m, "diameter"),
-            (board.rise_m, "length"),
+            (plate.flow_m3s, "flow"),
+            (plate.head_m, "diameter"),
+            (plate.rise_m, "length"),
         )
     ]
     rows = [
         (
             *(float(column[at]) for column in columns),
-            f"{100 * board.head_error[at]:.1f} %",
-            f"± {100 * board.uncertainty[at]:.1f} %",
+            f"{100 * plate.head_error[at]:.1f} %",
+            f"± {100 * plate.uncertainty[at]:.1f} %",
         )
-        for at in range(len(board.flow_m3s))
+        for at in range(len(plate.flow_m3s))
     ]
     error = _head_error(study, view)
     return Table(
@@ -231,16 +231,16 @@ def board_table(study: Study, view: View, weir_plan: WeirPlan) -> Table:
             "uncertainty with the plate's own",
         ),
         rows,
-        f"The {_board(board, view)}, flow by flow",
+        f"The {_plate(plate, view)}, flow by flow",
     )
 
 
 @needs(Study.weir_plan, quiet=True)
 def weir_figure(study: Study, view: View, plan: WeirPlan) -> Picture:
     """The plate seen from upstream, to scale, and the uncertainty of the best weir plates over the flows."""
-    board = plan.design.chosen
-    with figure(7.4, 3.4, 1, 2, width_ratios=(1, 1.15)) as (made, (front, doubt)):
-        _draw_board(front, plan, board, view)
+    plate = plan.design.chosen
+    with figure(7.4, 3.4, 1, 2, width_ratios=(1, 1.15)) as (made, (front, uncertainty)):
+        _draw_plate(front, plan, plate, view)
         shown = list(
             {each.kind: each for each in reversed(plan.design.options)}.values()
         )  # the best of each kind
@@ -248,41 +248,41 @@ def weir_figure(study: Study, view: View, plan: WeirPlan) -> Picture:
         for option, colour, style in zip(
             shown, (CREEK, RUST, LEAF), ("-", (0, (5, 2)), (0, (1, 1.5)))
         ):
-            doubt.plot(
+            uncertainty.plot(
                 view.number(option.flow_m3s, "flow"),
                 100 * option.uncertainty,
                 color=colour,
                 linestyle=style,
                 marker="o",
                 markersize=3,
-                label=_board(option, view),
+                label=_plate(option, view),
             )
-        _plain(doubt)
-        doubt.set(
+        _plain(uncertainty)
+        uncertainty.set(
             xlabel=view.header("flow", "flow"), ylabel="one standard deviation [%]", ylim=(0, None)
         )
-        doubt.legend(loc="upper right")
+        uncertainty.legend(loc="upper right")
     return Picture(
         made,
-        f"Left: the {_board(board, view)} from upstream, to scale, with the water at the least and the greatest flow expected. Right: uncertainty of the best weir plates against flow.",
+        f"Left: the {_plate(plate, view)} from upstream, to scale, with the water at the least and the greatest flow expected. Right: uncertainty of the best weir plates against flow.",
     )
 
 
-def _draw_board(axes: Axes, plan: WeirPlan, board: WeirOption, view: View) -> None:
+def _draw_plate(axes: Axes, plan: WeirPlan, plate: WeirOption, view: View) -> None:
     """The plate with its opening cut out, its point or crest at height zero."""
-    side = {"v-notch": np.tan((board.angle_rad or 0.0) / 2), "cipolletti": 0.25}.get(
-        board.kind, 0.0
+    side = {"v-notch": np.tan((plate.angle_rad or 0.0) / 2), "cipolletti": 0.25}.get(
+        plate.kind, 0.0
     )
-    base, pool, drop = (board.width_m or 0.0) / 2, plan.channel_width_m / 2, plan.crest_height_m
-    top = 1.15 * float(board.head_m[-1])
+    base, pool, drop = (plate.width_m or 0.0) / 2, plan.channel_width_m / 2, plan.crest_height_m
+    top = 1.15 * float(plate.head_m[-1])
     opening = np.array([(-base - side * top, top), (-base, 0), (base, 0), (base + side * top, top)])
-    plate = np.vstack([[(-pool, -drop), (-pool, top)], opening, [(pool, top), (pool, -drop)]])
+    outline = np.vstack([[(-pool, -drop), (-pool, top)], opening, [(pool, top), (pool, -drop)]])
     axes.fill(
-        *(view.number(each, "length") for each in plate.T), color=GROUND, alpha=0.75, linewidth=0
+        *(view.number(each, "length") for each in outline.T), color=GROUND, alpha=0.75, linewidth=0
     )
     for head, colour, name in (
-        (board.head_m[-1], ICE, "greatest flow"),
-        (board.head_m[0], CREEK, "least flow"),
+        (plate.head_m[-1], ICE, "greatest flow"),
+        (plate.head_m[0], CREEK, "least flow"),
     ):
         water = np.array(
             [(-base - side * head, head), (-base, 0), (base, 0), (base + side * head, head)]

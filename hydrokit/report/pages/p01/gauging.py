@@ -307,5 +307,5 @@ def references() -> Words:
         "ISO 18320:2020, Hydrometry: determination of the stage-discharge relationship.",
         "T. A. Cohn, J. E. Kiang and R. R. Mason, J. Hydraul. Eng. 139(5), 2013: the uncertainty of a current-meter gauging from its own verticals.",
         "S. E. Rantz and others, USGS Water-Supply Paper 2175, 1982: floats, shifts of the control, stages under ice.",
-        "T. Dalrymple and M. A. Benson, USGS TWRI 3-A2, 1967: floods from their marks. U.S. Bureau of Reclamation, Water Measurement Manual, 2001: weir boards.",
+        "T. Dalrymple and M. A. Benson, USGS TWRI 3-A2, 1967: floods from their marks. U.S. Bureau of Reclamation, Water Measurement Manual, 2001: weir plates.",
     )

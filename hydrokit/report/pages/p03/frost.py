@@ -160,7 +160,7 @@ def frazil_words(study: Study, view: View, temperature: pd.Series) -> Words:
         )
     return Words(
         f"**Frazil.** {view.shown(counted)} night{'s' if counted.value > 1 else ''} a year {'have' if counted.value > 1 else 'has'} the weather for frazil at the most: air of {limit} or colder over a creek near freezing point. A clear night that cold over open, stirred water makes frazil, needles of ice that glue "
-        "any screen shut within hours, a tilted one too: it sheds leaves, not frazil. Once snow or ice has closed the creek above the intake, it makes no more; a deep, quiet pond before the screen helps that along. "
+        "any screen shut within hours, an inclined one too: it sheds leaves, not frazil. Once snow or ice has closed the creek above the intake, it makes no more; a deep, quiet pond before the screen helps that along. "
         "On such a night have someone at the screen, or shut down and drain in time."
     )
 

@@ -13,7 +13,7 @@ from ....sentences import plain_number, series_text
 from ....study.build.gate_meters import meter_rows
 from ....study.build.intake_weir import TABLED_DEPTH_M, flood_depths, notch_levels, weir_passes
 from ....study.build.ladder import MONTHS
-from ....study.build.screens import BLOCKED, bottom_racks, screen_rows, tilted
+from ....study.build.screens import BLOCKED, bottom_racks, inclined, screen_rows
 from ....study.questions.floods import flood_kind
 from ....study.study import Study
 from ....study.view import View
@@ -224,7 +224,7 @@ _SOURCES = {"maker": "the manufacturer's value", "gauged": "gauged", "estimate":
 def toe_words(study: Study, view: View) -> Words:
     """An inclined screen at low water: how much of it is wet, and what runs over its toe; a bottom rack by two theories."""
     told = []
-    for each in tilted(study):
+    for each in inclined(study):
         text = f"**The {escape_markdown(each.name)}** takes in {view.text(each.clean_m3s, 'flow')} clean (± {100 * each.relative_uncertainty:.0f} %, being {_SOURCES[each.source]})"
         text += f" and {view.text(each.drop_m, 'head', 2)} of head. " if each.drop_m else ". "
         if each.low_water_m3s is not None:

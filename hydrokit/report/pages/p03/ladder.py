@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....sentences import series_text
-from ....study.build.ladder import MONTHS, NO_PART, binding, month_groups, openings, rungs
+from ....study.build.ladder import MONTHS, NO_PART, limiting, month_groups, openings, rungs
 from ....study.build.machines import opened
 from ....study.build.screens import fish_screens
 from ....study.study import Study
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from ....plant.chain import Chain
-    from ....study.build.ladder import Binder
+    from ....study.build.ladder import LimitingPart
 
 __all__ = ["fish_words", "ladder_figure", "ladder_table", "ladder_words", "months_table"]
 
@@ -171,7 +171,7 @@ def ladder_table(study: Study, view: View, plant: Chain) -> Table:
 @needs(Study.plant, quiet=True)
 def ladder_words(study: Study, view: View, plant: Chain) -> Words:
     """The limiting component, the next limit, and what clogging does."""
-    clean, jets = binding(study), plant.jets.count
+    clean, jets = limiting(study), plant.jets.count
     full = study.answer("plant.full_power")
     gives = (
         view.shown(full)
@@ -211,9 +211,9 @@ def ladder_words(study: Study, view: View, plant: Chain) -> Words:
     return Words(text.strip())
 
 
-def under_fed(study: Study, clean: Binder) -> list[tuple[tuple[int, ...], Binder]]:
-    """Months in which a part above the jets binds harder than when clean, the worst first."""
-    found = [(months, binding(study, months[0])) for months in month_groups(study)]
+def under_fed(study: Study, clean: LimitingPart) -> list[tuple[tuple[int, ...], LimitingPart]]:
+    """Months in which a part above the jets limits harder than when clean, the worst first."""
+    found = [(months, limiting(study, months[0])) for months in month_groups(study)]
     worse = [
         each
         for each in found
@@ -234,7 +234,7 @@ def months_table(study: Study, view: View, _: Chain) -> Table | Words:
     )
     rows: list[tuple[str | int, ...]] = []
     for months in month_groups(study):
-        found, month = binding(study, months[0]), months[0]
+        found, month = limiting(study, months[0]), months[0]
         names = (
             "all year"
             if len(months) == 12

@@ -110,9 +110,9 @@ def line_figure(study: Study, view: View) -> Picture | Words:
                 label="crown above the hydraulic grade line",
             )
         for number, pocket in enumerate(walked.pockets):
-            leg = np.linspace(pocket.summit_m, pocket.low_m, 200)
+            leg = np.linspace(pocket.high_point_m, pocket.low_m, 200)
             down = np.interp(leg, cut.distance_m, axis)
-            held = pocket.summit_level_m - down <= pocket.height_m
+            held = pocket.high_point_level_m - down <= pocket.height_m
             axes.plot(
                 level_of(leg[held]),
                 level_of(down[held]),
@@ -193,11 +193,11 @@ def regime_words(study: Study, view: View, air: LineAir) -> Words:
     """Question 1: how it runs."""
     found = air.regime
     carried = study.answer("capacity.line")
-    mouth, full = (
-        shown_flow(view, carried, each) for each in (found.mouth_m3s, found.full_bore_m3s)
+    inlet, full = (
+        shown_flow(view, carried, each) for each in (found.inlet_m3s, found.full_bore_m3s)
     )
     if found.kind == "full":
-        text = f"The pipe inlet lets in {mouth}, more than the {full} that the full bore carries: the line runs full, and its bore governs."
+        text = f"The pipe inlet lets in {inlet}, more than the {full} that the full bore carries: the line runs full, and its bore governs."
     else:
         if found.kind == "part full":
             first = "It falls steadily, or dips by less than its bore: where it is not full, air has a free way along the crown, and nothing locks."
@@ -210,9 +210,9 @@ def regime_words(study: Study, view: View, air: LineAir) -> Words:
                 if air.filling.pockets
                 else "; yet behind no high point can air be shut in."
             )
-        text = f"{first} What comes in at the pipe inlet, screen included, {'is' if air.priming else 'governs:'} {mouth}."
+        text = f"{first} What comes in at the pipe inlet, screen included, {'is' if air.priming else 'governs:'} {inlet}."
         if not air.priming:
-            text += f" Filled behind a shut gate, the full bore would draw {full}, {plain_number(found.full_bore_m3s / found.mouth_m3s, 2)} times as much: open the gate of a filled line slowly, or it pulls the pond down."
+            text += f" Filled behind a shut gate, the full bore would draw {full}, {plain_number(found.full_bore_m3s / found.inlet_m3s, 2)} times as much: open the gate of a filled line slowly, or it pulls the pond down."
     if found.tight_m and found.kind != "full":
         tight = series_text([f"{place(view, a)} to {place(view, b)}" for a, b in found.tight_m[:3]])
         text += f" At that flow there is no bore to spare from {tight}."
@@ -227,7 +227,7 @@ def _priming(study: Study, view: View, air: LineAir) -> str:
     carried = study.answer("capacity.line")
     over, primed = (shown_flow(view, carried, each) for each in (leg.unprimed_m3s, leg.primed_m3s))
     text = (
-        f" **At {place(view, leg.summit_m)} the high point is a weir open to air:** unprimed, its falling leg full of air, it lets {over} pass; primed, full of water, the line draws {primed}. "
+        f" **At {place(view, leg.high_point_m)} the high point is a weir open to air:** unprimed, its falling leg full of air, it lets {over} pass; primed, full of water, the line draws {primed}. "
         f"The published laws place the flow that carries this leg's air away at {view.range(leg.low_m3s, leg.high_m3s, 'flow')}; the unprimed flow runs at {plain_number(leg.froude, 2)} of √(gD). "
     )
     if leg.primes_itself:
@@ -246,10 +246,10 @@ def _priming(study: Study, view: View, air: LineAir) -> str:
 def start_words(study: Study, view: View, air: LineAir) -> Words:
     """Question 2: whether it starts, and what frees it."""
     walked, line = air.filling, air.line
-    doubt = view.text(walked.doubt_m, "head", 1)
+    uncertainty = view.text(walked.uncertainty_m, "head", 1)
     held = series_text(
         [
-            f"{view.text(each.height_m, 'head', 2)} behind {place(view, each.summit_m)}"
+            f"{view.text(each.height_m, 'head', 2)} behind {place(view, each.high_point_m)}"
             for each in walked.pockets
         ]
     )
@@ -258,10 +258,10 @@ def start_words(study: Study, view: View, air: LineAir) -> Words:
             text = "It starts by itself: behind no high point can water shut air in"
         else:
             text = f"It starts by itself, although air takes {held}"
-        text += f". The tightest place is at {place(view, walked.decides_m)}, with {view.text(walked.margin_m, 'head', 2)} of head as margin, ± {doubt} for the survey."
+        text += f". The tightest place is at {place(view, walked.decides_m)}, with {view.text(walked.margin_m, 'head', 2)} of head as margin, ± {uncertainty} for the survey."
         return Words(f"**2. Will it start?** {text}")
     short = walked.source_needed_m - line.source_level_m
-    lacking = f"there {view.shown(study.answer('air.lacking'))} of head are lacking, ± {view.text(walked.lacking_doubt_m, 'head', 1)} for the survey"
+    lacking = f"there {view.shown(study.answer('air.lacking'))} of head are lacking, ± {view.text(walked.lacking_uncertainty_m, 'head', 1)} for the survey"
     if walked.decides_m != walked.stalls_m:
         lacking += f"; further down, at {place(view, walked.decides_m)}, it would be {view.text(-walked.margin_m, 'head', 2)}"
     text = f"**Filled from the top, it stalls at {place(view, walked.stalls_m)}.** "
@@ -271,7 +271,7 @@ def start_words(study: Study, view: View, air: LineAir) -> Words:
         text += f"Water that backs up from the next low point traps air behind the high points: {held}. Together with the climb that is more than the pond stands above ({lacking}). "
     text += f"A pond at {level(view, walked.source_needed_m)} would carry the water through, {view.text(short, 'head', 2)} above where it stands"
     if walked.vents_m:
-        worth = {pocket.summit_m: pocket.worth_m for pocket in walked.pockets}
+        worth = {pocket.high_point_m: pocket.worth_m for pocket in walked.pockets}
         told = series_text(
             [
                 f"{place(view, vent)} (it gives back {view.text(worth[vent], 'head', 2)} there)"
@@ -343,8 +343,8 @@ def _grown(air: LineAir, view: View) -> str:
 
 @needs(Study.line_air, quiet=True)
 def outlet_words(study: Study, view: View, air: LineAir) -> Words:
-    """Question 5: the outlet; and the mouth."""
-    end, mouth, flow = air.outlet, air.mouth, view.text(air.flow_m3s, "flow")
+    """Question 5: the outlet; and the inlet."""
+    end, inlet, flow = air.outlet, air.inlet, view.text(air.flow_m3s, "flow")
     if end.sealed:
         text = f"Its crest at {level(view, air.line.outlet_level_m)} stands above the crown and seals it; at {flow} the line stands full from {place(view, end.full_from_m)} down to the end."
     else:
@@ -368,10 +368,10 @@ def outlet_words(study: Study, view: View, air: LineAir) -> Words:
         text += f" To keep the hydraulic grade line above the crown everywhere it must be throttled to {view.text(gate.flow_m3s, 'flow')}, a gate taking {view.text(gate.gate_head_m, 'head', 2)}; {place(view, gate.decides_m)} decides."
     else:
         text += f" The hydraulic grade line clears the crown everywhere up to {view.text(gate.flow_m3s, 'flow')}."
-    if mouth.draws_air:
-        text += f" The pipe inlet has {view.text(mouth.cover_m, 'stage', 2)} of water over its axis and needs about {view.text(mouth.needed_m, 'stage', 2)}: it draws bubbles in, which gather at the high points."
+    if inlet.draws_air:
+        text += f" The pipe inlet has {view.text(inlet.cover_m, 'stage', 2)} of water over its axis and needs about {view.text(inlet.needed_m, 'stage', 2)}: it draws bubbles in, which gather at the high points."
     else:
-        text += f" The pipe inlet has water enough over it ({view.text(mouth.cover_m, 'stage', 2)}; about {view.text(mouth.needed_m, 'stage', 2)} is needed)."
+        text += f" The pipe inlet has water enough over it ({view.text(inlet.cover_m, 'stage', 2)}; about {view.text(inlet.needed_m, 'stage', 2)} is needed)."
     return Words(f"**5. What does the outlet do?** {text}")
 
 
@@ -382,7 +382,7 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
         return []
     walked, rows = air.filling, []
     if walked.stalls_m is not None:
-        worth = {pocket.summit_m: pocket.worth_m for pocket in walked.pockets}
+        worth = {pocket.high_point_m: pocket.worth_m for pocket in walked.pockets}
         for vent in walked.vents_m or ():
             rows.append(
                 (
@@ -425,21 +425,21 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
                 "less than the jets take",
             )
         )
-    if air.mouth.draws_air:
+    if air.inlet.draws_air:
         rows.append(
             (
                 "a deeper or wider pipe inlet",
                 "intake",
-                f"{view.text(air.mouth.needed_m - air.mouth.cover_m, 'stage', 2)} more water over it",
+                f"{view.text(air.inlet.needed_m - air.inlet.cover_m, 'stage', 2)} more water over it",
                 "it draws in air",
             )
         )
-    if abs(walked.margin_m) < 2 * walked.doubt_m:
+    if abs(walked.margin_m) < 2 * walked.uncertainty_m:
         rows.append(
             (
                 "a better survey",
                 place(view, walked.decides_m),
-                f"margin {view.text(walked.margin_m, 'head', 2)}, uncertainty {view.text(walked.doubt_m, 'head', 1)}",
+                f"margin {view.text(walked.margin_m, 'head', 2)}, uncertainty {view.text(walked.uncertainty_m, 'head', 1)}",
                 "levels decide whether it starts",
             )
         )

@@ -215,7 +215,7 @@ def _pressure_panel(view: View, axes: Axes, x: np.ndarray, held: Pressures) -> N
 def section_words(
     study: Study, view: View, section: LongSection, held: Pressures, head: Measured
 ) -> Words:
-    """Losses, pressure against rating, suction, mouth."""
+    """Losses, pressure against rating, suction, inlet."""
     lost = section.lost_head_m
     guessed = (
         ""
@@ -261,7 +261,7 @@ def section_words(
     if study.profile is None:
         text += "No profile was surveyed: it is drawn straight, so that high points are not seen. "
     text += _high_points(study, view)
-    return Words(text + _mouth(study, view))
+    return Words(text + _inlet(study, view))
 
 
 def _high_points(study: Study, view: View) -> str:
@@ -294,8 +294,8 @@ def _beside(study: Study, view: View) -> str:
     return f", as its readings show; for a clean pipe of that size and length it would be {view.shown(study.answer('loss.penstock_clean'))}"
 
 
-def _mouth(study: Study, view: View) -> str:
-    cover = silt.mouth(study)
+def _inlet(study: Study, view: View) -> str:
+    cover = silt.inlet(study)
     if cover is None:
         return ""
     has, needs_m = cover

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ....sentences import plain_number
-from ....study.build.judged import mouth
+from ....study.build.judged import inlet
 from ....study.build.settling import Basin, basins, best_basin, grains_kept
 from ....study.study import Study
 from ....study.view import View
@@ -88,7 +88,7 @@ def span(view: View, seconds: float) -> str:
 
 def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
     """What to build or change at the forebay."""
-    rows, cover, basin = [], mouth(study), best_basin(study)
+    rows, cover, basin = [], inlet(study), best_basin(study)
     if basin is not None and not basin.large_enough:
         rows.append(
             (

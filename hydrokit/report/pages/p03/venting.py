@@ -57,7 +57,7 @@ def clearing_words(study: Study, view: View, air: LineAir) -> Words:
             leg.verdict
         ]
         said.append(
-            f"behind {place(view, leg.summit_m)}, from {view.range(leg.low_m3s, leg.high_m3s, 'flow')}: at {flow} {verdict}"
+            f"behind {place(view, leg.high_point_m)}, from {view.range(leg.low_m3s, leg.high_m3s, 'flow')}: at {flow} {verdict}"
         )
     text = "There is no falling leg in which air could sit."
     if said:
@@ -68,7 +68,7 @@ def clearing_words(study: Study, view: View, air: LineAir) -> Words:
     if air.siphons:
         worst = max(air.siphons, key=lambda each: each.suction_m)
         text += (
-            f" Running full with its end open, the crown at {place(view, worst.summit_m)} stands {view.text(worst.suction_m, 'head', 2)} above the hydraulic grade line: a vent left open there lets air in and leaves {view.text(worst.vented_m3s, 'flow')}, so it must be plugged. "
+            f" Running full with its end open, the crown at {place(view, worst.high_point_m)} stands {view.text(worst.suction_m, 'head', 2)} above the hydraulic grade line: a vent left open there lets air in and leaves {view.text(worst.vented_m3s, 'flow')}, so it must be plugged. "
             f"At this altitude the water itself would part at {view.text(worst.limit_m, 'head', 2)} of suction."
         )
     return Words(f"**4. Will it clear, and stay clear?** {text}")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....sentences import series_text
-from ....study.build.ladder import MONTHS, binding, rungs
+from ....study.build.ladder import MONTHS, limiting, rungs
 from ....study.view import View
 from ...display import Table, Words
 from ..common import level, sources
@@ -37,7 +37,7 @@ def headline(study: Study, view: View) -> Words:
         else:
             text += f"; only a pond at {level(view, air.filling.source_needed_m)} would carry the water through**"
         told.append(
-            f"{text} ({view.shown(study.answer('air.lacking'))} of head are lacking there, ± {view.text(air.filling.lacking_doubt_m, 'head', 1)} for the survey)."
+            f"{text} ({view.shown(study.answer('air.lacking'))} of head are lacking there, ± {view.text(air.filling.lacking_uncertainty_m, 'head', 1)} for the survey)."
         )
     elif air is not None:
         told.append(
@@ -49,7 +49,7 @@ def headline(study: Study, view: View) -> Words:
             )
         )
     if study.plant is not None:
-        told.append(_binding_sentence(study, view))
+        told.append(_limiting_sentence(study, view))
     if study.pressures is not None:
         told.append(_pressure_sentence(study, view, study.pressures))
     if not told:
@@ -59,8 +59,8 @@ def headline(study: Study, view: View) -> Words:
     return Words(" ".join(told))
 
 
-def _binding_sentence(study: Study, view: View) -> str:
-    clean = binding(study)
+def _limiting_sentence(study: Study, view: View) -> str:
+    clean = limiting(study)
     text = f"With water enough and all clean, **{shown_part(view, study.answer('limiting.component'))}** {limits_verb(clean.part)} the plant at {view.shown(study.answer('limiting.flow'))}"
     if clean.jets_bind and clean.next_part != clean.least_above and clean.least_above:
         text += f"; of the parts above {'them' if limits_verb(clean.part) == 'limit' else 'it'} {with_article(clean.least_above)} passes least, {view.text(clean.least_above_m3s, 'flow')}"
@@ -124,7 +124,7 @@ def _ladder_changes(study: Study, view: View) -> list[tuple[str, str, str, str]]
     full_m3s = study.full_flow_m3s
     if study.plant is None or full_m3s is None:
         return []
-    clean, rows = binding(study), []
+    clean, rows = limiting(study), []
     if not clean.jets_bind:
         becomes = "" if clean.next_m3s is None else f" becomes {view.text(clean.next_m3s, 'flow')}"
         rows.append(

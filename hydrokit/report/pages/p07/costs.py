@@ -33,13 +33,18 @@ def cost_table(study: Study, view: View, found: Money) -> Table | Words:
     rows: list[tuple[float | str, ...]] = [
         (name, cost, f"{100 * cost / total:.0f} %", "") for name, cost in found.items
     ]
-    doubt = (
+    uncertainty = (
         f"{plain_number(whole.low, 2)} to {plain_number(whole.high, 2)}, 80 % interval"
         if found.costs.uncertainty
         else "no uncertainty is given"
     )
     rows.append(
-        ("capital cost", view.shown(study.answer("money.capital"), unit=False), "100 %", doubt)
+        (
+            "capital cost",
+            view.shown(study.answer("money.capital"), unit=False),
+            "100 %",
+            uncertainty,
+        )
     )
     mark = len(rows) - 1
     rows += [

@@ -35,8 +35,8 @@ if TYPE_CHECKING:
     from ....study.build.limiting import LimitingDays
 
 __all__ = [
-    "binds_figure",
-    "binds_words",
+    "limiting_figure",
+    "limiting_words",
     "headline",
     "left_words",
     "references",
@@ -73,22 +73,22 @@ def headline(study: Study, view: View, _: Chain) -> Words:
         )
     if found is None and "upgrades" in study.refused:
         return Words(
-            f"{_binding_sentence(limiting)} The changes listed could not be weighed: {escape_markdown(view.told(study.refused['upgrades']))}."
+            f"{_limiting_sentence(limiting)} The changes listed could not be weighed: {escape_markdown(view.told(study.refused['upgrades']))}."
         )
     if found is None:
         return Words(
-            f"{_binding_sentence(limiting)} No changes are listed to weigh; name them under [[upgrade]] in the site file, with what they cost."
+            f"{_limiting_sentence(limiting)} No changes are listed to weigh; name them under [[upgrade]] in the site file, with what they cost."
         )
     steps = _steps_that_help(found)
     if not steps:
         return Words(
             "**None of the changes listed brings anything**: none of them changes the limiting component. "
-            + _binding_sentence(limiting)
+            + _limiting_sentence(limiting)
         )
     first, base = study.answer("upgrade.first"), found.base[found.aim]
     if first is None:
         return Words(
-            f"**None of the changes listed pays**: the energy each adds is worth less than its cost. Nearest to it: {_told(study, view, found, max(steps, key=lambda step: step.net_money))}. {_binding_sentence(limiting)}"
+            f"**None of the changes listed pays**: the energy each adds is worth less than its cost. Nearest to it: {_told(study, view, found, max(steps, key=lambda step: step.net_money))}. {_limiting_sentence(limiting)}"
         )
     step = next(each for each in steps if " with ".join(each.names) == first.value)
     text = f"First: **{escape_markdown(view.shown(first))}**, {_told(study, view, found, step, named=False)}, {_percent(step.gain[found.aim], base)}{(' of today' if study.exists else ' of the plan') if base > 0 else ''}."
@@ -152,7 +152,7 @@ def _alone(study: Study, view: View, found: Staircase, name: str) -> str:
     return f"{escape_markdown(name)} ({'; '.join(each for each in told if each)})"
 
 
-def _binding_sentence(found: LimitingDays) -> str:
+def _limiting_sentence(found: LimitingDays) -> str:
     when = "Over the year" if found.whole_record else "In the months whose flow is known"
     (first, share), *others = found.share.items()
     mostly, much = ("", "all") if share > 0.995 else ("mostly ", f"{100 * share:.0f} %")
@@ -164,7 +164,7 @@ def _binding_sentence(found: LimitingDays) -> str:
 
 
 @needs(Study.base_case, Study.limiting_days)
-def binds_figure(study: Study, view: View, _: Case, found: LimitingDays) -> Picture:
+def limiting_figure(study: Study, view: View, _: Case, found: LimitingDays) -> Picture:
     """The limiting component, month by month."""
     months = np.arange(1, 13)
     with figure(7.4, 2.9) as (made, axes):
@@ -190,9 +190,9 @@ def binds_figure(study: Study, view: View, _: Case, found: LimitingDays) -> Pict
 
 
 @needs(Study.limiting_days, quiet=True)
-def binds_words(study: Study, view: View, found: LimitingDays) -> Words:
+def limiting_words(study: Study, view: View, found: LimitingDays) -> Words:
     """The limiting component, and how far the next is behind."""
-    text = f"{_binding_sentence(found)} At the median usable flow of {view.text(found.median_flow_m3s, 'flow', 2)} the limiting component is the {escape_markdown(found.part)}; "
+    text = f"{_limiting_sentence(found)} At the median usable flow of {view.text(found.median_flow_m3s, 'flow', 2)} the limiting component is the {escape_markdown(found.part)}; "
     text += (
         "another part limits alike, so mending either alone brings nothing."
         if found.alike

@@ -66,7 +66,7 @@ def seen(study: Study, looks: Iterable[Observation], view: View) -> str:
             parts.append(view.text(look.power_w, "power"))
         if look.spilling is not None and look.jets:
             parts.append("spilling" if look.spilling else "not spilling")
-        if look.hunts:
+        if look.fluctuates:
             parts.append("needle fluctuates")
         told.append(" ".join(parts[:1]) + ": " + ", ".join(parts[1:]))
     return "; ".join(told)

@@ -97,7 +97,7 @@ def pressure_figure(study: Study, view: View, seen: FaultsSeen, card: Card) -> P
             fontsize=8.5,
             columnspacing=1.4,
         )
-    under_fed = seen.of("starved")
+    under_fed = seen.of("under_fed")
     return Picture(
         made,
         f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(seen.healthy.gauge_pa[-1], 'gauge pressure')} when healthy, "
@@ -131,7 +131,7 @@ def fault_table(study: Study, view: View, seen: FaultsSeen) -> Table:
                 "fluctuates"
                 if fault.under_feeds
                 else "may fluctuate"
-                if fault.hunts > 0.2
+                if fault.fluctuates > 0.2
                 else "steady",
             )
         )
@@ -179,7 +179,7 @@ def fault_words(study: Study, view: View, seen: FaultsSeen) -> Words:
     def drop(key: str, count: int) -> str:
         return view.text(max(seen.of(key).lost_pa[count], 0.0), "pressure", 2)
 
-    under_fed, blocked, worn = (seen.of(key) for key in ("starved", "blocked", "worn"))
+    under_fed, blocked, worn = (seen.of(key) for key in ("under_fed", "blocked", "worn"))
     fed = under_fed.most_fed
     friction, air = (
         f" and {drop(key, 1)} with one" if most > 1 else "" for key in ("friction", "air")

@@ -1,4 +1,4 @@
-"""Faults planted in true plants (of true_plant.py), commissioned and diagnosed with hydrokit."""
+"""Faults seeded in true plants (of true_plant.py), commissioned and diagnosed with hydrokit."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ NOISE = Noise(0.02, 0.02)
 
 @dataclass(frozen=True)
 class Outcome:
-    """What became of one planted fault."""
+    """What became of one seeded fault."""
 
     state: str
     size: float
@@ -65,7 +65,7 @@ def baseline_of(site, true, random, commissioned=True):
 
 
 def in_words_of_the_state(true, state, size):
-    """The planted size as the diagnosis measures it."""
+    """The seeded size as the diagnosis measures it."""
     weight = 999.7 * 9.80665
     by = {
         "air": true.head,
@@ -74,10 +74,10 @@ def in_words_of_the_state(true, state, size):
         "stuck": weight * true.head,
         "drawn": 1.0,
     }
-    return 1 - size if state == "starved" else size * by.get(state, 1.0)
+    return 1 - size if state == "under_fed" else size * by.get(state, 1.0)
 
 
-def planted(site, draws, seed=1, commissioned=True):
+def seeded(site, draws, seed=1, commissioned=True):
     """Every state and size on so many drawn plants: a careful visit, then the diagnosis."""
     random = np.random.RandomState(seed)
     found = []
@@ -87,19 +87,21 @@ def planted(site, draws, seed=1, commissioned=True):
         visit = usual_visit(tables.plant)
         read = {
             name: np.full((len(CASES), len(visit)), np.nan)
-            for name in ("pressure_pa", "power_w", "spilling", "hunts")
+            for name in ("pressure_pa", "power_w", "spilling", "fluctuates")
         }
         for number, (state, size) in enumerate(CASES):
             jet = random.randint(1, site.jets + 1)
             for place, look in enumerate(visit):
-                pressure, watts, spilling, hunts = true.read(random, look.jets, state, size, jet)
+                pressure, watts, spilling, fluctuates = true.read(
+                    random, look.jets, state, size, jet
+                )
                 read["pressure_pa"][number, place] = pressure
                 if look.jets:
                     (
                         read["power_w"][number, place],
                         read["spilling"][number, place],
-                        read["hunts"][number, place],
-                    ) = watts, spilling, hunts
+                        read["fluctuates"][number, place],
+                    ) = watts, spilling, fluctuates
         weighed = Weighed.of(tables, visit, NOISE, read)
         chance, unparted = weighed.verdict()
         for number, (state, size) in enumerate(CASES):
@@ -144,10 +146,10 @@ def advised(site, draws, seed=1, actions=3):
                 tried = {each.jets for each in looks}
                 fewer = max((count for count in range(1, now) if count not in tried), default=1)
                 what = {
-                    "needle": (now, ("hunts",)),
+                    "needle": (now, ("fluctuates",)),
                     "watts": (now, ("power_w",)),
-                    "close a jet": (fewer, ("pressure_pa", "power_w", "hunts")),
-                    "open a jet": (now + 1, ("pressure_pa", "power_w", "hunts")),
+                    "close a jet": (fewer, ("pressure_pa", "power_w", "fluctuates")),
+                    "open a jet": (now + 1, ("pressure_pa", "power_w", "fluctuates")),
                     "shut off": (0, ("pressure_pa",)),
                     "spillway": (now, ("spilling",)),
                     "other gauge": (now, ("true_pa",)),
@@ -159,7 +161,7 @@ def advised(site, draws, seed=1, actions=3):
 
 def look(true, random, looks, jets, state, size, jet, names):
     """Add an observation of some things."""
-    pressure, watts, spilling, hunts = true.read(random, jets, state, size, jet)
+    pressure, watts, spilling, fluctuates = true.read(random, jets, state, size, jet)
     really, _, flow, _ = true.true_reading(
         jets, "well" if state in ("gauge", "stuck") else state, size, jet
     )
@@ -167,7 +169,7 @@ def look(true, random, looks, jets, state, size, jet, names):
         "pressure_pa": pressure,
         "power_w": watts,
         "spilling": spilling,
-        "hunts": hunts,
+        "fluctuates": fluctuates,
         "true_pa": really * (1 + 0.02 * random.standard_normal()),
         "flow_m3s": flow * (1 + 0.08 * random.standard_normal()),
     }

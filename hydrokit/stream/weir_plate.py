@@ -16,7 +16,7 @@ from .gauging import Gauging, findings_from
 from .v_notch import v_notch
 
 __all__ = [
-    "BOARD_NEEDS",
+    "PLATE_NEEDS",
     "WeirDesign",
     "WeirOption",
     "design_weir",
@@ -26,7 +26,7 @@ __all__ = [
 ]
 
 _SHAPE = ("kind", "angle", "width", "channel_width", "crest_height")
-BOARD_NEEDS = {
+PLATE_NEEDS = {
     "v-notch": ("angle",),
     "rectangular": ("width", "channel_width", "crest_height"),
     "cipolletti": ("width",),
@@ -42,9 +42,9 @@ CLEARANCE_M = (
 
 def _weir(kind: str, given: dict[str, Any]) -> Any:
     """The public flow function of a kind of weir, and its arguments beside the head."""
-    if kind not in BOARD_NEEDS:
-        raise HydrokitError(f"kind of weir must be one of {', '.join(BOARD_NEEDS)}; got {kind!r}")
-    missing = [name for name in BOARD_NEEDS[kind] if given.get(name) is None]
+    if kind not in PLATE_NEEDS:
+        raise HydrokitError(f"kind of weir must be one of {', '.join(PLATE_NEEDS)}; got {kind!r}")
+    missing = [name for name in PLATE_NEEDS[kind] if given.get(name) is None]
     if missing:
         raise HydrokitError(f"a {kind} weir needs {' and '.join(missing)}")
     function = {
@@ -56,7 +56,7 @@ def _weir(kind: str, given: dict[str, Any]) -> Any:
     optional = {
         "v-notch": ("crest_height", "channel_width", "notch_depth"),
     }.get(kind, ())
-    wanted = BOARD_NEEDS[kind] + tuple(name for name in optional if given.get(name) is not None)
+    wanted = PLATE_NEEDS[kind] + tuple(name for name in optional if given.get(name) is not None)
     return function, {name: given[name] for name in wanted}
 
 
@@ -351,24 +351,24 @@ def design_weir(
 
     Examples
     --------
-    >>> board = design_weir("1.5 L/s", "30 L/s", "1.5 m").chosen
-    >>> print(board.kind, f"{board.opening:.0f~P},", f"{1000 * board.head_m[0]:.0f} to {1000 * board.head_m[-1]:.0f} mm")
+    >>> plate = design_weir("1.5 L/s", "30 L/s", "1.5 m").chosen
+    >>> print(plate.kind, f"{plate.opening:.0f~P},", f"{1000 * plate.head_m[0]:.0f} to {1000 * plate.head_m[-1]:.0f} mm")
     v-notch 45 °, 92 to 307 mm
-    >>> board = design_weir("1 cfs", "12 cfs", "8 ft", "1.5 ft").chosen
-    >>> print(board.kind, f"{board.opening.to('ft'):.2f~P}")
+    >>> plate = design_weir("1 cfs", "12 cfs", "8 ft", "1.5 ft").chosen
+    >>> print(plate.kind, f"{plate.opening.to('ft'):.2f~P}")
     rectangular 2.62 ft
     """
     if not 0 < lowest < highest:
         raise HydrokitError("design_weir(): lowest must be above zero and below highest")
     flows = np.geomspace(lowest, highest, 6)
     room = {"channel_width": channel_width, "crest_height": crest_height}
-    boards = [("v-notch", {"angle": np.radians(angle), **room}) for angle in _ANGLES_DEG]
+    plates = [("v-notch", {"angle": np.radians(angle), **room}) for angle in _ANGLES_DEG]
     for width in (width for width in _WIDTHS_M if width <= 0.8 * channel_width):
-        boards += [("rectangular", {"width": width, **room}), ("cipolletti", {"width": width})]
+        plates += [("rectangular", {"width": width, **room}), ("cipolletti", {"width": width})]
     ranked = sorted(
         (
             _option(kind, given, flows, channel_width, available_rise, head_uncertainty)
-            for kind, given in boards
+            for kind, given in plates
         ),
         key=lambda ranked_option: ranked_option[0],
     )
@@ -401,7 +401,7 @@ def _option(
             for head, flow in zip(heads, flows)
         ]
     )
-    doubts = np.hypot(errors, _COEFFICIENT[kind])
+    uncertainties = np.hypot(errors, _COEFFICIENT[kind])
     angle, width = given.get("angle"), given.get("width")
     side = {"v-notch": np.tan((angle or 0) / 2), "rectangular": 0.0, "cipolletti": 0.25}[kind]
     top = (width or 0) + 2 * side * heads[-1]
@@ -421,7 +421,7 @@ def _option(
     outside = np.array([bool(function.check_si((head,), shape)) for head in heads])
     # A plate that does not fit is worth the less the farther it is from fitting, however well it would be read.
     excess = max(float(rise[-1]) / available_rise, float(top) / channel_width) if misfits else 0.0
-    rank = (excess, float(np.max(np.hypot(doubts, _OUTSIDE_LIMITS * outside))))
+    rank = (excess, float(np.max(np.hypot(uncertainties, _OUTSIDE_LIMITS * outside))))
     findings = tuple(misfits + function.check_si((heads,), shape))
     return rank, WeirOption(
         kind,
@@ -430,7 +430,7 @@ def _option(
         flow_m3s=flows,
         head_m=heads,
         head_error=errors,
-        uncertainty=doubts,
+        uncertainty=uncertainties,
         rise_m=rise,
         findings=findings,
     )

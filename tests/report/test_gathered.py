@@ -2,7 +2,7 @@
 
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_output
 
-from hydrokit.report.html import _gathered
+from hydrokit.report.arranged import gathered
 from hydrokit.report.next_measurements import everything
 from hydrokit.site.new_study import write_thin_study
 from hydrokit.study.opening import open_study
@@ -17,7 +17,7 @@ def cell(*texts):
 
 def test_sections_that_only_lack_are_one_line_and_the_rest_stays():
     heading = [new_markdown_cell(f"## {title}") for title in ("First", "Second", "Third")]
-    shown = _gathered(
+    shown = gathered(
         [
             heading[0], new_markdown_cell("An equation."), cell(NO_RECORD),
             heading[1], cell("42 kWh"), cell(NO_RECORD), cell(NO_RECORD),

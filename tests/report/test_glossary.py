@@ -5,7 +5,7 @@ import re
 import pytest
 
 from hydrokit.report.glossary import Explained, terms
-from hydrokit.report.html import markdown
+from hydrokit.report.marking import markdown
 
 
 def test_the_first_use_is_explained_and_no_other():

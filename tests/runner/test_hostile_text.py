@@ -11,7 +11,7 @@ import small_study
 
 from hydrokit.cli import main
 from hydrokit.report.display import Picture, Words
-from hydrokit.report.html import markdown
+from hydrokit.report.marking import markdown
 from hydrokit.runner.run import run_study
 from hydrokit.study.opening import open_study
 

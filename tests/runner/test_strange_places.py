@@ -17,7 +17,7 @@ from hydrokit import cli
 from hydrokit.energy.screening import Creek, Screened
 from hydrokit.errors import InputError, RunError, printable
 from hydrokit.report.display import csv_text, escape_markdown
-from hydrokit.report.html import markdown
+from hydrokit.report.marking import markdown
 from hydrokit.runner import endings
 from hydrokit.runner import screening as batch
 from hydrokit.site import whole

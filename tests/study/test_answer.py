@@ -11,7 +11,7 @@ import small_study
 import hydrokit.report.pages as pages
 from hydrokit.errors import HydrokitError
 from hydrokit.report.display import Table, Words
-from hydrokit.report.html import markdown
+from hydrokit.report.marking import markdown
 from hydrokit.study.answer import Answer, Evidence, best
 from hydrokit.study.keyed import keyed, keys
 from hydrokit.study.questions import questions

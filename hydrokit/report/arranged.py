@@ -1,0 +1,216 @@
+"""Cells of a notebook that has run, as its page shows them: arranged, gathered, folded."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from nbformat.v4 import new_code_cell, new_markdown_cell
+
+from .marking import markdown, plain
+
+__all__ = ["ONCE", "arranged", "folded", "gathered", "heading_apart", "tagged", "words"]
+
+FIRST_HEADING = re.compile(r"^#[ \t]+(.+?)[ \t]*#*[ \t]*$", re.MULTILINE)
+INJECTED_HEADER = (
+    "# Parameters\n"  # a remark that the runner of notebooks writes over the parameters of a run
+)
+
+
+def tagged(cell: Any, tag: str) -> bool:
+    return tag in cell.metadata.get("tags", [])
+
+
+def heading_apart(cells: Sequence[Any]) -> tuple[str, list[Any]]:
+    """The first heading and the cells without it."""
+    for position, cell in enumerate(cells):
+        found = FIRST_HEADING.search(cell.source) if cell.cell_type == "markdown" else None
+        if found:
+            rest = new_markdown_cell(cell.source[: found.start()] + cell.source[found.end() :])
+            kept = [rest] if rest.source.strip() else []
+            return found.group(1), [*cells[:position], *kept, *cells[position + 1 :]]
+    return "", list(cells)
+
+
+def arranged(cells: Sequence[Any]) -> list[Any]:
+    """Cells as the page shows them: the headline is told at the top, and code goes with its result.
+
+    Code that shows nothing is folded into that of the next cell that does, so
+    that the page has no row of empty boxes; and a section whose code shows
+    nothing for this study is left out with its heading.
+    """
+    shown: list[Any] = []
+    sources: list[str] = []
+    outputs: list[Any] = []
+    quiet: int | None = None
+    for cell in cells:
+        if cell.cell_type != "code":
+            if cell.source.lstrip().startswith("## "):
+                shown, quiet = shown[:quiet], None
+            shown.append(cell)
+            continue
+        source = (
+            cell.source.removeprefix(INJECTED_HEADER)
+            if tagged(cell, "injected-parameters")
+            else cell.source
+        )
+        sources += [source] if source.strip() else []
+        outputs += (
+            []
+            if tagged(cell, "headline")
+            else [each for each in cell.outputs if not _is_empty(each)]
+        )
+        if any(not _is_message(output) for output in outputs):
+            shown.append(
+                new_code_cell("\n\n".join(sources), outputs=outputs, metadata=cell.metadata)
+            )
+            sources, outputs, quiet = [], [], None
+        elif (
+            quiet is None
+            and shown
+            and shown[-1].cell_type == "markdown"
+            and shown[-1].source.lstrip().startswith("## ")
+        ):
+            quiet = len(shown) - 1
+    shown = shown[:quiet]
+    if sources:
+        shown.append(new_code_cell("\n\n".join(sources), outputs=outputs))
+    return shown
+
+
+_LACKING = re.compile(r"\*Not shown(?: by month)?: (.+?)\.?\*", re.DOTALL)
+
+
+def gathered(cells: Sequence[Any]) -> list[Any]:
+    """The cells without the sections that only say what they lack: one line at the end of the page names these."""
+    sections: list[list[Any]] = [[]]
+    for cell in cells:
+        if cell.cell_type == "markdown" and cell.source.lstrip().startswith("## "):
+            sections.append([])
+        sections[-1].append(cell)
+    kept: list[Any] = []
+    told_once: set[str] = set()
+    lacking: dict[str, list[str]] = {}
+    for section in sections:
+        reasons = _reasons(section)
+        if not reasons:
+            for cell in section:
+                why = _reasons([cell])[:1]
+                if not why or why[0] not in told_once or kept[-1].source.startswith("#"):
+                    kept.append(cell)
+                told_once.update(why)
+            continue
+        title = section[0].source.lstrip().removeprefix("## ").partition("\n")[0].strip()
+        lacking.setdefault(reasons[0], []).append(title)
+    if lacking:
+        told = "; ".join(f"{', '.join(titles)} ({why})" for why, titles in lacking.items())
+        kept.append(new_markdown_cell(f"*Left out for want of data: {told}.*"))
+    return kept
+
+
+def _reasons(section: Sequence[Any]) -> list[str]:
+    """Why nothing of a section is shown; empty where something is."""
+    outputs = [
+        each for cell in section for each in cell.get("outputs", []) if not _is_message(each)
+    ]
+    found = [
+        _LACKING.fullmatch(each.get("data", {}).get("text/markdown", "").strip())
+        for each in outputs
+    ]
+    # How to get it stands in the list of what to measure.
+    return [each[1].partition(". ")[0] for each in found if each] if found and all(found) else []
+
+
+ONCE = "once"  # class of what a study's prints show once, on the page of the whole story
+_LONGEST_SUMMARY = 70  # letters
+_CHECKS = "Checks"
+_SUMMARY = {"understood": "What was understood", "provenance": "Where these numbers come from"}
+
+
+def folded(cells: Sequence[Any]) -> list[Any]:
+    """Marks where details begin and end: what a page folds away, and prints only when it is opened.
+
+    A heading tagged ``detail`` takes all below it, up to the next of its level; cells tagged so that
+    follow each other fold together.
+    """
+    fold: list[Any] = []  # cells of the fold that is open
+    level, inside = 0, False
+    for cell in cells:
+        found = re.match(r"(#+) +(.*)", cell.source) if cell.cell_type == "markdown" else None
+        detail = any(tagged(cell, tag) for tag in ("detail", *_SUMMARY))
+        if found and (not level or len(found[1]) <= level) or not (found or level or detail):
+            _closed(fold)
+            fold, level, inside = [], 0, False
+        if found and detail and not level:
+            level, inside = len(found[1]), True
+            cell.metadata["fold"] = found[2]
+            cell.metadata["once"] = found[2].strip() == _CHECKS
+            cell.source = cell.source[found.end() :].lstrip("\n")
+        elif detail and not level and not fold:
+            summary = next((text for tag, text in _SUMMARY.items() if tagged(cell, tag)), "")
+            cell.metadata["fold"] = summary
+            cell.metadata["once"] = bool(summary)
+        elif any(tagged(cell, tag) for tag in _SUMMARY):
+            cell.metadata["once"] = True
+        if detail or level or inside:
+            fold.append(cell)
+    _closed(fold)
+    return list(cells)
+
+
+def _subject(cells: Sequence[Any]) -> str:
+    """What a fold shows, in a few words: the title of its first table, what its first picture is of, or how it begins."""
+    outputs = [output for cell in cells for output in cell.get("outputs", [])]
+    captions = [
+        re.search(r"<caption>(.*?)</caption>", output.get("data", {}).get("text/html", ""))
+        for output in outputs
+    ]
+    alts = [
+        each.get("alt", "")
+        for output in outputs
+        for each in output.get("metadata", {}).values()
+        if each
+    ]
+    said = [plain(words(output)) for output in outputs]
+    told = [plain(each[1]) for each in captions if each] + [each for each in alts if each] + said
+    if not told:
+        return "Details"
+    text = re.sub(r"^(\d+\. |Left: )", "", told[0])
+    first = re.split(r"[;:,.(?] |[.:]$", text)[0]
+    return (
+        first
+        if len(first) <= _LONGEST_SUMMARY
+        else first[:_LONGEST_SUMMARY].rsplit(" ", 1)[0] + " …"
+    )
+
+
+def _closed(fold: list[Any]) -> None:
+    if fold:
+        fold[-1].metadata["fold_ends"] = True
+        fold[0].metadata["fold"] = fold[0].metadata["fold"] or _subject(fold)
+
+
+def _is_message(output: Any) -> bool:
+    """Whether an output is only a library's aside, which goes with the code."""
+    return output.output_type == "stream" and output.name == "stderr"
+
+
+def _is_empty(output: Any) -> bool:
+    """Whether a section found nothing to say for this study."""
+    return (
+        set(output.get("data", {})) >= {"text/markdown"}
+        and not output.data["text/markdown"].strip()
+    )
+
+
+def words(output: Any) -> str:
+    """A headline's output as HTML."""
+    data = output.get("data", {})
+    if "text/markdown" in data:
+        return markdown(data["text/markdown"])
+    if "text/html" in data:
+        return data["text/html"]
+    text = data.get("text/plain", output.get("text", ""))
+    return f"<p>{html.escape(text)}</p>" if text else ""

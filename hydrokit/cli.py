@@ -24,7 +24,7 @@ from .errors import (
     counted,
 )
 from .lab.home import lab_home, open_lab, refuse_shut_home
-from .runner import explaining, reading, tidying
+from .runner import explaining, outputs, reading, tidying
 from .runner.endings import end_as_by_hand, import_nothing_from_here, tell_outcome, told_in_one_line
 from .runner.terminal import BAD_INPUT, DONE, complain, say, short_path, tally
 
@@ -170,20 +170,18 @@ def _run_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--display", choices=("metric", "us"), help="units shown, whatever the site file says"
     )
-    parser.add_argument(
-        "--pdf", action="store_true", help="also print every page to PDF with a browser found here"
-    )
+    outputs.arguments(parser)
 
 
 def _run(args: argparse.Namespace) -> int:
     from .runner.run import run_study
 
-    worst = DONE
+    worst, wanted_too = DONE, outputs.asked(args)
     for study in args.study:
         try:
             wanted = [word.strip() for word in args.notebooks.split(",") if word.strip()]
             outcome = run_study(
-                study, wanted, args.accept, args.display, say, gone=args.gone, pdf=args.pdf
+                study, wanted, args.accept, args.display, say, gone=args.gone, outputs=wanted_too
             )
         except HydrokitError as error:
             if len(args.study) == 1 or args.debug:

@@ -202,14 +202,21 @@ def test_a_wrong_word_is_bad_input(capsys):
     assert "invalid choice" in capsys.readouterr().err
 
 
+def test_a_paper_without_a_print_is_bad_input(stub, study, capsys):
+    assert cli.main(["run", "studies/creek", "--paper", "Letter"]) == 2
+    assert "write --pdf --paper Letter" in capsys.readouterr().err
+
+
 def test_pdf_without_a_browser_is_said_before_anything_runs(
     stub, study, tmp_path, monkeypatch, capsys
 ):
     use_notebooks(monkeypatch, tmp_path, _01_one="1")
     monkeypatch.setattr(pdf, "NAMES", ())
     monkeypatch.setattr(pdf, "PLACES", ())
-    assert cli.main(["run", "studies/creek", "--pdf"]) == 1
-    assert "--pdf needs Chromium, Chrome or Edge and found none of them" in capsys.readouterr().err
+    assert cli.main(["run", "studies/creek", "--pdf"]) == 2
+    told = capsys.readouterr().err
+    assert "--pdf: this needs Chromium, Chrome or Edge, and none of them was found" in told
+    assert told.count("\n") == 1
     assert not (study / "reports").exists()
 
 

@@ -1,4 +1,4 @@
-"""Print the pages of a report to PDF with a browser that is already on the machine."""
+"""Print a report to PDF with a browser that is already on the machine: its pages one by one, and as one document."""
 
 from __future__ import annotations
 
@@ -7,11 +7,19 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import TYPE_CHECKING, Literal
 
-from ..errors import RunError
+from ..errors import InputError, Mistake, RunError
 
-__all__ = ["find_browser", "print_pages"]
+if TYPE_CHECKING:
+    from .book import Leaf
+
+__all__ = ["Paper", "find_browser", "print_book", "print_page", "print_pages", "sheets_in"]
+
+Paper = Literal["A4", "Letter"]
 
 NAMES = (
     "chromium",
@@ -33,6 +41,8 @@ PLACES = (
     r"%ProgramFiles%\Microsoft\Edge\Application\msedge.exe",
 )
 SECONDS = 120
+AT_ONCE = 2  # browsers
+ROUNDS = 3  # prints until the numbers in the list of contents are those of its own print
 
 
 def find_browser() -> str:
@@ -44,9 +54,13 @@ def find_browser() -> str:
     for place in map(os.path.expandvars, PLACES):
         if os.path.isfile(place):
             return place
-    raise RunError(
-        "--pdf needs Chromium, Chrome or Edge and found none of them; run without --pdf, "
-        "open the pages in any browser and print them there."
+    raise InputError(
+        Mistake(
+            "--pdf",
+            "",
+            "this needs Chromium, Chrome or Edge, and none of them was found; run without --pdf, "
+            "open the pages in any browser and print them there",
+        )
     )
 
 
@@ -55,8 +69,8 @@ def _lies_here(found: str) -> bool:
     return Path(found).resolve().parent == Path.cwd().resolve()
 
 
-def print_pages(browser: str, folder: Path, paper: str) -> None:
-    """Print every HTML page of a folder to a PDF beside it.
+def print_pages(browser: str, folder: Path, paper: Paper, names: Sequence[str] = ()) -> None:
+    """Print HTML pages of a folder, each to a PDF beside it.
 
     Parameters
     ----------
@@ -66,16 +80,89 @@ def print_pages(browser: str, folder: Path, paper: str) -> None:
         Holds the pages.
     paper : {"A4", "Letter"}
         The pages themselves name no paper, so that a reader's own is used.
+    names : sequence of str
+        Files to print; every page where none is named.
+    """
+    pages = [folder / name for name in names] or sorted(folder.glob("*.html"))
+    with ThreadPoolExecutor(max_workers=AT_ONCE) as printers:
+        done = [
+            printers.submit(
+                print_page,
+                browser,
+                page.read_text(encoding="utf-8"),
+                page.with_suffix(".pdf"),
+                paper,
+            )
+            for page in pages
+        ]
+        for each in done:
+            each.result()
+
+
+def print_page(browser: str, text: str, pdf: Path, paper: Paper) -> None:
+    """Print one page to a PDF, with its headings as the list of places that a reader unfolds.
+
+    Parameters
+    ----------
+    browser : str
+        From `find_browser`.
+    text : str
+        The page, as HTML.
+    pdf : Path
+        The file to write.
+    paper : {"A4", "Letter"}
     """
     with tempfile.TemporaryDirectory(prefix="hydrokit-pdf-") as scratch:
-        for page in sorted(folder.glob("*.html")):
-            text = page.read_text(encoding="utf-8")
-            sized = Path(scratch, page.name)
-            sized.write_text(
-                text.replace("</head>", f"<style>@page {{ size: {paper}; }}</style></head>", 1),
-                encoding="utf-8",
-            )
-            _print(browser, sized, page.with_suffix(".pdf"), Path(scratch, "profile"))
+        sized = Path(scratch, f"{pdf.stem}.html")
+        sheet = f"<style>@page {{ size: {paper}; }}</style></head>"
+        sized.write_text(text.replace("</head>", sheet, 1), encoding="utf-8")
+        _print(browser, sized, pdf, Path(scratch, "profile"))
+
+
+def print_book(browser: str, leaves: Sequence[Leaf], pdf: Path, paper: Paper) -> None:
+    """Print a whole study to one PDF, with the number of its sheet beside each line of the contents.
+
+    A first print tells on which sheet each part falls; a second has the numbers.
+
+    Parameters
+    ----------
+    browser : str
+        From `find_browser`.
+    leaves : sequence of Leaf
+        The pages, that of the whole story first.
+    pdf : Path
+        The file to write.
+    paper : {"A4", "Letter"}
+    """
+    from .book import joined
+
+    sheets: dict[str, int] = {}
+    for _ in range(ROUNDS):
+        print_page(browser, joined(leaves, sheets), pdf, paper)
+        found = _sheets(pdf)
+        if found == sheets:
+            return
+        sheets = found
+
+
+def sheets_in(pdf: Path) -> int:
+    """How many sheets a PDF has."""
+    from pypdf import PdfReader
+
+    return len(PdfReader(pdf).pages)
+
+
+def _sheets(pdf: Path) -> dict[str, int]:
+    """On which sheet of a PDF each place lies to which a link in it leads."""
+    from pypdf import PdfReader
+
+    reader = PdfReader(pdf)
+    found = {}
+    for name, place in reader.named_destinations.items():
+        number = reader.get_destination_page_number(place)
+        if number is not None and number >= 0:
+            found[name.removeprefix("/")] = number + 1
+    return found
 
 
 def _print(browser: str, page: Path, pdf: Path, profile: Path) -> None:
@@ -84,6 +171,7 @@ def _print(browser: str, page: Path, pdf: Path, profile: Path) -> None:
         "--headless",
         "--disable-gpu",
         "--no-pdf-header-footer",
+        "--generate-pdf-document-outline",
         f"--user-data-dir={profile}",
         f"--print-to-pdf={pdf}",
         page.as_uri(),

@@ -49,6 +49,8 @@ def tell_outcome(study: str, outcome: Any) -> None:
             else "--accept makes these the accepted results"
         )
     say(f"open {short_path(outcome.index)}")
+    if outcome.beside:
+        say(f"beside it: {', '.join(outcome.beside)}")
 
 
 def end_as_by_hand(verb: str) -> None:

@@ -25,12 +25,15 @@ from ..files import read_toml
 from ..site import folders, keeping
 from ..site import whole as build_whole
 from .lending import available
+from .outputs import Outputs, browser_for, make
 from .results import Move, moved, to_toml
 
 __all__ = ["RunOutcome", "run_study"]
 
+NONE = Outputs()
 RESULTS = "results.toml"
 CARD = "card.html"
+_FEW = 3  # names in a line
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +56,8 @@ class RunOutcome:
         Whether these numbers are now the accepted ones.
     vanished : tuple of str
         Accepted numbers that this run does not have, for which the new ones were not accepted.
+    beside : tuple of str
+        What was made of the pages, in words: prints, one file, tables.
     """
 
     study: Path
@@ -63,6 +68,7 @@ class RunOutcome:
     compared: bool
     accepted: bool
     vanished: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
 
     @property
     def index(self) -> Path:
@@ -78,7 +84,7 @@ def run_study(
     progress: Callable[[str], Any] | None = None,
     *,
     gone: bool = False,
-    pdf: bool = False,
+    outputs: Outputs = NONE,
     folder: Path | None = None,
     open_study: Callable[[Path], Any] | None = None,
 ) -> RunOutcome:
@@ -98,18 +104,19 @@ def run_study(
         Is given one line a notebook.
     gone : bool
         Accept even then.
-    pdf : bool
-        Print every page to PDF as well, with a browser found on this machine.
+    outputs : Outputs
+        What else to make of the pages: PDF, one file, tables.
     folder, open_study : optional
         Where the notebooks are and what opens a study, when not hydrokit's own.
 
     Raises
     ------
     InputError
-        The study has mistakes, all told at once.
+        The study has mistakes, all told at once; or no browser is found to print with.
     RunError
         The run could not be finished. The last good reports are as they were.
     """
+    browser = browser_for(outputs.pdf)
     study = folders.find_study(path)
     say = progress or (lambda line: None)
     every = folders.notebooks_in(folder) if folder else available(study, say)
@@ -127,13 +134,11 @@ def run_study(
                         folders.reports_of(study), {each.stem for each in chosen}
                     )
                 )
-                made = _build(
-                    study, chosen, built, display or "", say, pdf, open_study, older, whole
+                made = _build(study, chosen, built, display or "", say, open_study, older, whole)
+                beside = make(outputs, browser, built, _texts(study, older), made.system)
+                _tell_carried(
+                    keeping.carry_over(study / folders.REPORTS, built, made.about, older), say
                 )
-                for each in keeping.carry_over(study / folders.REPORTS, built, made.about, older):
-                    say(
-                        f"{one_line(each)} in reports had been changed; your copy is kept beside the new one"
-                    )
                 reports = folders.swap_in(built, study)
             moves = () if old is None else moved(old, tomllib.loads(made.results))
             vanished = (
@@ -152,7 +157,29 @@ def run_study(
         compared=old is not None,
         accepted=accept and not vanished,
         vanished=vanished,
+        beside=beside,
     )
+
+
+def _texts(study: Path, older: dict[str, dict[str, str]]) -> dict[str, str]:
+    """Pages of an earlier run as they will stand in the new set."""
+    reports = folders.reports_of(study)
+    return {
+        name: keeping.marked_older(
+            (reports / f"{name}.html").read_text(encoding="utf-8"), about.get("time", "")
+        )
+        for name, about in older.items()
+    }
+
+
+def _tell_carried(carried: keeping.Carried, say: Callable[[str], Any]) -> None:
+    for each in carried.changed:
+        say(f"{one_line(each)} in reports had been changed; your copy is kept beside the new one")
+    if carried.gone:
+        told = ", ".join(map(one_line, carried.gone[:_FEW])) + (
+            f" and {len(carried.gone) - _FEW} more" if len(carried.gone) > _FEW else ""
+        )
+        say(f"taken away, as the pages are newer than these of the run before: {told}")
 
 
 # ---------------------------------------------------------------- building a set
@@ -163,6 +190,7 @@ class _Made:
     results: str
     findings: tuple[Finding, ...]
     about: dict[str, dict[str, str]]  # file of a page to its title
+    system: str  # units of the reader
 
 
 def _build(
@@ -171,7 +199,6 @@ def _build(
     built: Path,
     display: str,
     say: Callable[[str], Any],
-    pdf: bool,
     open_study: Callable[[Any], Any] | None,
     older: dict[str, dict[str, Any]],
     whole: bool,
@@ -179,10 +206,6 @@ def _build(
     """Run the notebooks and write every file of a set into the folder ``built``."""
     from .kernel import Kernel
 
-    if pdf:
-        from ..report.pdf import find_browser, print_pages
-
-        browser = find_browser()
     home, name = _seen_from(study)
     # The kernel starts on its own while the lines below import and read. One writer: the pages come in order.
     with Kernel(home) as kernel, ThreadPoolExecutor(max_workers=1) as writer:
@@ -241,10 +264,9 @@ def _build(
             shown, findings, provenance, inputs, CARD if phone else "", measure
         ),
     )
-    if pdf:
-        say("printing to PDF")
-        print_pages(browser, built, "Letter" if display == "us" else "A4")
-    return _Made(text, findings, {page.file: {"title": page.title} for page in pages})
+    # A stranger's opener may hand in what has no units of its own.
+    system = opened.view(display).system if hasattr(opened, "view") else display
+    return _Made(text, findings, {page.file: {"title": page.title} for page in pages}, system)
 
 
 def _open(study: Path) -> Any:

@@ -7,16 +7,20 @@ import json
 import os
 import re
 import shutil
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 __all__ = [
     "MANIFEST",
+    "TABLES",
+    "Carried",
     "carry_over",
     "hash_of",
     "is_ours",
     "made_in",
+    "marked_older",
     "note",
     "now",
     "older_pages",
@@ -25,6 +29,9 @@ __all__ = [
 
 MANIFEST = ".hydrokit.json"  # beside the files: what of them is hydrokit's
 PAGE = re.compile(r"\d\d_\w+\.html")
+TABLES = "tables"  # a folder of files of one run, with a manifest of its own
+# Made of the pages of one run when it is asked to: the next run makes them anew, or they go.
+OF_ONE_RUN = re.compile(r"(?:index|card|report|\d\d_\w+)\.pdf|report\.html")
 POLICY = re.compile(
     rb"<meta [^>\n]*content=\"default-src (?:'|&#39;)none(?:'|&#39;); img-src data:"
 )
@@ -106,9 +113,25 @@ def older_pages(reports: Path, anew: set[str]) -> dict[str, dict[str, Any]]:
     }
 
 
+@dataclass
+class Carried:
+    """What became of files of the last set.
+
+    Parameters
+    ----------
+    changed : list of str
+        Files of ours that the owner had changed; they are kept under another name.
+    gone : list of str
+        Prints and tables of the pages of before, which the new run did not make anew.
+    """
+
+    changed: list[str] = field(default_factory=list)
+    gone: list[str] = field(default_factory=list)
+
+
 def carry_over(
     reports: Path, built: Path, made: dict[str, dict[str, Any]], older: dict[str, dict[str, Any]]
-) -> list[str]:
+) -> Carried:
     """Bring into a set just built what it is to keep of the last one, and write its manifest.
 
     Parameters
@@ -122,24 +145,31 @@ def carry_over(
 
     Returns
     -------
-    list of str
-        Files of ours that the owner had changed; they are kept under another name.
+    Carried
     """
-    known, changed = made_in(reports), []
+    known, carried = made_in(reports), Carried()
     files = {
         each.name: {"sha256": hash_of(each), "time": now(), **made.get(each.name, {})}
         for each in built.iterdir()
+        if each.is_file()
     }
+    if (built / TABLES).is_dir():
+        _note_all(built / TABLES)
     for each in sorted(reports.iterdir()) if reports.is_dir() else ():
         if each.name == MANIFEST:
+            continue
+        if _holds_tables(each, built / TABLES):
+            _tables_over(each, built / TABLES, carried)
             continue
         ours = is_ours(each, known) or (each.name not in known and _looks_like_ours(each))
         if (built / each.name).exists():
             if not ours:
                 _keep(each, _free_name(built, reports, each))
-                changed.append(each.name)
+                carried.changed.append(each.name)
+        elif ours and OF_ONE_RUN.fullmatch(each.name):
+            carried.gone.append(each.name)
         elif ours and each.stem in older:
-            text = _marked(each.read_text(encoding="utf-8"), older[each.stem].get("time", ""))
+            text = marked_older(each.read_text(encoding="utf-8"), older[each.stem].get("time", ""))
             (built / each.name).write_text(text, encoding="utf-8", newline="\n")
             files[each.name] = known[each.name] | {"sha256": hash_of(built / each.name)}
         elif ours and PAGE.fullmatch(each.name):
@@ -149,7 +179,38 @@ def carry_over(
             if ours and each.name in known:
                 files[each.name] = known[each.name]
     note(built, files)
-    return changed
+    return carried
+
+
+def _holds_tables(folder: Path, new: Path) -> bool:
+    """Whether a folder of this name holds tables of a run, or is to; a link never does."""
+    plain = folder.name == TABLES and folder.is_dir() and not folder.is_symlink()
+    return plain and ((folder / MANIFEST).is_file() or new.is_dir())
+
+
+def _note_all(folder: Path) -> None:
+    note(
+        folder,
+        {each.name: {"sha256": hash_of(each), "time": now()} for each in folder.iterdir()},
+    )
+
+
+def _tables_over(old: Path, new: Path, carried: Carried) -> None:
+    """Bring what is the owner's in a folder of tables into the new one."""
+    known, anew = made_in(old), new.is_dir()
+    for each in sorted(old.iterdir()):
+        if each.name == MANIFEST:
+            continue
+        if is_ours(each, known):
+            if not anew and f"{TABLES}/" not in carried.gone:
+                carried.gone.append(f"{TABLES}/")
+            continue
+        new.mkdir(exist_ok=True)
+        if os.path.lexists(new / each.name):
+            _keep(each, _free_name(new, old, each))
+            carried.changed.append(f"{TABLES}/{each.name}")
+        else:
+            _keep(each, new / each.name)
 
 
 def _free_name(built: Path, reports: Path, path: Path) -> Path:
@@ -161,7 +222,7 @@ def _free_name(built: Path, reports: Path, path: Path) -> Path:
     raise OSError(f"{path.name} was changed too often; move its copies away")
 
 
-def _marked(text: str, time: str) -> str:
+def marked_older(text: str, time: str) -> str:
     """A page with a line that says that it is older than the others."""
     told = f'<p class="older">This page is from an earlier run ({time}). Other pages here are newer.</p>'
     return text if '<p class="older">' in text else text.replace("<main>", f"<main>\n{told}", 1)
@@ -187,10 +248,22 @@ def sweep(old: Path, reports: Path) -> None:
     """Move what came into the last set while the new one was built, so that it is not deleted with the last set."""
     known = made_in(old)
     for each in old.iterdir():
-        if (
+        if _holds_tables(each, reports / TABLES):
+            _sweep_tables(each, reports / TABLES)
+        elif (
             each.name != MANIFEST
             and each.name not in known
             and not os.path.lexists(reports / each.name)
         ):
             if not PAGE.fullmatch(each.name):
                 each.rename(reports / each.name)
+
+
+def _sweep_tables(old: Path, new: Path) -> None:
+    known = made_in(old)
+    for each in old.iterdir():
+        if each.name != MANIFEST and each.name not in known:
+            if not os.path.lexists(new):
+                new.mkdir()
+            if new.is_dir() and not os.path.lexists(new / each.name):
+                each.rename(new / each.name)

@@ -8,6 +8,7 @@ itself holds nothing but the working.
 from __future__ import annotations
 
 import ast
+import os
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -124,9 +125,14 @@ def load_ipython_extension(shell: Any) -> None:
     def needs(line: str, cell: str) -> Any:
         names = shell.user_ns
         words = needed(names["s"], names["view"], line)
-        if words is not None:
-            return words if words.marked else None
-        return run(shell, cell)
+        if words is None:
+            return run(shell, cell)
+        # A page says once what is lacking; who works in the notebook is told at every cell.
+        said = names.setdefault("_lacking_said", set()) if "HYDROKIT_RUN" in os.environ else set()
+        if not words.marked or words.marked in said:
+            return None
+        said.add(words.marked)
+        return words
 
     shell.register_magic_function(needs, "cell", "needs")
     shell.display_formatter.formatters["text/html"].for_type(

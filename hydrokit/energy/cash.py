@@ -15,15 +15,17 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from scipy.optimize import brentq
 
 from ..errors import HydrokitError
 from ..works.solve import bracketed_root
 from .discounting import annuity_factor
 from .money import Costs
 
-__all__ = ["CashFlow", "cash_flow", "highest_capital_cost"]
+__all__ = ["CashFlow", "cash_flow", "highest_capital_cost", "replaced"]
 
 _HIGHEST_RATE = 1.0  # a plant that earns more than its whole cost each year is said to earn that
+_RATES_TRIED = 2000
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +84,7 @@ class CashFlow:
     def internal_rate(self) -> Any:
         """Discount rate at which its net present value is zero; NaN where the cost never comes back.
 
-        With replacements in between there may be more than one: then one of them.
+        With replacements in between there may be more than one: then one of them, see :attr:`all_rates`.
         """
 
         def worth(rate: np.ndarray) -> np.ndarray:
@@ -92,6 +94,18 @@ class CashFlow:
         found = bracketed_root(worth, np.zeros(shape), np.full(shape, _HIGHEST_RATE), steps=40)
         always = worth(np.full(shape, _HIGHEST_RATE)) > 0
         return np.where(always & np.isnan(found), _HIGHEST_RATE, found)[()]
+
+    @cached_property
+    def all_rates(self) -> tuple[float, ...]:
+        """Every discount rate between -95 % and 900 % at which the net present value of one plant is zero."""
+        rates = np.expm1(np.linspace(np.log(0.05), np.log(10.0), _RATES_TRIED))
+
+        def worth(rate: float) -> float:
+            return float(np.sum(self.money * (1 + rate) ** -self.years))
+
+        values = np.array([worth(rate) for rate in rates])
+        turns = np.flatnonzero(np.sign(values[:-1]) * np.sign(values[1:]) < 0)
+        return tuple(float(brentq(worth, rates[at], rates[at + 1], xtol=1e-12)) for at in turns)
 
 
 def cash_flow(first_money: Any, kwh: Any, costs: Costs) -> CashFlow:
@@ -127,13 +141,14 @@ def cash_flow(first_money: Any, kwh: Any, costs: Costs) -> CashFlow:
     life = float(costs.life_years)
     years = np.append(np.arange(np.ceil(life)), life)
     length = np.diff(years, prepend=0.0)
-    earned = costs.value_money_per_kwh * kwh - costs.yearly_share * first
-    money = earned[..., None] * length - _replaced(costs, years)
-    money[..., 0] = -first
+    earned = costs.value_money_per_kwh * kwh - costs.yearly_share * first - costs.yearly_money
+    money = earned[..., None] * length - replaced(costs, years)
+    money[..., 0] = -costs.paid_si(first)
+    money[..., -1] += costs.end_money
     return CashFlow(years, money, costs.discount_rate)
 
 
-def _replaced(costs: Costs, years: np.ndarray) -> np.ndarray:
+def replaced(costs: Costs, years: np.ndarray) -> np.ndarray:
     """Paid for replacements in each year."""
     paid = np.zeros(len(years))
     for each in costs.replacements:
@@ -160,10 +175,11 @@ def highest_capital_cost(kwh: Any, costs: Costs) -> Any:
 
     Notes
     -----
-    .. math:: C = \frac{(vE - U_r)\,a}{1 + s\,a}
+    .. math:: C = \frac{(vE - U_r)\,a + G}{1 + s\,a}
 
-    with the value v of a kWh, yearly energy E, replacements spread over the years :math:`U_r`,
-    yearly upkeep as a share s of the capital cost, and :math:`a` of ``money.annuity_factor``.
+    with the value v of a kWh, yearly energy E, what is paid a year whatever the plant costs, its
+    replacements spread over the years, :math:`U_r`, the grant :math:`G`, yearly upkeep as a share s
+    of the capital cost, and :math:`a` of ``money.annuity_factor``.
 
     Examples
     --------
@@ -177,4 +193,6 @@ def highest_capital_cost(kwh: Any, costs: Costs) -> Any:
         )
     annuity = annuity_factor.si(costs.life_years, costs.discount_rate)
     net = costs.value_money_per_kwh * np.asarray(kwh, dtype=float) - costs.upkeep_si(0.0)
-    return np.maximum(net * annuity / (1 + costs.yearly_share * annuity), 0.0)[()]
+    return np.maximum(
+        (net * annuity + costs.grant_money) / (1 + costs.yearly_share * annuity), 0.0
+    )[()]

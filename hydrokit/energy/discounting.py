@@ -9,7 +9,15 @@ import numpy as np
 from ..units import Given, units
 from ..works.solve import require
 
-__all__ = ["annuity_factor", "capital_recovery", "net_present_value", "replacement_value"]
+__all__ = [
+    "annuity_factor",
+    "building_interest",
+    "capital_recovery",
+    "net_present_value",
+    "nominal_rate",
+    "real_rate",
+    "replacement_value",
+]
 
 
 @units("number", years="count", rate="ratio")
@@ -179,3 +187,130 @@ def replacement_value(cost: Given, every: Given, years: Given, rate: Given) -> A
     times = np.maximum(np.ceil(np.asarray(years) / every - 1e-9) - 1, 0)
     # interest over the life of one part turns its series into a yearly one
     return cost * annuity_factor.si(times, np.expm1(every * np.log1p(rate)))
+
+
+@units("number", real="ratio", inflation="ratio")
+def nominal_rate(real: Given, inflation: Given) -> Any:
+    r"""Rate a bank writes, from the rate above inflation.
+
+    Parameters
+    ----------
+    real : number or str
+        Above what prices rise, :math:`r`.
+    inflation : number or str
+        What prices rise in a year, :math:`f`.
+
+    Returns
+    -------
+    float or array
+
+    Raises
+    ------
+    HydrokitError
+        A negative rate or inflation.
+
+    Notes
+    -----
+    .. math:: i = (1 + r)(1 + f) - 1
+
+    References
+    ----------
+    .. [1] I. Fisher, *The Theory of Interest*, 1930, chapter II. Adding the two rates is low by r f.
+
+    Examples
+    --------
+    >>> print(f"{nominal_rate('5 %', '3 %'):.2%}")
+    8.15%
+    >>> print(f"{nominal_rate('4 %', 0.0):.2%}")
+    4.00%
+    """
+    require("nominal_rate", "zero or more", real=real, inflation=inflation)
+    return real + inflation + real * inflation
+
+
+@units("number", nominal="ratio", inflation="ratio")
+def real_rate(nominal: Given, inflation: Given) -> Any:
+    r"""Rate above inflation, from the rate a bank writes.
+
+    Parameters
+    ----------
+    nominal : number or str
+        As it is written in an offer, :math:`i`.
+    inflation : number or str
+        What prices rise in a year, :math:`f`.
+
+    Returns
+    -------
+    float or array
+        Below zero where prices rise faster than money costs.
+
+    Raises
+    ------
+    HydrokitError
+        A negative rate or inflation.
+
+    Notes
+    -----
+    .. math:: r = \frac{1 + i}{1 + f} - 1
+
+    References
+    ----------
+    .. [1] I. Fisher, *The Theory of Interest*, 1930, chapter II.
+
+    Examples
+    --------
+    >>> print(f"{real_rate('15 %', '10 %'):.4%}")
+    4.5455%
+    >>> print(f"{real_rate('20 %', '10 %'):.4%}")
+    9.0909%
+    """
+    require("real_rate", "zero or more", nominal=nominal, inflation=inflation)
+    return (nominal - inflation) / (1 + inflation)
+
+
+@units("number", months="count", rate="ratio")
+def building_interest(months: Given, rate: Given) -> Any:
+    r"""Interest during construction, as a share of what is spent.
+
+    Parameters
+    ----------
+    months : number
+        Months of building, :math:`n`; the cost is spent evenly, at the end of each.
+    rate : number or str
+        What the money costs a year, :math:`i`.
+
+    Returns
+    -------
+    float or array
+        Owed when the plant starts, over what was spent. Zero for one month, and for none.
+
+    Raises
+    ------
+    HydrokitError
+        A negative number of months or rate.
+
+    Notes
+    -----
+    .. math:: c = \frac{(1 + m)^n - 1}{n\,m} - 1, \qquad m = (1 + i)^{1/12} - 1
+
+    Spending at the middle or the beginning of each month instead costs a few hundredths of it more.
+
+    References
+    ----------
+    .. [1] Institute for Water Resources, *National Economic Development Procedures Manual:
+       National Economic Development Costs*, US Army Corps of Engineers, 1993: interest during construction.
+
+    Examples
+    --------
+    >>> print(f"{700_000 * building_interest(25, '2.7 %'):.0f}")
+    18992
+    >>> print(f"{building_interest(12, '6 %'):.2%}")
+    2.72%
+    """
+    require("building_interest", "zero or more", months=months, rate=rate)
+    months, rate = np.broadcast_arrays(np.asarray(months, float), np.asarray(rate, float))
+    monthly = np.expm1(np.log1p(rate) / 12)
+    owed = np.expm1(months * np.log1p(monthly))
+    some = (months > 1) & (rate > 0)
+    spent = np.where(some, months * monthly, 1.0)
+    return np.where(some, owed / spent - 1, 0.0)[()]

@@ -164,6 +164,16 @@ class Costs:
     uncertainty : float
         Relative standard deviation of the capital cost.
     replacements : tuple of Replacement
+    contingency : float
+        For what is not foreseen, as a share of what a plant costs.
+    building_interest : float
+        Interest during construction, as a share of what a plant costs with its contingency.
+    grant_money : float
+        Given towards the capital cost, and never more than that.
+    yearly_lines : tuple of (str, float)
+        Paid each year whatever the plant costs: insurance, fees, rent, labour.
+    residual_money, removal_money : float
+        What the plant still is worth at the end of its life, and what taking it away then costs.
     """
 
     fixed_money: float = 0.0
@@ -178,15 +188,31 @@ class Costs:
     value_money_per_kwh: float | None = None
     uncertainty: float = 0.0
     replacements: tuple[Replacement, ...] = ()
+    contingency: float = 0.0
+    building_interest: float = 0.0
+    grant_money: float = 0.0
+    yearly_lines: tuple[tuple[str, float], ...] = ()
+    residual_money: float = 0.0
+    removal_money: float = 0.0
 
     def __post_init__(self) -> None:
         given = {
             name: value
             for name, value in vars(self).items()
-            if name not in ("replacements", "life_years") and value is not None
+            if name not in ("replacements", "life_years", "yearly_lines") and value is not None
         }
         require("Costs", "zero or more", **given)
         require("Costs", "above zero", life_years=self.life_years)
+
+    @property
+    def yearly_money(self) -> float:
+        """Paid each year whatever the plant costs."""
+        return sum(money for _, money in self.yearly_lines)
+
+    @property
+    def end_money(self) -> float:
+        """Received at the end of the life; below zero where it is paid."""
+        return self.residual_money - self.removal_money
 
     @property
     def silent(self) -> bool:
@@ -207,30 +233,35 @@ class Costs:
         length_m: Any = 0.0,
         cable_m: Any = 0.0,
     ) -> Any:
-        """First cost of a plant of this size."""
-        return (
+        """First cost of a plant of this size, with contingency and interest during construction."""
+        bought = (
             self.fixed_money
             + self.per_power_money_per_w * power_w
             + self.per_jet_money * jets
             + (pipe_money_per_m + self.laying_money_per_m) * length_m
             + self.cable_money_per_m * cable_m
         )
+        return bought * (1 + self.contingency) * (1 + self.building_interest)
+
+    def paid_si(self, first_money: Any) -> Any:
+        """What of a capital cost the owner pays: the grant taken off."""
+        return np.maximum(np.asarray(first_money) - self.grant_money, 0.0)
 
     def upkeep_si(self, first_money: Any) -> Any:
-        """Upkeep in a year, with replacements spread evenly over the life."""
+        """What is paid in a year to keep a plant, with replacements and its end spread evenly over the life."""
         again = sum(
             replacement_value.si(
                 each.cost_money, each.every_years, self.life_years, self.discount_rate
             )
             for each in self.replacements
         )
-        return self.yearly_share * np.asarray(first_money) + again * capital_recovery.si(
-            self.life_years, self.discount_rate
-        )
+        again = again - self.end_money * (1 + self.discount_rate) ** -self.life_years
+        spread = again * capital_recovery.si(self.life_years, self.discount_rate)
+        return self.yearly_share * np.asarray(first_money) + self.yearly_money + spread
 
     def yearly_si(self, first_money: Any) -> Any:
         """What a plant costs a year: annuity and upkeep."""
-        return np.asarray(first_money) * capital_recovery.si(
+        return self.paid_si(first_money) * capital_recovery.si(
             self.life_years, self.discount_rate
         ) + self.upkeep_si(first_money)
 
@@ -337,7 +368,7 @@ def appraise(
     value = costs.value_money_per_kwh if value_money_per_kwh is None else value_money_per_kwh
     value = np.nan if value is None else np.asarray(value, dtype=float)
     yearly, net = costs.yearly_si(first), value * kwh - costs.upkeep_si(first)
-    rate, life = costs.discount_rate, costs.life_years
+    rate, life, paid = costs.discount_rate, costs.life_years, costs.paid_si(first)
     return Appraisal(
         first_money=first[()],
         kwh=kwh[()],
@@ -345,9 +376,9 @@ def appraise(
         levelised_money_per_kwh=_per(yearly, kwh)[()],
         net_money=net[()],
         worth_money=(value * kwh - yearly)[()],
-        payback_years=_unless_unknown(net, payback.si(first, net))[()],
-        discounted_payback_years=_unless_unknown(net, payback.si(first, net, rate))[()],
-        npv_money=net_present_value.si(first, net, life, rate)[()],
+        payback_years=_unless_unknown(net, payback.si(paid, net))[()],
+        discounted_payback_years=_unless_unknown(net, payback.si(paid, net, rate))[()],
+        npv_money=net_present_value.si(paid, net, life, rate)[()],
     )
 
 

@@ -9,7 +9,7 @@ Sizes, changes and the page on money ask the same object, so that they cannot di
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -29,11 +29,17 @@ class Valuing:
         Mean of those beyond it.
     left_earning : float
         Share of those beyond it that earn anything.
+    first_kwh : float
+        Of a year, that replace something dearer: they earn more.
+    first_more_money_per_kwh : float
+        How much more each of those earns.
     """
 
     used_money_per_kwh: float
     left_money_per_kwh: float = 0.0
     left_earning: float = 0.0
+    first_kwh: float = 0.0
+    first_more_money_per_kwh: float = 0.0
 
     @property
     def known(self) -> bool:
@@ -42,9 +48,14 @@ class Valuing:
 
     def earns(self, used_kwh: Any, made_kwh: Any) -> Any:
         """Money from energy of which so much meets the demand."""
-        return self.used_money_per_kwh * used_kwh + self.left_money_per_kwh * _left(
-            used_kwh, made_kwh
-        )
+        first = self.first_more_money_per_kwh * np.minimum(used_kwh, self.first_kwh)
+        used = self.used_money_per_kwh * used_kwh + first
+        return used + self.left_money_per_kwh * _left(used_kwh, made_kwh)
+
+    def next_money_per_kwh(self, used_kwh: float) -> float:
+        """What one more kWh that meets the demand earns, where so many do."""
+        more = self.first_more_money_per_kwh if used_kwh < self.first_kwh else 0.0
+        return self.used_money_per_kwh + more
 
     def counted_kwh(self, used_kwh: Any, made_kwh: Any) -> Any:
         """Energy that earns anything."""
@@ -52,8 +63,11 @@ class Valuing:
 
     def times(self, factor: float) -> Valuing:
         """All values higher or lower by a factor."""
-        return Valuing(
-            self.used_money_per_kwh * factor, self.left_money_per_kwh * factor, self.left_earning
+        return replace(
+            self,
+            used_money_per_kwh=self.used_money_per_kwh * factor,
+            left_money_per_kwh=self.left_money_per_kwh * factor,
+            first_more_money_per_kwh=self.first_more_money_per_kwh * factor,
         )
 
 
@@ -68,6 +82,8 @@ def valued(
     heat_share: float = 0.0,
     warming_share: float = 0.0,
     demand_known: bool = True,
+    first_money_per_kwh: float | None = None,
+    first_kwh: float = 0.0,
 ) -> Valuing:
     """What a kWh earns, from the prices.
 
@@ -85,21 +101,35 @@ def valued(
         Share of the energy beyond a stated need which heats rooms.
     demand_known : bool
         Without a demand all is counted as used; or as sold where only a price for that is given.
+    first_money_per_kwh : float or None
+        Of each of the first kWh of a year that meet the demand and do not heat rooms; None: as the others.
+    first_kwh : float
+        How many of them there are.
     """
     unsaid = value_money_per_kwh is None
     if not demand_known:
-        only_sold = unsaid and export_money_per_kwh is not None
-        return Valuing(_or_nan(export_money_per_kwh if only_sold else value_money_per_kwh))
+        if unsaid:
+            return Valuing(_or_nan(export_money_per_kwh))
+        more = _more(value_money_per_kwh, first_money_per_kwh)
+        return Valuing(_or_nan(value_money_per_kwh), 0.0, 0.0, first_kwh, more)
     if unsaid:
         return Valuing(np.nan)
     sale, heats = export_money_per_kwh or 0.0, heat_money_per_kwh is not None
     share, warms = (heat_share, min(warming_share, 1.0)) if heats else (0.0, 0.0)
-    heat = heat_money_per_kwh or 0.0
+    heat, more = heat_money_per_kwh or 0.0, _more(value_money_per_kwh, first_money_per_kwh)
     return Valuing(
         _or_nan(value_money_per_kwh) * (1 - share) + heat * share,
         warms * heat + (1 - warms) * sale,
         warms + (1 - warms if sale > 0 else 0.0),
+        # told of all that meets the demand, of which a share heats rooms and is none of the first
+        first_kwh / (1 - share) if share < 1 else np.inf,
+        more * (1 - share),
     )
+
+
+def _more(value: float | None, first: float | None) -> float:
+    """What one of the first kWh earns beyond any other."""
+    return 0.0 if value is None or first is None else first - value
 
 
 def _or_nan(value: float | None) -> float:

@@ -40,6 +40,7 @@ UNITS_IN_WORDS = {
     "money/W": 'an amount of money for each power: "1400 per kW"',
     "money/m": 'an amount of money for each length: "18 per m", "6 per ft"',
     "money/J": 'an amount of money for each energy: "0.22 per kWh"',
+    "money/s": 'an amount of money for each time: "14 per h"',
     "count": "a plain number",
     "ratio": 'a ratio: 1.5 or "150 %"',
     "share": 'a share of the whole: 0.8 or "80 %"',

@@ -11,8 +11,9 @@ from typing import Any, Literal, get_args
 
 from . import keys as key
 from .keys import Key
+from .schema_costs import Costs
 from .schema_creek import Rights, Stream, Weir
-from .schema_money import Costs, Sizing, Uncertainty, Upgrade
+from .schema_money import Sizing, Uncertainty, Upgrade
 from .schema_parts import KIND, AnyPart, Part
 from .schema_plant import Generator, Machine, Operation, Outage, Reading, Readings, Turbine
 from .schema_use import (

@@ -42,7 +42,7 @@ _USUAL = {
     "K": "-90 degC to 100 degC", "Pa": "0 bar to 400 bar", "kg": "0 kg to 1000 kg", "S/m": "0 S/m to 10 S/m", "s": "0 s to 24 h", "rad": "0 deg to 180 deg",
     "1/s": "0 rpm to 100000 rpm", "W": "0 kW to 1000000 kW", "V": "0 V to 100000 V", "A": "0 A to 100000 A", "W/K": "0 W/K to 1000000 W/K", "J": "0 kWh to 1e9 kWh",
     "kg/m^3": "0 kg/m^3 to 2000 kg/m^3", "count": "0 to 1000000", "ratio": "0 to 1000", "money": "0 to 1e12", "money/W": "0 per W to 1e6 per W", "money/m": "0 per m to 1e6 per m",
-    "money/J": "0 per kWh to 1e6 per kWh",
+    "money/J": "0 per kWh to 1e6 per kWh", "money/s": "0 per h to 1e6 per h",
 }  # fmt: skip
 
 

@@ -20,6 +20,7 @@ from ..site.schema import Site
 from ..site.thin_study import examples_left
 from . import telling
 from .answer import Answer
+from .build import accounts as build_accounts
 from .build import (
     assumed,
     commissioned,
@@ -371,6 +372,9 @@ class Study:
     day_by_day = attempted(days.day_by_day)
     valuing = cached_property(build_valuing.valuing)
     money = attempted(build_money.money)
+    accounts = attempted(build_accounts.accounts)
+    debt_cover = attempted(build_accounts.debt_cover)
+    npv_moves = cached_property(build_accounts.npv_moves)
     operating_losses = attempted(build_operating_losses.operating_losses)
     year_by_month = attempted(build_year_by_month.year_by_month)
     machine_sets = cached_property(build_machine_sets.machine_sets)

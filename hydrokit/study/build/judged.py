@@ -12,7 +12,7 @@ from ...sentences import Amount, Sentence
 from ...site.schema_plant import Operation
 from ...water import GRAVITY
 from . import freeze, line_inlet, open_reaches
-from .loan import loan
+from .judged_money import of_keys, of_loan
 from .penstock_pressures import high_points
 from .settling import best_basin
 
@@ -72,7 +72,7 @@ def judged(study: Study) -> tuple[Finding, ...]:
 
 def covered(study: Study) -> tuple[Finding, ...]:
     """What neither a battery nor a year's income covers."""
-    return tuple([*_bank(study), *_loan(study)])
+    return tuple([*_bank(study), *of_loan(study)])
 
 
 def _leaks(study: Study) -> Iterator[Finding]:
@@ -293,30 +293,14 @@ def _bank(study: Study) -> Iterator[Finding]:
             )
 
 
-def _loan(study: Study) -> Iterator[Finding]:
-    borrowed = loan(study)
-    if borrowed is not None and borrowed.short:
-        mean = [
-            name for name in borrowed.short if borrowed.left_money[name] < borrowed.instalment_money
-        ]
-        year = "even a mean year" if mean else "a year exceeded with 90 % probability"
-        yield Finding(
-            "caution",
-            "loan",
-            Sentence(
-                "{year} leaves too little after upkeep for the instalment of {instalment} a year",
-                year=year,
-                instalment=Amount(borrowed.instalment_money, "money"),
-            ),
-        )
-
-
 # --- given, and counted for nothing -----------------------------------------------------------
 
 
 def ignored(study: Study) -> tuple[Finding, ...]:
     """Keys of the site file that change nothing beside another, and values that hardly anything can be."""
-    return tuple([*_weir(study), *_turbine(study), *_sizes(study), *_operation(study)])
+    return tuple(
+        [*_weir(study), *_turbine(study), *_sizes(study), *_operation(study), *of_keys(study)]
+    )
 
 
 def _weir(study: Study) -> Iterator[Finding]:

@@ -1,9 +1,11 @@
-"""Borrowing the capital cost: what it takes a year, and what the plant leaves for it."""
+"""Borrowing the capital cost: what it takes in the first year, and what the plant leaves for it then."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from .terms import borrowing_rate
 
 if TYPE_CHECKING:
     from ..study import Study
@@ -18,15 +20,22 @@ class Loan:
     Parameters
     ----------
     years, rate : float
+        The rate as the bank writes it.
+    borrowed_money : float
     instalment_money : float
-        Of a year.
+        Interest and principal of the first year.
+    level : bool
+        Whether it is the same in each year; else it falls.
     left_money, bad_money : dict of str to float
-        By case: after upkeep and replacements in a mean year, and in one exceeded with 90 % probability (NaN where not known).
+        By case, at prices of the first year: after upkeep and replacements in a mean year, and in one exceeded
+        with 90 % probability (NaN where not known).
     """
 
     years: float
     rate: float
+    borrowed_money: float
     instalment_money: float
+    level: bool
     left_money: dict[str, float]
     bad_money: dict[str, float]
 
@@ -42,15 +51,17 @@ class Loan:
 
 def loan(study: Study) -> Loan | None:
     """The loan on the capital cost, or None where none is told."""
-    from ...energy.discounting import capital_recovery
+    from ...energy.borrowing import repaid
 
     found, section = study.money, study.site.costs
-    if found is None or section.loan_years is None:
+    if found is None or section.loan_years is None or not section.loan_share:
         return None
-    years, rate = (
-        section.loan_years,
-        found.costs.discount_rate if section.loan_rate is None else section.loan_rate,
+    years, rate, level = section.loan_years, borrowing_rate(section), section.loan_kind == "annuity"
+    borrowed = section.loan_share * float(found.costs.paid_si(found.first_money))
+    first = float(repaid(borrowed, years, rate, not level).service[0])
+    prices = 1 + section.inflation  # at the end of the first year
+    left, bad = (
+        {case.name: (income(case) - case.upkeep_money) * prices for case in found.cases}
+        for income in (lambda case: case.income_money, lambda case: case.bad_year_money)
     )
-    left = {case.name: case.income_money - case.upkeep_money for case in found.cases}
-    bad = {case.name: case.bad_year_money - case.upkeep_money for case in found.cases}
-    return Loan(years, rate, found.first_money * float(capital_recovery.si(years, rate)), left, bad)
+    return Loan(years, rate, borrowed, first, level, left, bad)

@@ -18,12 +18,13 @@ if TYPE_CHECKING:
     from ...energy.money import Appraisal, Costs
     from ...energy.valuing import Valuing
     from ...plant.chain import Chain
-    from ...site.schema_money import Costs as CostsGiven
+    from ...site.schema_costs import Costs as CostsGiven
     from ..study import Study
 
 __all__ = ["Money", "money"]
 
 DAYS_OF_A_YEAR = 365.25
+CONTINGENCY, BUILDING_INTEREST = "contingency", "interest during construction"
 
 
 @dataclass(frozen=True, eq=False)
@@ -190,20 +191,26 @@ def _cases(
         def each(of: Any, used: Any, made: Any) -> Any:
             return of(used if known else made, made)
 
-        single = (
-            None
-            if energy.single_kwh is None
-            else each(by.earns, energy.single_kwh, energy.made_single_kwh)
+        single, several = (
+            None if used is None else each(by.earns, used, made)
+            for used, made in (
+                (energy.single_kwh, energy.made_single_kwh),
+                (energy.several_kwh, energy.made_several_kwh),
+            )
         )
+        earned = float(each(by.earns, energy.kwh, energy.made_kwh))
+        of_used = float(by.earns(energy.kwh, energy.kwh)) if known else earned
         return Case(
             name,
             first_money,
             costs,
             float(each(by.counted_kwh, energy.kwh, energy.made_kwh)),
-            float(each(by.earns, energy.kwh, energy.made_kwh)),
+            earned,
             np.asarray(each(by.counted_kwh, useful, made), dtype=float),
             np.asarray(each(by.earns, useful, made), dtype=float),
             single,
+            earned - of_used,
+            several,
         )
 
     if energy.demand_known:
@@ -234,13 +241,20 @@ def _items(
     )  # one pipe, pipes in a row, or a loss that was measured
     length = sum(float(pipe.length_m) for pipe in pipes)
     power = float(machine_w(plant))
-    lines = (
+    bought = (
         ("intake, access, design, licence", costs.fixed_money),
         ("machine and switchboard", costs.per_power_money_per_w * power),
         ("jets and their valves", costs.per_jet_money * plant.jets.count),
         ("pipe", sum(known.get(pipe.name, 0.0) * float(pipe.length_m) for pipe in pipes)),
         ("laying it", costs.laying_money_per_m * length),
         ("cable, laid", costs.cable_money_per_m * (study.site.cable.length or 0.0)),
+    )
+    sums = sum(cost for _, cost in bought)
+    unforeseen = costs.contingency * sums
+    lines = (
+        *bought,
+        (CONTINGENCY, unforeseen),
+        (BUILDING_INTEREST, costs.building_interest * (sums + unforeseen)),
     )
     return tuple((name, float(cost)) for name, cost in lines if cost > 0), tuple(
         pipe.name for pipe in pipes if pipe.name not in known

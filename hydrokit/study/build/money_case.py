@@ -55,6 +55,10 @@ class Case:
         The same, draw by draw; one draw where the uncertainty is not known.
     single_money : ndarray or None
         What single years earn.
+    left_money : float
+        What of the income is earned beyond the demand: sold, or as heat beyond a stated need.
+    several_money : ndarray or None
+        What the means of ten years earn.
     """
 
     name: str
@@ -65,6 +69,19 @@ class Case:
     draws_kwh: np.ndarray
     draws_money: np.ndarray
     single_money: np.ndarray | None
+    left_money: float = 0.0
+    several_money: np.ndarray | None = None
+
+    @property
+    def income_lines(self) -> dict[str, float]:
+        """What the energy of a mean year earns, by what becomes of it."""
+        if self.name == "all sold":
+            return {"energy sold": self.income_money}
+        lines = {
+            "energy used": self.income_money - self.left_money,
+            "energy beyond the demand": self.left_money,
+        }
+        return {name: money for name, money in lines.items() if money or name == "energy used"}
 
     @property
     def value_money_per_kwh(self) -> float:
@@ -205,7 +222,7 @@ class Case:
             ("cost", first, self.income_money),
         ):
             npv = net_present_value.si(
-                costs,
+                self.plain.paid_si(costs),
                 income - self.plain.upkeep_si(costs),
                 self.plain.life_years,
                 self.plain.discount_rate,

@@ -14,6 +14,7 @@ from ...files import shown_path
 from ...site.sheets import filled
 from . import losses, sizing_net, year
 from . import turbine as build_turbine
+from .terms import borrowing_rate, yearly_lines
 from .uncertain import uncertainties
 from .valuing import J_PER_KWH, by_plan
 
@@ -43,11 +44,13 @@ JETS_TRIED, UNITS_TRIED = (1, 2, 3, 4, 5, 6), (1, 2, 3, 4)
 
 def costs(site: Site) -> Costs | None:
     """The costs of the site file, or None where it gives none."""
+    from ...energy.discounting import building_interest
     from ...energy.money import Costs, Replacement
 
     section = site.costs
     if not section:
         return None
+    loan_rate = borrowing_rate(section)
     return Costs(
         fixed_money=section.fixed or 0.0,
         per_power_money_per_w=section.per_power or 0.0,
@@ -62,6 +65,12 @@ def costs(site: Site) -> Costs | None:
         replacements=tuple(
             Replacement(each.cost, each.every, each.name) for each in section.replacement
         ),
+        contingency=section.contingency or 0.0,
+        building_interest=float(building_interest.si(section.building_months or 0, loan_rate)),
+        grant_money=section.grant or 0.0,
+        yearly_lines=yearly_lines(site),
+        residual_money=section.residual_value or 0.0,
+        removal_money=section.removal or 0.0,
     )
 
 

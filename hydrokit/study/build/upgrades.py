@@ -177,8 +177,12 @@ def upgrades(study: Study) -> Staircase | None:
 
 def _values(study: Study) -> tuple[float | None, float]:
     """What one more kWh earns that is used, and one that is left over; None where nobody said."""
-    found = study.valuing
-    return (found.used_money_per_kwh, found.left_money_per_kwh) if found.known else (None, 0.0)
+    found, year = study.valuing, study.year
+    if not found.known:
+        return None, 0.0
+    useful = None if year is None else year.useful_annual_kwh
+    used = np.inf if year is None else year.annual_kwh if useful is None else useful
+    return found.next_money_per_kwh(used), found.left_money_per_kwh
 
 
 def demand_of_months(study: Study) -> dict[int, Any] | None:

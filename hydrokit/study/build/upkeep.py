@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from ...running.drift import Drift
     from ...running.history import Event, History
     from ...running.visits import Interval
-    from ...site.schema_money import Costs
+    from ...site.schema_costs import Costs
     from ..study import Study
 
 __all__ = ["CleaningCost", "Upkeep", "cleaning_cost", "upkeep"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from . import log as build_log
 
 if TYPE_CHECKING:
     from ...energy.net import NetYear
+    from ...energy.uncertainty import EnergyUncertainty
     from ...running.log_year import LogYear
     from ..study import Study
     from .demand import Use
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["Energy", "FEW_GAUGINGS", "energy_counted"]
 
 FEW_GAUGINGS = "a few gaugings"
+SEVERAL = 10  # years whose mean a bank looks at
 
 _HOURS = 24 * np.array(DAYS_OF_MONTHS)
 
@@ -47,6 +49,8 @@ class Energy:
     extra_heat_kwh : float
         That heats the rooms beyond a stated need.
     demand_known : bool
+    several_kwh, made_several_kwh : ndarray or None
+        Means of ten years to come as they may turn out: as far as they meet demand, and all that is generated.
     """
 
     kwh: float
@@ -60,6 +64,8 @@ class Energy:
     made_single_kwh: np.ndarray | None = None
     extra_heat_kwh: float = 0.0
     demand_known: bool = True
+    several_kwh: np.ndarray | None = None
+    made_several_kwh: np.ndarray | None = None
 
     @property
     def spare_kwh(self) -> float:
@@ -101,13 +107,13 @@ def _of_record(study: Study, year: NetYear, use: Use) -> Energy:
             extra_heat_kwh=extra,
             demand_known=known,
         )
-    made, made_single = uncertainty.mean_kwh.sum(axis=1), uncertainty.single_kwh.sum(axis=1)
-    draws, single = (
-        (uncertainty.useful_mean_kwh.sum(axis=1), uncertainty.useful_single_kwh.sum(axis=1))
-        if known
-        and uncertainty.useful_mean_kwh is not None
-        and uncertainty.useful_single_kwh is not None
-        else (made, made_single)
+    made, made_single, made_several = (
+        _by_year(uncertainty, of, False) for of in ("mean", "single", "several")
+    )
+    draws, single, several = (
+        [_by_year(uncertainty, of, True) for of in ("mean", "single", "several")]
+        if known and uncertainty.outlook.useful is not None
+        else (made, made_single, made_several)
     )
     low, high = np.quantile(draws, [0.1, 0.9], method="inverted_cdf").tolist()
     return Energy(
@@ -122,7 +128,15 @@ def _of_record(study: Study, year: NetYear, use: Use) -> Energy:
         made_single,
         extra_heat_kwh=extra,
         demand_known=known,
+        several_kwh=several,
+        made_several_kwh=made_several,
     )
+
+
+def _by_year(uncertainty: EnergyUncertainty, of: str, useful: bool) -> np.ndarray:
+    """Energy of years as they may turn out."""
+    found = uncertainty.outlook.kwh(of, useful, uncertainty.several_years)
+    return np.zeros(0) if found is None else found.sum(axis=1)
 
 
 def _of_log(study: Study, log: LogYear, use: Use) -> Energy:
@@ -139,11 +153,17 @@ def _of_log(study: Study, log: LogYear, use: Use) -> Energy:
     made = log.mean_draws()
     draws = of_use(made)
     low, high = np.quantile(draws, [0.1, 0.9], method="inverted_cdf").tolist()
-    single = (
-        np.array([log.exceeded_kwh(each) / log.annual_kwh for each in np.linspace(0.99, 0.01, 99)])
-        if log.annual_kwh > 0
-        else np.zeros(1)
-    )
+    levels = np.linspace(0.99, 0.01, 99)
+
+    def exceeded(found: LogYear) -> np.ndarray:
+        if not log.annual_kwh > 0:
+            return np.zeros(1)
+        return np.array([found.exceeded_kwh(each) / log.annual_kwh for each in levels])
+
+    single = exceeded(log)
+    # of ten years a tenth of the variance that parts one year from the mean of many
+    ten = log.mean_sd**2 + max(log.single_sd**2 - log.mean_sd**2, 0.0) / SEVERAL
+    several = exceeded(replace(log, single_sd=float(np.sqrt(ten))))
     heat = float(np.sum(use.heat_kwh))
     return Energy(
         float(of_use(1.0)),
@@ -157,6 +177,8 @@ def _of_log(study: Study, log: LogYear, use: Use) -> Energy:
         single * annual,
         extra_heat_kwh=0.0 if use.heat_is_demand else heat,
         demand_known=use.demand_kwh is not None,
+        several_kwh=of_use(several),
+        made_several_kwh=several * annual,
     )
 
 

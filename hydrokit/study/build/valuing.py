@@ -47,7 +47,11 @@ def _of(study: Study, demand_known: bool, heating: Callable[[], tuple[float, flo
         for key in ("value", "export", "heat_value")
     )
     share, warms = heating() if heat is not None and demand_known else (0.0, 0.0)
-    return valued(value, export, heat, share, warms, demand_known)
+    first, energy = section.first_value, section.first_energy
+    tier = (
+        (None, 0.0) if first is None or energy is None else (first * J_PER_KWH, energy / J_PER_KWH)
+    )
+    return valued(value, export, heat, share, warms, demand_known, *tier)
 
 
 def _demand_known(study: Study) -> bool:

@@ -157,6 +157,81 @@ def worth(study: Any) -> Answer | None:
     )
 
 
+def irr(study: Any) -> Answer | None:
+    """Internal rate of return of the plant, above inflation; None where its cost never comes back."""
+    found = study.money
+    if found is None or found.flow is None or not np.isfinite(found.flow.internal_rate):
+        return None
+    return Answer(
+        "money.irr",
+        float(found.flow.internal_rate),
+        "share",
+        2,
+        evidence=Evidence.CALCULATED,
+        source=f"costs, their prices and {_USED[found.case.name]}",
+    )
+
+
+def npv_owner(study: Any) -> Answer | None:
+    """Net present value to the owner, after loan and tax; None where neither is given."""
+    section, found = study.site.costs, study.accounts
+    if found is None or (found.loan is None and not section.tax_rate):
+        return None
+    return Answer(
+        "money.npv_owner",
+        found.owner_npv_money,
+        "money",
+        2,
+        evidence=Evidence.CALCULATED,
+        source="the accounts of a mean year, with loan and tax as the site file has them",
+    )
+
+
+def _borrowed(name: str) -> Callable[[Any], Answer | None]:
+    """The loan, or the largest that keeps to all that a bank asks."""
+
+    def ask(study: Any) -> Answer | None:
+        found = study.debt_cover
+        return (
+            None
+            if found is None
+            else Answer(
+                f"money.loan{name}",
+                found.largest_money if name else found.borrowed_money,
+                "money",
+                3,
+                evidence=Evidence.CALCULATED,
+                source="the accounts of each case of the energy, and the cover asked under [costs]",
+            )
+        )
+
+    return ask
+
+
+def _covered(key: str, of: str) -> Callable[[Any], Answer | None]:
+    """Debt service cover ratio of one case of the energy: of the worst year, or on average."""
+
+    def ask(study: Any) -> Answer | None:
+        found = study.debt_cover
+        if found is None:
+            return None
+        case = next(each for each in found.cases if each.key == key)
+        return Answer(
+            f"money.cover.{key}.{of}",
+            getattr(case, of),
+            "number",
+            3,
+            evidence=Evidence.CALCULATED,
+            source="the accounts of each case of the energy",
+        )
+
+    return ask
+
+
+COVERED = ("p50", "p90_ten", "p90", "p99")
+
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+    "money.irr": irr, "money.npv_owner": npv_owner, "money.loan": _borrowed(""), "money.loan_largest": _borrowed("_largest"),
+    **{f"money.cover.{key}.{of}": _covered(key, of) for key in COVERED for of in ("least", "mean")},
     "money.capital": capital, "money.lcoe": lcoe, "money.npv": npv, "money.npv_sold": npv_sold, "money.payback": payback, "money.worth": worth, "value.kwh": value_kwh,
 }  # fmt: skip

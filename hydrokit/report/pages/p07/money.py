@@ -345,7 +345,10 @@ def _loan(study: Study, view: View, found: Money) -> str:
         return ""
     years, rate, instalment = borrowed.years, borrowed.rate, borrowed.instalment_money
     after = "upkeep and replacements" if found.costs.replacements else "upkeep"
-    text = f"Borrowed over {years_words(years)} at {plain_number(100 * rate, 2)} % above inflation, the capital cost takes {view.money(instalment, 2)} a year. "
+    whole = study.site.costs.loan_share == 1 and not found.costs.grant_money
+    what = "the capital cost" if whole else f"a loan of {view.money(borrowed.borrowed_money)}"
+    takes = "a year" if borrowed.level else "in the first year, less in each later one"
+    text = f"Borrowed over {years_words(years)} at {plain_number(100 * rate, 2)} % as the bank writes it, {what} takes {view.money(instalment, 2)} {takes}. "
     for case in found.cases:
         told = "" if len(found.cases) == 1 else f"With {CASES[case.name]}, "
         left = borrowed.left_money[case.name]

@@ -203,25 +203,31 @@ class Duration:
         """
         exceedance = np.asarray(exceedance, dtype=float)
         flows = self._years_si(exceedance.ravel())
-        if self.transfer is not None:
-            flows = flows * self.transfer.factors_si(flows, [self.seed, 2])
+        return (flows * self.factors_si(flows)).reshape(-1, *exceedance.shape)
+
+    def factors_si(self, flow_m3s: np.ndarray) -> np.ndarray:
+        """What the flows of each resample are off by, because of rating and transfer; resamples along the first axis."""
         if isinstance(self.rating_uncertainty, float):
-            factors = self.rating_factors[:, None]
+            factors = np.broadcast_to(self.rating_factors[:, None], flow_m3s.shape)
         else:
-            factors = self.rating_uncertainty.factors_si(flows, [self.seed, 1])
-        return (flows * factors).reshape(-1, *exceedance.shape)
+            factors = self.rating_uncertainty.factors_si(flow_m3s, [self.seed, 1])
+        if self.transfer is not None:
+            factors = factors * self.transfer.factors_si(flow_m3s, [self.seed, 2])
+        return factors
 
     def _years_si(self, exceedance: np.ndarray) -> np.ndarray:
         """Flows in every resample by the years alone."""
         flows = resampled_quantiles(
             self.flow_m3s, self.year, self.draws, _nonexceedance(exceedance)
         )
-        middle = self.flow_at_si(exceedance)
+        return self.widened_si(flows, self.flow_at_si(exceedance))
+
+    def widened_si(self, drawn: np.ndarray, middle: np.ndarray) -> np.ndarray:
+        """What resampled years give, set as far from the record's own as so few years leave open."""
         # a creek that falls dry has no logarithm; what it is without water stays so
-        flowing = np.maximum(middle, 0.0) > 0
-        logs, at = np.log(np.maximum(flows, _TRICKLE_M3S)), np.log(np.maximum(middle, _TRICKLE_M3S))
+        logs, at = np.log(np.maximum(drawn, _TRICKLE_M3S)), np.log(np.maximum(middle, _TRICKLE_M3S))
         wide = np.exp(self.spread.widened(logs, at, [self.seed, 3]))
-        return np.where(flowing & (flows > 0), wide, flows)
+        return np.where((middle > 0) & (drawn > 0), wide, drawn)
 
     @cached_property
     def spread(self) -> SpreadOfYears:

@@ -111,7 +111,7 @@ class Rights:
     def keep(self) -> Quantity:
         return Q_(self.keep_m3s, "m^3/s")
 
-    def residual_si(self, flow_m3s: Any, month: Any) -> Any:
+    def residual_si(self, flow_m3s: Any, month: Any, keep_m3s: Any = None) -> Any:
         """Residual flow of a natural flow; all of it below the hands-off flow.
 
         Parameters
@@ -120,6 +120,8 @@ class Rights:
             Natural flow in m³/s. NaN stays NaN.
         month : int or array
             Calendar month, 1 to 12; broadcast against the flow.
+        keep_m3s : float or array, optional
+            Flow that stays, instead of that of the month.
 
         Returns
         -------
@@ -127,16 +129,18 @@ class Rights:
             m³/s, never above the flow.
         """
         flow, at = np.asarray(flow_m3s, dtype=float), np.asarray(month) - 1
-        kept = np.maximum(self.keep_m3s[at], self.share_left[at] * flow)
+        keep = self.keep_m3s[at] if keep_m3s is None else keep_m3s
+        kept = np.maximum(keep, self.share_left[at] * flow)
         return np.where(flow < self.hands_off_m3s[at], flow, np.minimum(kept, flow))[()]
 
-    def usable_si(self, flow_m3s: Any, month: Any) -> Any:
+    def usable_si(self, flow_m3s: Any, month: Any, keep_m3s: Any = None) -> Any:
         """Available part of a natural flow by the rules that have no memory.
 
         Parameters
         ----------
         flow_m3s : float or array
         month : int or array
+        keep_m3s : float or array, optional
             As of :meth:`residual_si`.
 
         Returns
@@ -144,7 +148,7 @@ class Rights:
         float or ndarray
             m³/s.
         """
-        residual = self.residual_si(flow_m3s, month)
+        residual = self.residual_si(flow_m3s, month, keep_m3s)
         return np.minimum(
             np.asarray(flow_m3s, dtype=float) - residual, self.licence_m3s[np.asarray(month) - 1]
         )[()]

@@ -71,6 +71,7 @@ from .build import supply as build_supply
 from .build import upgrades as build_upgrades
 from .build import upkeep as build_upkeep
 from .build import valuing as build_valuing
+from .build import water_draws as build_water_draws
 from .build import waterway as works
 from .build import winter as build_winter
 from .build import year as build_year
@@ -215,6 +216,7 @@ class Study:
         )
 
     flow_regime = cached_property(flow_regime.flow_regime)
+    water_draws = cached_property(build_water_draws.water_draws)
 
     @cached_property
     def rights(self) -> Rights:

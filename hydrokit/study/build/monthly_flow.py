@@ -11,11 +11,20 @@ from ...stream.record import MONTH_NAMES
 from ..answer import Answer, Evidence
 from . import year
 from .provenance import evidence, record_source
+from .water_draws import interval
 
 if TYPE_CHECKING:
     from ..study import Study
 
-__all__ = ["MonthlyFlow", "jets_open", "monthly_flow", "usable", "usable_mean"]
+__all__ = [
+    "MonthlyFlow",
+    "jets_open",
+    "monthly_flow",
+    "residual",
+    "uncertain_month",
+    "usable",
+    "usable_mean",
+]
 
 MONTHS = np.arange(1, 13)
 _WITHIN = 1.645  # standard deviations either side hold 90 % of a normal distribution
@@ -80,9 +89,9 @@ def monthly_flow(study: Study) -> MonthlyFlow | None:
     if study.record is not None:
         natural[:] = _medians(study.record)
         usable_[:] = _medians(year.taken(study))
-        low, high = (
-            _usable(study, natural * factor) for factor in _either_side(_flow_sd(study, natural))
-        )
+        draws = study.water_draws
+        if draws is not None:
+            low, high = interval(draws.usable_of_median_day_m3s)
         low, high = np.fmin(low, usable_), np.fmax(high, usable_)
         source = [record_source(study) if np.isfinite(each) else "" for each in usable_]
     elif study.gaugings is not None:
@@ -111,21 +120,6 @@ def monthly_flow(study: Study) -> MonthlyFlow | None:
 
 def _medians(record: Any) -> np.ndarray:
     return record.groupby(record.index.month).median().reindex(MONTHS).to_numpy(dtype=float)
-
-
-def _usable(study: Study, natural_m3s: np.ndarray) -> np.ndarray:
-    return np.asarray(study.rights.usable_si(natural_m3s, MONTHS), dtype=float)
-
-
-def _either_side(relative: Any) -> tuple[Any, Any]:
-    return np.exp(-_WITHIN * relative), np.exp(_WITHIN * relative)
-
-
-def _flow_sd(study: Study, flow_m3s: np.ndarray) -> np.ndarray:
-    """Standard deviation of ln Q at a flow of the record: of the rating, and of what was borrowed."""
-    borrowed = study.transfer_error
-    known = np.nan_to_num(flow_m3s)
-    return np.hypot(study.record_uncertainty, 0.0 if borrowed is None else borrowed.sd_si(known))
 
 
 def _at_the_jets(study: Study) -> np.ndarray:
@@ -179,17 +173,42 @@ def usable_mean(study: Study) -> Answer | None:
     """Mean of the flow that may be taken, over the record."""
     if study.usable is None:
         return None
-    value, sd = float(study.usable.mean()), study.record_uncertainty
-    if study.transfer_error is not None and study.record is not None:
-        # the mean answers to each day by the water that is taken of it
-        taken_ = study.usable.dropna()
-        flow, weight = study.record[taken_.index].to_numpy(), taken_.to_numpy()
-        along = study.transfer_error.along_si(flow, weight)
-        sd = float(np.hypot(sd, weight @ along / max(weight.sum(), 1e-300)))
-    low, high = (value * factor for factor in _either_side(sd))
+    value, draws = float(study.usable.mean()), study.water_draws
+    low, high = (value, value) if draws is None else interval(draws.usable_mean_m3s)
+    low, high = min(float(low), value), max(float(high), value)
     return Answer(
         "water.usable_mean", value, "flow", 3, low, high, evidence(study), record_source(study)
     )
+
+
+def residual(study: Study) -> Answer | None:
+    """Flow that must stay in the creek, by month, whatever the day brings; None where no rule states one."""
+    rights, draws = study.rights, study.water_draws
+    keep = rights.keep_m3s
+    if not np.any(keep > 0):
+        return None
+    asked = any(rule.from_statistics is not None for rule in rights.rules)
+    low, high = keep, keep
+    if asked and draws is not None:
+        low, high = interval(draws.residual_m3s)
+    return Answer(
+        "water.residual",
+        keep,
+        "flow",
+        3,
+        np.fmin(low, keep),
+        np.fmax(high, keep),
+        evidence(study) if asked else Evidence.ASSUMED,
+        f"the rules, asked of {record_source(study)}" if asked else "the rules of the site file",
+    )
+
+
+def uncertain_month(study: Study) -> int | None:
+    """The month, 1 to 12, in which most must stay, where the record decides how much; None where it does not."""
+    found = residual(study)
+    if found is None or not np.any(np.asarray(found.high) > np.asarray(found.low)):
+        return None
+    return int(np.argmax(found.value)) + 1
 
 
 def jets_open(study: Study) -> Answer | None:

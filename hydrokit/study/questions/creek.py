@@ -11,6 +11,7 @@ from ..build import flow_regime, monthly_flow
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "flow.median": flow_regime.median,
     "flow.lean": flow_regime.lean,
+    "water.residual": monthly_flow.residual,
     "water.usable": monthly_flow.usable,
     "water.usable_mean": monthly_flow.usable_mean,
 }

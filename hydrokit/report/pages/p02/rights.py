@@ -8,6 +8,7 @@ import numpy as np
 
 from ....sentences import series_text
 from ....study.build.flow_regime import bypassed
+from ....study.build.monthly_flow import uncertain_month
 from ....study.build.rights import HALF_AT_WORST
 from ....study.study import Study
 from ....study.view import View
@@ -33,12 +34,13 @@ __all__ = ["bypassed_figure", "bypassed_words", "rights_table", "rights_words"]
 def rights_table(study: Study, view: View) -> Table:
     """Residual and available flow, month by month."""
     rights, regime, rows = study.rights, study.flow_regime, []
+    stays = study.answer("water.residual")
     for month in range(12):
         limit = rights.licence_m3s[month]
         rows.append(
             (
                 MONTH_NAMES[month],
-                float(view.number(rights.keep_m3s[month], "flow")),
+                "" if stays is None else view.shown(stays.month(month + 1), unit=False),
                 f"{100 * rights.share_left[month]:.0f} %" if rights.share_left[month] else "",
                 float(view.number(limit, "flow")) if np.isfinite(limit) else "no limit given",
                 ""
@@ -91,7 +93,19 @@ def rights_words(study: Study, view: View) -> Words:
         else f"**No rule says what must stay in the creek.** {_none_stays(study)}; ask before relying on any figure here."
     )
     taken_told = f" What is taken is limited too: {series_text(limits)}." if limits else ""
-    return Words(f"{said}{taken_told} {study.rights.statement}")
+    return Words(f"{said}{_how_sure(study, view)}{taken_told} {study.rights.statement}")
+
+
+def _how_sure(study: Study, view: View) -> str:
+    """That a residual flow in the creek's own statistics is as unsure as these are, in the month in which most stays."""
+    stays, number = study.answer("water.residual"), uncertain_month(study)
+    if stays is None or number is None:
+        return ""
+    month = stays.month(number)
+    return (
+        f" What the rules ask for in the creek's own statistics is as uncertain as the record: {view.shown(month)} "
+        f"(90 % interval {view.interval(month)}); a longer record, or the authority's figure in L/s, settles it."
+    )
 
 
 @needs(bypassed, Study.duration)

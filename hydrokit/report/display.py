@@ -96,11 +96,9 @@ class Table:
     caption: str = ""
     digits: int = 3
     mark: Sequence[int] = field(default_factory=tuple)  # rows to stress
-    below: Sequence[
-        str
-    ] = ()  # lines under it; the whole is then a sheet to hang up, in large type, on a page of its own
 
-    def _cell(self, value: Any) -> tuple[str, bool]:
+    def cell(self, value: Any) -> tuple[str, bool]:
+        """The text of a cell, with the keys of its numbers, and whether it is a number."""
         if isinstance(value, (bool, np.bool_)):
             return ("yes" if value else "no"), False
         if isinstance(value, (int, np.integer)):
@@ -122,7 +120,7 @@ class Table:
         )
         for number, row in enumerate(self.rows):
             stressed = " class='hk-mark'" if number in self.mark else ""
-            cells = [self._cell(value) for value in row]
+            cells = [self.cell(value) for value in row]
             out.append(
                 f"<tr{stressed}>"
                 + "".join(
@@ -131,14 +129,11 @@ class Table:
                 )
                 + "</tr>"
             )
-        table = "".join(out) + "</tbody></table>"
-        lines = "".join(f"<li>{as_markup(html.escape(line))}</li>" for line in self.below)
-        return f"<div class='hk-card'>{table}<ul>{lines}</ul></div>" if lines else table
+        return "".join(out) + "</tbody></table>"
 
     def __repr__(self) -> str:
         lines = [" | ".join(str(each) for each in self.columns)]
-        lines += [" | ".join(self._cell(value)[0] for value in row) for row in self.rows]
-        lines += self.below
+        lines += [" | ".join(self.cell(value)[0] for value in row) for row in self.rows]
         return plain("\n".join(lines))
 
 

@@ -164,6 +164,7 @@ class Reporter:
         inputs: dict[str, str],
         card: str = "",
         measure: Sequence[str] = (),
+        prints: Sequence[dict[str, Any]] = (),
     ) -> str:
         """The page of the whole story.
 
@@ -181,6 +182,8 @@ class Reporter:
             The file of the page for the phone, where there is one.
         measure : sequence of str
             What to measure next, the most worth first.
+        prints : sequence of dict
+            The sheets to print: ``file``, ``title`` and ``use`` of each.
         """
         order = {"problem": 0, "caution": 1, "note": 2}
         return self.story.render(
@@ -194,6 +197,7 @@ class Reporter:
             inputs=inputs,
             card=card,
             measure=measure,
+            prints=prints,
         )
 
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ..study.study import Study
     from ..works.pipe import Pipe
 
-__all__ = ["parts_list", "table_text"]
+__all__ = ["STICK_M", "parts_list", "pipes_of", "table_text"]
 STICK_M = {"metric": 6.0, "us": 20 * 0.3048}
 SHARP_RAD = math.radians(
     5.6
@@ -206,7 +206,7 @@ def _diversion(study: Study, view: View) -> Iterator[Item]:
         )
 
 
-def _pipes(plant: Chain) -> tuple[Pipe, ...]:
+def pipes_of(plant: Chain) -> tuple[Pipe, ...]:
     """The pipes of the penstock; none where only its loss is known."""
     from ..works.pipe import Line, Pipe
 
@@ -217,7 +217,7 @@ def _pipes(plant: Chain) -> tuple[Pipe, ...]:
 def _penstock(study: Study, plant: Chain, view: View) -> Iterator[Item]:
     how = "along the surveyed slope" if study.profile is not None else "as given in the site file"
     rest_pa = static_pressure_pa(study, plant)
-    for pipe in _pipes(plant):
+    for pipe in pipes_of(plant):
         rated = (
             ""
             if pipe.rating_pa is None
@@ -261,7 +261,7 @@ def _bends(study: Study, view: View) -> Iterator[Item]:
 def _valves(study: Study, plant: Chain, view: View) -> Iterator[Item]:
     from ..plant.parts import FixedJets
 
-    bores = [view.text(pipe.diameter_m, "diameter") for pipe in _pipes(plant)] or ["the pipe's"]
+    bores = [view.text(pipe.diameter_m, "diameter") for pipe in pipes_of(plant)] or ["the pipe's"]
     top, foot = bores[0], bores[-1]
     yield Item(
         "Valves and vents",
@@ -328,7 +328,7 @@ def _supports(study: Study, plant: Chain, view: View) -> Iterator[Item]:
             "",
             why,
         )
-    pipes = _pipes(plant)
+    pipes = pipes_of(plant)
     if not pipes or study.site.penstock.cover:
         return
     longest = _longest_span(pipes[0], static_pressure_pa(study, plant))

@@ -14,6 +14,7 @@ import os
 import pkgutil
 import sys
 import warnings
+from dataclasses import asdict
 from typing import Any
 
 __all__ = ["answers", "read_the_rooms", "remember", "restore"]
@@ -31,7 +32,7 @@ def read_the_rooms() -> None:
 
 
 def answers(path: str, display: str) -> str:
-    """The results, findings, inputs and the phone's page of a study as JSON; after the notebooks hardly anything is left to work out.
+    """The results, findings, inputs, the phone's page and the sheets to print of a study as JSON; after the notebooks hardly anything is left to work out.
 
     Parameters
     ----------
@@ -42,17 +43,20 @@ def answers(path: str, display: str) -> str:
     """
     from ..report.next_measurements import everything
     from ..report.phone import card_page
+    from ..report.prints.print_set import print_set
     from ..study.opening import open_study
 
     study = open_study(path)
+    view = study.view(display)
     told = [[each.level, each.where, each.message] for each in study.told(display)]
     return json.dumps(
         {
             "results": study.results(),
             "findings": told,
             "inputs": study.inputs(),
-            "card": card_page(study, study.view(display)),
-            "measure": everything(study, study.view(display)),
+            "card": card_page(study, view),
+            "measure": everything(study, view),
+            "prints": [asdict(each) for each in print_set(study, view)],
         },
         default=lambda number: number.item(),
     )

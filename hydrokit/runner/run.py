@@ -224,6 +224,7 @@ def _build(
                     opened.inputs(),
                     None,
                     _to_measure(opened, display),
+                    keeping.sheets_kept(folders.reports_of(study)),
                 )
             )
         )
@@ -239,7 +240,7 @@ def _build(
             done = run_notebook(label(path), notebook, parameters, kernel)
             written.append(writer.submit(_write_page, reporter, path.stem, done, built))
             say(f"{label(path):<24} {time.perf_counter() - started:5.1f} s")
-        results, findings, inputs, card, measure = (
+        results, findings, inputs, card, measure, prints = (
             _asked(kernel, study, display) if answers is None else answers.result()
         )
         pages = [each.result() for each in written]
@@ -256,17 +257,30 @@ def _build(
     shown = sorted([*pages, *_older_of(older)], key=lambda page: page.name)
     if card is not None:
         _write(built / CARD, card)
+    for each in prints:
+        if "text" in each:  # a sheet of an earlier run stays where only some pages are made anew
+            _write(built / each["file"], each["text"])
     # A page for the phone of an earlier run stays where only some pages are made anew.
     phone = card is not None or not whole and (folders.reports_of(study) / CARD).is_file()
     _write(
         built / "index.html",
         reporter.result().index(
-            shown, findings, provenance, inputs, CARD if phone else "", measure
+            shown, findings, provenance, inputs, CARD if phone else "", measure, prints
         ),
     )
     # A stranger's opener may hand in what has no units of its own.
     system = opened.view(display).system if hasattr(opened, "view") else display
-    return _Made(text, findings, {page.file: {"title": page.title} for page in pages}, system)
+    about = {page.file: {"title": page.title} for page in pages} | _about(prints)
+    return _Made(text, findings, about, system)
+
+
+def _about(prints: Sequence[dict[str, Any]]) -> dict[str, dict[str, str]]:
+    """What the manifest keeps of the sheets to print."""
+    return {
+        each["file"]: {name: each[name] for name in ("title", "use")}
+        for each in prints
+        if "text" in each
+    }
 
 
 def _open(study: Path) -> Any:
@@ -319,14 +333,14 @@ def _accepted(study: Path) -> dict | None:
 
 def _asked(
     kernel: Any, study: Path, display: str
-) -> tuple[dict, tuple[Finding, ...], dict, str | None, list[str]]:
+) -> tuple[dict, tuple[Finding, ...], dict, str | None, list[str], list[dict[str, Any]]]:
     """What the kernel has worked out for the notebooks."""
     kernel.make_fresh()
     told = kernel.ask(
         f"__import__('hydrokit.runner.fresh', fromlist=['answers']).answers({str(study)!r}, {display!r})"
     )
     findings = tuple(Finding(*each) for each in told["findings"])
-    return told["results"], findings, told["inputs"], told["card"], told["measure"]
+    return told["results"], findings, told["inputs"], told["card"], told["measure"], told["prints"]
 
 
 def _to_measure(opened: Any, display: str) -> list[str]:

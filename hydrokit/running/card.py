@@ -33,8 +33,10 @@ from .visits import alarm_pressure
 __all__ = ["Card", "Row", "card", "expected", "order_closing", "order_opening"]
 
 
-def order_opening(count: int = 2, thing: str = "jet") -> tuple[str, ...]:
-    """How to open: so many jets, or machines.
+def order_opening(
+    count: int = 2, thing: str = "jet", spills: str = "the forebay spills"
+) -> tuple[str, ...]:
+    """How to open: so many jets, or machines, while there is water to spare.
 
     >>> order_opening(1)[2]
     'Open the jet slowly; load first, so that the runner cannot race.'
@@ -45,10 +47,10 @@ def order_opening(count: int = 2, thing: str = "jet") -> tuple[str, ...]:
         else f"Open the first {thing} slowly, then the next, each only when the needle is steady"
     )
     return (
-        f"Pond full and spilling; {'the ' + thing if count == 1 else f'all {thing}s'} shut; nobody near the runner.",
+        f"See that {spills}; {'the ' + thing if count == 1 else f'all {thing}s'} shut; nobody near the runner.",
         "Open the valve at the foot a crack; wait until pipe and gauge have settled, then open it to its stop.",
         f"{first}; load first, so that the runner cannot race.",
-        "Stop opening more when the forebay no longer spills.",
+        f"After each see whether {spills} still; when not, shut the last again.",
     )
 
 
@@ -135,6 +137,8 @@ class Card:
     ----------
     shut_off_pa, shut_off_low_pa, shut_off_high_pa : float
         With everything shut.
+    shut_alarm_pa : float
+        Below it, with everything shut: a leak above the gauge, the water above too low, or the gauge.
     rows : tuple of Row
         By jets open, one to all.
     volts : float
@@ -158,6 +162,7 @@ class Card:
     shut_off_low_pa: float
     shut_off_high_pa: float
     _: KW_ONLY
+    shut_alarm_pa: float
     rows: tuple[Row, ...]
     volts: float
     level: float
@@ -286,6 +291,7 @@ def card(
         shut,
         shut - reach * spread,
         shut + reach * spread,
+        shut_alarm_pa=float(alarm_pressure.si(shut, spread / shut)),
         rows=tuple(rows),
         volts=volts,
         level=level,

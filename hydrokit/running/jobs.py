@@ -48,6 +48,8 @@ class Job:
         What can hurt: ``"ice"``, ``"height"``, ``"pressure"``, ``"electric"``, ``"water"`` or ``""``.
     question : str
         Key of the question that the number answers; empty where it is only a job's.
+    due : bool
+        Whether the number is the day of the year by which it is to be done.
     """
 
     month: int
@@ -58,6 +60,7 @@ class Job:
     kind: str = ""
     caution: str = ""
     question: str = ""
+    due: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,6 +100,8 @@ class Facts:
         What is opened and shut, ``"jet"`` or ``"machine"``, and how many.
     fixed : bool
         Whether the jets have a bore of their own, to be measured.
+    spills : str
+        What is seen while there is water to spare.
     """
 
     climate: Climate | None = None
@@ -122,6 +127,7 @@ class Facts:
     thing: str = "jet"
     count: int = 2
     fixed: bool = True
+    spills: str = "the forebay spills"
 
 
 def calendar(facts: Facts) -> tuple[Job, ...]:
@@ -357,6 +363,7 @@ def _spring(facts: Facts) -> list[Job]:
             value=day,
             kind="day of the year",
             caution="water",
+            due=True,
         )
     )
     jobs.append(
@@ -389,7 +396,7 @@ def _summer(facts: Facts) -> list[Job]:
         jobs.append(
             Job(
                 facts.full_month,
-                f"Read shut-off and {each} with the forebay spilling",
+                f"Read shut-off and {each} while {facts.spills}",
                 "the baseline everything else is held against",
                 caution="pressure",
             )

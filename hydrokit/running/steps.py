@@ -114,7 +114,7 @@ def _numbered(rows: list[tuple[str, dict]]) -> tuple[Step, ...]:
 
 def penstock_steps(
     section: LongSection, line: Line, pressures: Pressures | None = None, gauge_pa: Mapping[int, float] | None = None, standing_s: float = float("inf"),
-    thing: str = "jet", names: Mapping[int, str] | None = None, count: int = 2,
+    thing: str = "jet", names: Mapping[int, str] | None = None, count: int = 2, spills: str = "the forebay spills",
 ) -> tuple[Step, ...]:  # fmt: skip
     """The steps for a penstock.
 
@@ -136,6 +136,8 @@ def penstock_steps(
         Of the machines that run with each key of `gauge_pa`, where they differ.
     count : int
         How many jets or machines there are.
+    spills : str
+        What is seen while there is water to spare.
 
     Returns
     -------
@@ -159,12 +161,12 @@ def penstock_steps(
     rows += [("drain", row) for row in _drain(pressures, _tops(falling), low, hours)]
     rows += [
         ("fill and vent", row)
-        for row in _fill(falling, fill, hours, static, thing if count == 1 else f"{thing}s")
+        for row in _fill(falling, fill, hours, static, thing if count == 1 else f"{thing}s", spills)
     ]
     rows += [
         ("restart", row)
         for row in _restart(
-            {key: each for key, each in gauge_pa.items() if key}, thing, names or {}, count
+            {key: each for key, each in gauge_pa.items() if key}, thing, names or {}, count, spills
         )
     ]
     return _numbered(rows)
@@ -184,7 +186,7 @@ def _shut(pressures: Pressures | None, static: float, standing_s: float, what: s
             "action": "Write down the gauge with everything shut",
             "why": "it shows the gauge's error, and a leak above it",
             "value": static,
-            "kind": "pressure",
+            "kind": "gauge pressure",
         },
     ]
     rows.append(
@@ -245,7 +247,7 @@ def _drain(
             "why": why,
             "caution": "vacuum",
         },
-        {"action": "Shut the upper valve", "why": "the water of the forebay stays where it is"},
+        {"action": "Shut the upper valve", "why": "the water above it stays where it is"},
         *(_vented(place) for place, _ in tops),
         {
             "action": "Open the drain at the foot by a quarter, and let it run; it takes at least this long",
@@ -275,7 +277,7 @@ def _drain(
 
 
 def _fill(
-    falling: FallingLine, flow: float, seconds: float, static: float, what: str
+    falling: FallingLine, flow: float, seconds: float, static: float, what: str, spills: str
 ) -> list[dict]:
     tops = _tops(falling)
     rows: list[dict[str, Any]] = [
@@ -321,7 +323,7 @@ def _fill(
             row["action"] += " and the gauge shows this; if it shows less, air or a leak is below"
             row |= {
                 "value": static - weight * (falling.source_level_m - level),
-                "kind": "pressure",
+                "kind": "gauge pressure",
             }
         rows.append(row)
     rows += [
@@ -331,10 +333,10 @@ def _fill(
             "caution": "air",
         },
         {
-            "action": "Wait until the forebay spills and the gauge is steady at this",
+            "action": f"Wait until {spills} and the gauge is steady at this",
             "why": "lower means air or a leak; go and look before anything is opened",
             "value": static,
-            "kind": "pressure",
+            "kind": "gauge pressure",
         },
         {
             "action": "Open the upper valve fully, slowly",
@@ -345,7 +347,7 @@ def _fill(
 
 
 def _restart(
-    running_pa: Mapping[int, float], thing: str, names: Mapping[int, str], most: int
+    running_pa: Mapping[int, float], thing: str, names: Mapping[int, str], most: int, spills: str
 ) -> list[dict]:
     rows: list[dict[str, Any]] = [
         {
@@ -358,11 +360,16 @@ def _restart(
         first = count == min(running_pa, default=1)
         settles = "; the gauge should settle at this" if count in running_pa else ""
         row: dict[str, Any] = {
-            "action": _opens(count, first, thing, names, most) + settles,
+            "action": _opens(count, first, thing, names, most, spills) + settles,
             "why": "a gauge that fluctuates or sinks means air in the line or too little water: shut it again",
         }
         rows.append(
-            row | ({"value": running_pa[count], "kind": "pressure"} if count in running_pa else {})
+            row
+            | (
+                {"value": running_pa[count], "kind": "gauge pressure"}
+                if count in running_pa
+                else {}
+            )
         )
     rows.append(
         {
@@ -373,14 +380,14 @@ def _restart(
     return rows
 
 
-def _opens(key: int, first: bool, thing: str, names: Mapping[int, str], most: int) -> str:
+def _opens(
+    key: int, first: bool, thing: str, names: Mapping[int, str], most: int, spills: str
+) -> str:
     if names:
-        return f"Run {names[key]}, opened slowly" + (
-            "" if first else ", only while the forebay spills"
-        )
+        return f"Run {names[key]}, opened slowly" + ("" if first else f", only while {spills}")
     if first:
         return f"Open the {'first ' if most > 1 else ''}{thing} slowly"
-    return f"Open {thing} {key} only while the forebay spills"
+    return f"Open {thing} {key} only while {spills}"
 
 
 def diversion_steps(

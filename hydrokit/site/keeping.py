@@ -24,6 +24,7 @@ __all__ = [
     "note",
     "now",
     "older_pages",
+    "sheets_kept",
     "sweep",
 ]
 
@@ -31,7 +32,8 @@ MANIFEST = ".hydrokit.json"  # beside the files: what of them is hydrokit's
 PAGE = re.compile(r"\d\d_\w+\.html")
 TABLES = "tables"  # a folder of files of one run, with a manifest of its own
 # Made of the pages of one run when it is asked to: the next run makes them anew, or they go.
-OF_ONE_RUN = re.compile(r"(?:index|card|report|\d\d_\w+)\.pdf|report\.html")
+OF_ONE_RUN = re.compile(r"(?:index|card|report|print_\w+|\d\d_\w+)\.pdf|report\.html")
+SHEET = re.compile(r"print_\w+\.html|calendar\.ics")  # of the set to print, made anew as a whole
 POLICY = re.compile(
     rb"<meta [^>\n]*content=\"default-src (?:'|&#39;)none(?:'|&#39;); img-src data:"
 )
@@ -129,6 +131,16 @@ class Carried:
     gone: list[str] = field(default_factory=list)
 
 
+def sheets_kept(reports: Path) -> list[dict[str, Any]]:
+    """The sheets to print of the last set, as its manifest tells them: file, title, use."""
+    known = made_in(reports)
+    return [
+        {"file": name, **about}
+        for name, about in sorted(known.items())
+        if SHEET.fullmatch(name) and is_ours(reports / name, known)
+    ]
+
+
 def carry_over(
     reports: Path, built: Path, made: dict[str, dict[str, Any]], older: dict[str, dict[str, Any]]
 ) -> Carried:
@@ -174,6 +186,8 @@ def carry_over(
             files[each.name] = known[each.name] | {"sha256": hash_of(built / each.name)}
         elif ours and PAGE.fullmatch(each.name):
             continue  # of a notebook that there is no more
+        elif ours and SHEET.fullmatch(each.name) and any(map(SHEET.fullmatch, list(files))):
+            continue  # of a part of the plant that there is no more
         else:
             _keep(each, built / each.name)
             if ours and each.name in known:

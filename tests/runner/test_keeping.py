@@ -332,3 +332,34 @@ def test_everything_goes_into_the_study(creek, tmp_path, monkeypatch, capsys):
     assert set(
         json.loads((creek / "reports" / keeping.MANIFEST).read_text(encoding="utf-8"))["files"]
     ) == made - {keeping.MANIFEST}
+
+
+def test_the_sheets_to_print_are_made_anew_as_a_set_and_a_changed_one_is_kept(tmp_path):
+    """One of a line that is no more goes; what its owner wrote on, or wrote, stays."""
+    last, built = tmp_path / "reports", tmp_path / "built"
+    last.mkdir(), built.mkdir()
+    for name in ("print_log.html", "print_drain_diversion.html", "calendar.ics"):
+        (last / name).write_text("as hydrokit wrote it", encoding="utf-8")
+    keeping.note(last, {each.name: {"sha256": keeping.hash_of(each)} for each in last.iterdir()})
+    (last / "print_log.html").write_text("with the owner's remarks", encoding="utf-8")
+    (last / "print_spares.html").write_text("the owner's own", encoding="utf-8")
+    for name in ("print_log.html", "print_spares.html", "calendar.ics"):
+        (built / name).write_text("new", encoding="utf-8")
+    keeping.carry_over(last, built, {"print_log.html": {"title": "Log", "use": "to write on"}}, {})
+    texts = {
+        each.name: each.read_text("utf-8") for each in built.iterdir() if each.suffix != ".json"
+    }
+    assert texts == {
+        "print_log.html": "new",
+        "print_log (yours).html": "with the owner's remarks",
+        "print_spares.html": "new",
+        "print_spares (yours).html": "the owner's own",
+        "calendar.ics": "new",
+    }
+    kept = keeping.sheets_kept(built)
+    assert [each["file"] for each in kept] == [
+        "calendar.ics",
+        "print_log.html",
+        "print_spares.html",
+    ]
+    assert kept[1]["title"] == "Log"

@@ -40,7 +40,7 @@ def test_one_closing_time_wherever_it_stands(study):
     sections = (
         holding.surge_table,
         holding.surge_words,
-        card.card_sheet,
+        card.card_lines,
         winter.steps_words,
         winter.penstock_steps_table,
     )

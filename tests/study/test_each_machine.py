@@ -66,7 +66,7 @@ def test_steps_name_the_machines(pair):
 def test_one_jet_is_not_shut_one_by_one(jets, words, tmp_path):
     study = small_study.changed(tmp_path, turbine={"jets": jets})
     text = repr(winter.penstock_steps_table(study, study.view())) + repr(
-        build_card.card_sheet(study, study.view())
+        build_card.card_lines(study, study.view())
     )
     assert words in text
     assert ("one by one" in text) == (jets > 1) and ("the first jet" in text) == (jets > 1)

@@ -13,6 +13,7 @@ import small_study
 
 from hydrokit.report.display import Cautions, Picture, Words
 from hydrokit.report.pages import common
+from hydrokit.report.prints.print_set import sheets_of
 from hydrokit.study.keyed import keys
 from hydrokit.study.opening import open_study
 from hydrokit.study.questions import questions
@@ -72,6 +73,9 @@ def told_by(study, system):
     ):
         for key, number in keyed_numbers(section(study, study.view(system))):
             told[key][number].add(f"{module}.{name}")
+    for sheet in sheets_of(study, study.view(system)):
+        for key, text in _MARKED_UP.findall(sheet.body):
+            told[key][tuple(_NUMBER.findall(text)) or text].add(sheet.file)
     return told
 
 

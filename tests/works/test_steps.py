@@ -225,7 +225,7 @@ def test_steps_of_the_demo_studies(name):
 def test_the_gauge_is_told_as_it_hangs_and_nothing_is_promised_where_nothing_is_known():
     section, line = straight()
     known = penstock_steps(section, line, None, {0: 4.6e5, 1: 4.4e5})
-    assert [step.value for step in known if step.kind == "pressure"] == [4.6e5, 4.6e5, 4.4e5]
+    assert [step.value for step in known if step.kind == "gauge pressure"] == [4.6e5, 4.6e5, 4.4e5]
     unknown = next(
         step
         for step in penstock_steps(section, line)
@@ -277,7 +277,7 @@ def test_no_gauge_is_promised_behind_a_higher_point_further_down():
         for step in penstock_steps(section, line)
         if step.action.startswith("Shut the vent at this high")
     }
-    assert shut == {200.0: "", 400.0: "pressure"}
+    assert shut == {200.0: "", 400.0: "gauge pressure"}
 
 
 def test_a_steady_fall_has_no_high_point():

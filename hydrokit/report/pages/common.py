@@ -348,6 +348,11 @@ def cautions(*names: str) -> Cautions:
     return Cautions([_CAUTIONS[name] for name in names])
 
 
+def caution_text(name: str) -> str:
+    """One of the usual cautions, for a sheet that has its own box."""
+    return _CAUTIONS[name]
+
+
 def sources(*lines: str) -> Words:
     """The standards and works a page rests on, as a list."""
     return Words("\n".join(f"{number}. {line}" for number, line in enumerate(lines, 1)))

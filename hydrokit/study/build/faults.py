@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .in_hand import brims
 from .machines import opened
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ def card_steps(study: Study) -> tuple[tuple[str, ...], tuple[str, ...]] | None:
     if study.card is None:
         return None
     how = (max(row.jets for row in study.card.rows), opened(study))
-    return order_opening(*how), order_closing(*how)
+    return order_opening(*how, brims(study)), order_closing(*how)
 
 
 # --- what each fault looks like -------------------------------------------------------------

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from . import freeze as build_freeze
+from .in_hand import brims
 from .machines import opened
 from .winter import power_by_month
 
@@ -97,6 +98,7 @@ def jobs(study: Study) -> tuple[Job, ...]:
         **_water_months(study),
         **_clogs(study),
         "thing": opened(study),
+        "spills": brims(study),
     }
     if study.plant is not None:
         facts |= {
@@ -211,6 +213,7 @@ def steps(study: Study) -> dict[str, tuple[Step, ...] | None]:
             opened(study),
             named,
             max((row.jets for row in rows), default=2),
+            brims(study),
         )
     if study.line_air is not None:
         gated = study.site.diversion.outlet == "gated"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....sentences import plain_number, series_text
+from ....study.build.in_hand import brims
 from ....study.build.machines import groups, opened
 from ....study.build.metering import card_at
 from ....study.study import Study
@@ -19,21 +20,16 @@ if TYPE_CHECKING:
     from ....running.baseline import Baseline
     from ....running.card import Card
 
-__all__ = ["card_sheet", "card_words"]
+__all__ = ["card_lines", "card_sheet", "card_words"]
 
 
 # --- the card -------------------------------------------------------------------------------
 
 
-def _both(pascals: float, low: float = np.nan, high: float = np.nan) -> tuple[str, str]:
-    """The same pressure in psi and in bar, with its band."""
-    told = []
-    for view, digits in ((US, 1), (METRIC, 2)):
-        middle, *band = (
-            f"{float(view.number(each, 'pressure')):.{digits}f}" for each in (pascals, low, high)
-        )
-        told.append(middle if not np.isfinite(low) else _banded(middle, *band))
-    return told[0], told[1]
+def _told(view: View, pascals: float, *band: float) -> str:
+    """A pressure as the gauge is read, with its band."""
+    told = [view.amount(each, "gauge pressure", unit=False) for each in (pascals, *band)]
+    return _banded(*told) if band else told[0]
 
 
 def _banded(middle: str, low: str, high: str) -> str:
@@ -43,32 +39,38 @@ def _banded(middle: str, low: str, high: str) -> str:
 
 @needs(Study.card)
 def card_sheet(study: Study, view: View, card: Card) -> Table:
-    """The card to print and hang beside the gauge; pressures in psi and in bar, whatever the reader's units."""
+    """The card: pressures in the reader's unit, and in the other for a gauge that has it."""
+    other = METRIC if view.system == "us" else US
+    mine, theirs = (each.label("gauge pressure") for each in (view, other))
     watts, amps = (
         any(np.isfinite(getattr(row, name)) for row in card.rows) for name in ("power_w", "amps")
     )
+    closes = study.signatures is not None and any(np.isfinite(row.close_pa) for row in card.rows)
     columns = [
         f"{opened(study)}s {'open' if opened(study) == 'jet' else 'running'}",
-        "gauge, psi",
-        "gauge, bar",
-        "walk up below, psi",
-        "bar",
+        f"gauge [{mine}]",
+        f"gauge [{theirs}]",
+        f"walk up below [{mine}]",
+        *([f"close a jet below [{mine}]"] if closes else []),
         view.header("flow", "flow"),
     ]
+    band = (card.shut_off_pa, card.shut_off_low_pa, card.shut_off_high_pa)
     shut = [
         "shut",
-        *_both(card.shut_off_pa, card.shut_off_low_pa, card.shut_off_high_pa),
-        "",
-        "",
-        "",
+        *(_told(each, *band) for each in (view, other)),
+        _told(view, card.shut_alarm_pa),
     ]
+    shut += [""] * (len(columns) - len(shut))
     rows = [shut]
     for row in card.rows:
+        band = (row.pressure_pa, row.pressure_low_pa, row.pressure_high_pa)
+        close = [_told(view, row.close_pa) if np.isfinite(row.close_pa) else ""]
         rows.append(
             [
                 row.name or str(row.jets),
-                *_both(row.pressure_pa, row.pressure_low_pa, row.pressure_high_pa),
-                *_both(row.alarm_pa),
+                *(_told(each, *band) for each in (view, other)),
+                _told(view, row.alarm_pa),
+                *(close if closes else []),
                 plain_number(float(view.number(row.flow_m3s, "flow"))),
             ]
         )
@@ -87,30 +89,31 @@ def card_sheet(study: Study, view: View, card: Card) -> Table:
     return Table(
         columns,
         rows,
-        f"Gauge card of {study.name}, {card.rests}; the forebay spilling",
-        below=_lines(study, view, card),
+        f"Gauge card of {study.name}, {card.rests}; valid while {brims(study)}",
     )
 
 
-def _lines(study: Study, view: View, card: Card) -> tuple[str, ...]:
+@needs(Study.card, quiet=True)
+def card_lines(study: Study, view: View, card: Card) -> Words:
+    """How to read the card, how to open and to close, how the gauge hangs."""
     lines = [
-        "In brackets: where 90 % of healthy readings lie. Lower than 'walk up below': something is wrong."
+        "In brackets: where 90 % of healthy readings lie. Lower than 'walk up below': something is wrong, with everything shut a leak above the gauge, low water at the inlet, or the gauge itself."
     ]
     if card.changes:
         lines.append(card.changed)
-    if study.signatures is not None:
-        few = [row for row in card.rows if np.isfinite(row.close_pa)]
-        if few:
-            told = ", ".join(
-                "{} open {} / {}".format(row.jets, *_both(row.close_pa)) for row in few
-            )
-            lines.append(
-                f"Not spilling, and lower than this (psi / bar): close a jet, it gives more watts. {told[0].upper() + told[1:]}."
-            )
+    if study.signatures is not None and any(np.isfinite(row.close_pa) for row in card.rows):
+        lines.append(
+            "Lower than 'close a jet below', once it has settled: close one, for it gives more watts."
+        )
     opening, closing = study.card_steps or ((), ())
     lines += [f"Opening {number}. {step}" for number, step in enumerate(opening, 1)]
     lines += [f"Closing {number}. {step}" for number, step in enumerate(closing, 1)]
-    lines.append(_closing(study, view, card))
+    lines += [closing_line(study, view, card), hung_line(study, view, card)]
+    return Words("\n".join(f"- {line}" for line in lines))
+
+
+def hung_line(study: Study, view: View, card: Card) -> str:
+    """Where the gauge hangs, and what it shows with no pressure on it."""
     height, zero = card.gauge_height_m, card.zero_error_pa
     where = "jets" if opened(study) == "jet" else "machine"
     hung = (
@@ -121,13 +124,12 @@ def _lines(study: Study, view: View, card: Card) -> tuple[str, ...]:
     shown = (
         "shows zero with no pressure on it"
         if abs(zero) < 1
-        else "with no pressure on it shows (psi / bar) {} / {}".format(*_both(zero))
+        else f"shows {view.text(zero, 'gauge pressure')} with no pressure on it"
     )
-    lines.append(f"{hung} and {shown}; both are counted above.")
-    return tuple(lines)
+    return f"{hung} and {shown}; both are counted above."
 
 
-def _closing(study: Study, view: View, card: Card) -> str:
+def closing_line(study: Study, view: View, card: Card) -> str:
     """How fast a valve may be closed."""
     if np.isinf(card.closing_s):
         return "The pipe bears its pressure at rest badly: do not close anything quickly, and have the pipe looked at."

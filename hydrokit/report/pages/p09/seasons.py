@@ -38,7 +38,6 @@ if TYPE_CHECKING:
 __all__ = [
     "event_table",
     "log_figure",
-    "log_sheet",
     "log_words",
     "month_table",
     "month_words",
@@ -50,7 +49,7 @@ _COLOURS = {
     "clogging": LEAF, "sudden drop": RUST, "frazil": CREEK, "ice stop": ICE, "stop": INK, "shut off": PALE, "no load": WARNING,
     "too many jets": SUN, "short of water": GROUND, "low though spilling": WARNING,
 }  # fmt: skip
-_SHOWN_EVENTS, _SHOWN_MONTHS, _SHOWN_CAUSES, _SHEET_LINES = 30, 24, 5, 18
+_SHOWN_EVENTS, _SHOWN_MONTHS, _SHOWN_CAUSES = 30, 24, 5
 KWH = 3.6e6
 _LEAST_TOLD = 1.0 * KWH
 
@@ -306,9 +305,9 @@ def month_words(study: Study, view: View, told: LogTold) -> Words:
     return Words(text + ".")
 
 
-def log_sheet(study: Study, view: View) -> Table:
-    """An empty sheet to print; its headings are those of the file."""
-    columns = (
+def log_columns(view: View) -> tuple[str, ...]:
+    """Titles of a sheet to fill in, which are those of the file."""
+    return (
         "time",
         "jets [-]",
         view.header("pressure", "pressure"),
@@ -318,11 +317,6 @@ def log_sheet(study: Study, view: View) -> Table:
         "needle",
         view.header("air", "temperature").replace("°", "deg"),
         "note",
-    )
-    return Table(
-        columns,
-        [("",) * len(columns)] * _SHEET_LINES,
-        f"Log of {study.name}. Time as 2026-07-04 07:40; spilling yes or no; needle steady or fluctuates; one line before and one after a change.",
     )
 
 

@@ -247,8 +247,10 @@ def alarm_table(study: Study, view: View) -> Table | Words:
     rows = [
         (
             each.jets,
-            float(view.number(each.pressure_pa, "pressure")),
-            float(view.number(each.alarm_pa, "pressure")),
+            *(
+                view.amount(each_pa, "gauge pressure", unit=False)
+                for each_pa in (each.pressure_pa, each.alarm_pa)
+            ),
             _hours(each.left_s, view),
         )
         for each in study.alarms
@@ -356,7 +358,8 @@ def stop_words(study: Study, view: View, seen: WinterOutlook) -> Words:
 # --- jobs and steps -------------------------------------------------------------------------
 
 
-def _number(study: Study, job: Job | Step, view: View) -> str:
+def step_number(study: Study, job: Job | Step, view: View) -> str:
+    """The figure of a job or a step, in words; empty where it has none."""
     if not job.kind or not np.isfinite(job.value):
         return ""
     if job.question:
@@ -374,7 +377,7 @@ def _number(study: Study, job: Job | Step, view: View) -> str:
     if job.kind == "days":
         number = plain_number(job.value, 2)
         return "every day" if number == "1" else f"every {number} days"
-    return view.text(job.value, job.kind, 2 if job.kind != "pressure" else 3)
+    return view.text(job.value, job.kind, 2)
 
 
 def calendar_table(study: Study, view: View) -> Table:
@@ -386,7 +389,7 @@ def calendar_table(study: Study, view: View) -> Table:
                 MONTHS[job.month - 1] if job.month != last else "",
                 job.job,
                 job.reason,
-                _number(study, job, view),
+                step_number(study, job, view),
                 job.caution,
             )
         )
@@ -407,7 +410,7 @@ def _steps_table(study: Study, view: View, line: str, lacking: str) -> Table | W
                 step.part if step.part != last else "",
                 step.action,
                 where,
-                _number(study, step, view),
+                step_number(study, step, view),
                 step.why,
                 step.caution,
             )

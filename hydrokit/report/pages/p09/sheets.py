@@ -1,0 +1,21 @@
+"""Page 09, the sheets to print: which this study has, and what each is for."""
+
+from __future__ import annotations
+
+from ....study.study import Study
+from ....study.view import View
+from ...display import Words
+from ...prints.print_set import CALENDAR, sheets_of
+
+__all__ = ["sheets_words"]
+
+
+def sheets_words(study: Study, view: View) -> Words:
+    """The sheets that a run writes beside this page, with links to them."""
+    lines = [f"- [{each.title}]({each.file}), {each.use}" for each in sheets_of(study, view)]
+    if study.jobs:
+        lines.append(f"- [Calendar]({CALENDAR}), the year's jobs, for the calendar of a phone")
+    return Words(
+        "A run writes these beside this page, each one sheet of A4 or Letter:\n\n"
+        + "\n".join(lines)
+    )

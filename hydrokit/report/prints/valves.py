@@ -1,0 +1,169 @@
+"""Sheets for hands at the valves: the emergency card, and how each line is drained and filled, step by step."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from ...study.build.in_hand import valves
+from ...study.build.machines import opened
+from ..pages.common import caution_text
+from ..pages.p09.winter import step_number
+from .sheet import Sheet, care, fill, fitted, grid, numbered
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from ...running.steps import Step
+    from ...study.study import Study
+    from ...study.view import View
+
+__all__ = ["drain_and_fill", "emergency_card"]
+
+_ROOM_MM = 184.0  # for the rows of a sheet of steps
+_STEP = (
+    ("step", 8.0),
+    ("do", 56.0),
+    ("where", 19.0),
+    ("how much", 21.0),
+    ("why", 48.0),
+    ("done", 13.0),
+)
+_LINES = {
+    "penstock": "the penstock",
+    "diversion": "the line from the creek",
+}
+_PARTS = {"drain": ("shut down", "drain"), "fill": ("fill and vent", "restart")}
+_THIS = re.compile(r"\b(than|at) this(?! high| low)")
+_CALLS = (
+    "Emergency services",
+    "Owner",
+    "Second person who knows the plant",
+    "Neighbours below the line",
+    "Licensed electrician",
+    "Manufacturer of the machine",
+    "Authority for water and dams",
+    "Place for a helicopter or an ambulance",
+)
+_FIRST = (
+    "People before the plant. Warn, call the number above, then stop the water if you can do so in safety.",
+    "Do not touch anyone who is held by electricity before the circuit is dead. A generator that turns is live.",
+)
+
+
+def _cautions(*names: str) -> str:
+    return care(caution_text(each) for each in names)
+
+
+# --- drain and fill -----------------------------------------------------------------------------
+
+
+def drain_and_fill(study: Study, view: View) -> list[Sheet]:
+    """For each line that is described one sheet to drain it and one to fill and start it; more where it has many high points."""
+    return [
+        sheet for line in _LINES for part in _PARTS for sheet in _steps(study, view, line, part)
+    ]
+
+
+def _steps(study: Study, view: View, line: str, part: str) -> list[Sheet]:
+    steps = [each for each in study.steps[line] or () if each.part in _PARTS[part]]
+    if not steps:
+        return []
+    rows = [(str(number), *_cells(study, view, each)) for number, each in enumerate(steps, 1)]
+    parts = fitted([share for _, share in _STEP], rows, _ROOM_MM)
+    named = f"{'Drain' if part == 'drain' else 'Fill and start'} {_LINES[line]}"
+    who = fill(("Date, time", "Who", "Weather, air temperature"), thirds=True)
+    dangers = ("pressure", "vent", "ice") if part == "drain" else ("pressure", "vent", "electric")
+    return [
+        Sheet(
+            f"{part}_{line}" + (f"_{number}" if number > 1 else ""),
+            named + (f": sheet {number} of {len(parts)}" if len(parts) > 1 else ""),
+            "to hang beside the valves",
+            "In this order; tick each step when it is done",
+            who + grid(_STEP, shown, size_pt=size, kind="steps") + _cautions(*dangers),
+        )
+        for number, (size, shown) in enumerate(parts, 1)
+    ]
+
+
+def _cells(study: Study, view: View, step: Step) -> tuple[str, str, str, str, str]:
+    return (
+        step.action,
+        _at(view, step.place_m).strip(),
+        step_number(study, step, view),
+        step.why,
+        "",
+    )
+
+
+def _at(view: View, place_m: float | None) -> str:
+    return "" if place_m is None else f" at {view.text(place_m, 'length', 3)}"
+
+
+# --- the emergency card -------------------------------------------------------------------------
+
+
+def emergency_card(study: Study, view: View) -> list[Sheet]:
+    """How the plant is stopped and started again, whom to call, where each valve is."""
+    steps = study.steps["penstock"]
+    if not steps:
+        return []
+    stop, start = (
+        [each for each in steps if each.part == part] for part in ("shut down", "restart")
+    )
+    listed = [(each.name, each.where + _at(view, each.place_m), "", "") for each in valves(study)]
+    body = (
+        f"<h2>Call</h2>{fill(_CALLS)}"
+        + care(_FIRST)
+        + f"<h2>Stop</h2>{numbered(_told(study, view, stop))}"
+        + f"<h2>If</h2>{grid((('what is seen', 30.0), ('first', 90.0)), _cases(study), size_pt=9.0)}"
+        + f"<h2>Start again</h2>{numbered(_told(study, view, start))}"
+        + grid(
+            (("valve", 40.0), ("where", 34.0), ("its mark", 30.0), ("turns to shut", 20.0)),
+            listed,
+            size_pt=8.5,
+        )
+    )
+    return [
+        Sheet(
+            "emergency",
+            "Emergency stop and restart",
+            "to hang by the door of the powerhouse",
+            "Fill in the numbers and the marks of the valves by hand",
+            body,
+        )
+    ]
+
+
+def _told(study: Study, view: View, steps: Sequence[Step]) -> list[str]:
+    """Steps as lines, each with its figure where the step speaks of it."""
+    lines = []
+    for each in steps:
+        number = step_number(study, each, view)
+        line = _THIS.sub(lambda found: f"{found[1]} {number}", each.action, count=1)
+        beside = f" ({number})" if number and line == each.action else ""
+        lines.append(f"{line}{beside}.")
+    return lines
+
+
+def _cases(study: Study) -> list[tuple[str, str]]:
+    """What may go wrong at once and what is done first. Common practice."""
+    what = "the jets" if opened(study) == "jet" else "the gates"
+    return [
+        (
+            "a pipe burst, a joint apart",
+            "Keep away from the spray and the washed ground. See that the vent below the upper valve is open, then shut the upper valve: without air a thin pipe folds flat.",
+        ),
+        (
+            "the runner races",
+            f"Nobody in line with the runner. Shut {what}, no faster than step 1 says: faster bursts the pipe.",
+        ),
+        (
+            "smoke, sparks, a shock",
+            "Shut the water off; open the breaker only if it can be reached dry and clear of smoke. Nothing is switched on again before an electrician has looked.",
+        ),
+        (
+            "bank or dam leaks, high water",
+            "Stop taking water at the creek, open the drain or the flood gate, warn those who live below, call the authority.",
+        ),
+    ]

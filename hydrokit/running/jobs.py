@@ -79,8 +79,10 @@ class Facts:
     interval_s : float
         Time between cleanings that is worth the walk.
     stop : UntilThaw or None
+    freezing_months : tuple of int
+        In which a stop is blocked by ice within days in the cold that is known.
     worst_name, worst_hours_s : str, float
-        Stretch that freezes first, and how long water may stand in it on the coldest day known,
+        Stretch that freezes first, and how long water may stand in it in the hardest frost known,
         whether snow lies or not.
     bare_names, bare_hours_s, bare_questions : tuple of str, of float, of str
         Stretches that lie open to the air, how long water may stand in each, and whose question that answers.
@@ -113,6 +115,7 @@ class Facts:
     clogging_rate: float = float("nan")
     interval_s: float = float("nan")
     stop: UntilThaw | None = None
+    freezing_months: tuple[int, ...] = ()
     worst_name: str = ""
     worst_hours_s: float = float("nan")
     bare_names: tuple[str, ...] = ()
@@ -236,7 +239,7 @@ def _before_frost(facts: Facts) -> list[Job]:
     for name, hours, question in zip_longest(
         facts.bare_names, facts.bare_hours_s, facts.bare_questions
     ):
-        reason = "water standing in it is blocked by then on the coldest day known"
+        reason = "water standing in it is blocked by then in the hardest frost known"
         jobs.append(
             Job(
                 month,
@@ -264,10 +267,8 @@ def _frazil_months(found: Climate | None) -> tuple[int, ...]:
 def _in_frost(facts: Facts) -> list[Job]:
     found = facts.climate
     jobs: list[Job] = []
-    if found is None:
-        return jobs
     for month in _frazil_months(found):
-        nights = float(found.frazil_nights[month - 1])
+        nights = np.nan if found is None else float(found.frazil_nights[month - 1])
         jobs.append(
             Job(
                 month,
@@ -279,19 +280,14 @@ def _in_frost(facts: Facts) -> list[Job]:
                 question=f"frazil.nights.{month}",
             )
         )
-    if (
-        found is not None
-        and found.frost_months
-        and facts.worst_name
-        and np.isfinite(facts.worst_hours_s)
-    ):
-        last = MONTHS[_last_of(found.frost_months) - 1]
+    if facts.freezing_months and facts.worst_name and np.isfinite(facts.worst_hours_s):
+        last = MONTHS[_last_of(facts.freezing_months) - 1]
         text = f"From now to the end of {last}: when the flow stops, start it again or drain within this time ({facts.worst_name})"
         jobs.append(
             Job(
-                _first_of(found.frost_months),
+                _first_of(facts.freezing_months),
                 text,
-                "on the coldest day known it is blocked by then, whether snow lies or not",
+                "in the hardest frost known it is blocked by then, whether snow lies or not",
                 value=facts.worst_hours_s,
                 kind="hours",
                 caution="pressure",

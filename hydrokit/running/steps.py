@@ -129,7 +129,7 @@ def penstock_steps(
         What the gauge should show with each number of jets open, 0 for all shut; without the latter
         the static pressure at the foot.
     standing_s : float
-        How long water may stand in it on the coldest day known.
+        How long water may stand in it in the hardest frost known.
     thing : {"jet", "machine"}
         What is opened and shut.
     names : mapping of int to str, optional
@@ -200,7 +200,7 @@ def _shut(pressures: Pressures | None, static: float, standing_s: float, what: s
         rows.append(
             {
                 "action": "If the stop will last longer than this in frost: drain",
-                "why": "on the coldest day known its worst stretch is blocked by then, whether snow lies or not",
+                "why": "in the hardest frost known its worst stretch is blocked by then, whether snow lies or not",
                 "value": standing_s,
                 "kind": "hours",
                 "caution": "ice",
@@ -420,7 +420,7 @@ def diversion_steps(
                 "shut down",
                 {
                     "action": "If the stop will last longer than this in frost: drain",
-                    "why": "on the coldest day known its worst stretch is blocked by then, whether snow lies or not",
+                    "why": "in the hardest frost known its worst stretch is blocked by then, whether snow lies or not",
                     "question": "freeze.line.diversion",
                     "value": standing_s,
                     "kind": "hours",

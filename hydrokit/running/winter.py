@@ -15,9 +15,10 @@ from ..plant.heat_balance import heat_balance
 from ..sentences import Amount, Sentence
 from ..stream.months import DAYS_OF_MONTHS
 from ..units import Quantity
-from ..works.exposed import Stretch, frost_on
+from ..works.exposed import Stretch, StretchFrost
 from ..works.ice import frazil_nights
 from ..works.snow import stefan_depth
+from ..works.soil import MOIST
 
 __all__ = [
     "Climate",
@@ -32,11 +33,10 @@ __all__ = [
 
 ZERO_K = 273.15
 # Common practice, each open to be set otherwise.
-_HALF_SWING_K = 4.5  # from the mean of a day to the low of its night
+HALF_SWING_K = 4.5  # from the mean of a day to the low of its night
 _WATER_DAYS, _THAW_DAYS, _MELT_DAYS = 7, 5, 10
 _MELT_C = 3.0  # mean of ten days from which snow melts in earnest
 _MONTH_DAYS = np.array(DAYS_OF_MONTHS)
-_FROZEN_SOIL = 1600 * 0.15 * 333.55e3  # J/m³: dry density, water by mass, latent heat
 
 
 # --- the air --------------------------------------------------------------------------------
@@ -93,14 +93,18 @@ class Climate:
         return int(np.nanargmin(self.mean_k)) + 1
 
     @property
-    def frost_depth_m(self) -> float:
-        """Depth that frost reaches in bare moist ground in the coldest winter, at the most (Stefan)."""
+    def stefan_m(self) -> float:
+        """What the degree-days of the coldest winter could freeze of bare moist ground at the most (Stefan): the ground's own heat leaves less."""
         return float(
-            stefan_depth.si(float(np.max(self.freezing_index_kd, initial=0.0)), 1.8, _FROZEN_SOIL)
+            stefan_depth.si(
+                float(np.max(self.freezing_index_kd, initial=0.0)),
+                MOIST.frozen_wmk,
+                MOIST.latent_jm3,
+            )
         )
 
 
-def climate(temperature: pd.Series, half_swing_k: float = _HALF_SWING_K) -> Climate:
+def climate(temperature: pd.Series, half_swing_k: float = HALF_SWING_K) -> Climate:
     """The year's air from daily means in °C.
 
     Parameters
@@ -192,24 +196,29 @@ def _melt(seen: pd.Series) -> tuple[int, ...]:
 
 @dataclass(frozen=True, eq=False)
 class Standing:
-    """How long still water may be left in the stretches of a line.
+    """How long still water may be left in the stretches of a line, from the days of the record.
 
     Parameters
     ----------
-    air_k : ndarray
+    month : int
+        The coldest.
     stretches : tuple of Stretch
         Those first that freeze first.
     blocked_s : ndarray
-        Time until a quarter of the bore is ice, shape ``(temperatures, stretches)``; infinite where
-        frost does not reach the pipe.
+        Time until a quarter of the bore is ice, for a stop in the coldest month: half of its days
+        leave less, then one in ten, then the worst of all days of all months; shape ``(3, stretches)``.
+        Infinite where it is not blocked.
+    by_month_s : ndarray
+        What one day in ten of each month leaves less than, January first; shape ``(12, stretches)``.
     keep_open_m3s : ndarray
-        Flow whose friction alone keeps the full pipe open, likewise.
+        Flow whose friction alone keeps the full pipe open on nine days in ten of the coldest month.
     """
 
-    air_k: np.ndarray
+    month: int
     stretches: tuple[Stretch, ...]
     blocked_s: np.ndarray
     _: KW_ONLY
+    by_month_s: np.ndarray
     keep_open_m3s: np.ndarray
 
     @property
@@ -218,39 +227,47 @@ class Standing:
         return self.stretches[0]
 
 
-def standing_water(
-    stretches: Sequence[Stretch], air_k: Sequence[float], frost_depth_m: float = np.inf
-) -> Standing:
-    """How long still water may be left in each stretch at several air temperatures.
+def standing_water(frost: Sequence[StretchFrost], month: np.ndarray, coldest: int) -> Standing:
+    """How long still water may be left in each stretch, by the month in which the flow stops.
 
     Parameters
     ----------
-    stretches : sequence of Stretch
-    air_k : sequence of float
-    frost_depth_m : float
-        Deepest that frost goes in bare ground; a pipe whose soil and snow together keep it from
-        that never freezes.
+    frost : sequence of StretchFrost
+        Through the days of the record, those first that freeze first.
+    month : ndarray
+        Of each day, 1 to 12.
+    coldest : int
+        The coldest month.
 
     Returns
     -------
     Standing
-        The water being at 0 °C when it stops, as a creek brings it in frost. Heat stored in the
-        ground is left out, which is cautious.
+        The water being at 0 °C when it stops, as a creek brings it in frost.
     """
-    air = np.asarray(air_k, dtype=float)
-    ranked = tuple(
-        found.stretch
-        for found in frost_on(tuple(stretches), float(air.min()), frost_depth_m=frost_depth_m)
-    )
-    found = [
-        [frost_on((each,), float(cold), frost_depth_m=frost_depth_m)[0] for each in ranked]
-        for cold in air
-    ]
+    cold = month == coldest
+
+    def less(times: np.ndarray, share: float) -> float:
+        # a whole day's time: halfway between a time and never there is none
+        return float(np.quantile(times, share, method="inverted_cdf")) if len(times) else np.nan
+
     return Standing(
-        air,
-        ranked,
-        np.array([[each.blocked_s for each in row] for row in found]),
-        keep_open_m3s=np.array([[each.keep_open_m3s for each in row] for row in found]),
+        coldest,
+        tuple(each.stretch for each in frost),
+        np.array(
+            [
+                *([less(each.blocked[cold], share) for each in frost] for share in (0.5, 0.1)),
+                [each.blocked_s for each in frost],
+            ]
+        ),
+        by_month_s=np.array(
+            [
+                [less(each.blocked[month == number], 0.1) for each in frost]
+                for number in range(1, 13)
+            ]
+        ),
+        keep_open_m3s=np.array(
+            [each.open_m3s(float(np.quantile(each.lost_wm[cold], 0.9))) for each in frost]
+        ),
     )
 
 

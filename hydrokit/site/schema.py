@@ -91,6 +91,11 @@ class General(Section):
         '"-15 degC"',
         within="-80 degC to 40 degC",
     )
+    frost: Literal["by temperature", "none"] = key.choice(
+        "whether ice is a question here: by temperature, where a night known comes to freezing point; none, never",
+        default='"by temperature"',
+        shared_with_neighbour=True,
+    )
 
 
 class Survey(Section):

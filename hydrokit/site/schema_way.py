@@ -16,7 +16,7 @@ COVER = key.number(
 )
 SNOW = key.number(
     "m",
-    "usual depth of snow over the pipe in mid winter",
+    "usual depth of settled snow in mid winter: on the soil over a buried pipe, over the crown of one that lies on the ground",
     '"0.6 m"',
     default='"0 m"',
     within="0 m to 100 m",

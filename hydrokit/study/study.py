@@ -279,6 +279,8 @@ class Study:
     stretches = cached_property(laid_pipes.stretches)
     frost = attempted(laid_pipes.frost)
     climate = cached_property(build_freeze.climate)
+    cold = cached_property(build_freeze.cold)
+    frosty = cached_property(build_freeze.frosty)
     freeze = cached_property(build_freeze.freeze)
 
     # --- the plant --------------------------------------------------------------------------
@@ -416,6 +418,7 @@ class Study:
     upkeep = attempted(build_upkeep.upkeep)
     cleaning_cost = attempted(build_upkeep.cleaning_cost)
     winter_outlook = attempted(build_winter.winter_outlook)
+    standing = cached_property(build_winter.standing)
     alarms = cached_property(build_winter.alarms)
     frazil_seen = cached_property(build_winter.frazil_seen)
     jobs = cached_property(seasons.jobs)

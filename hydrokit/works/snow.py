@@ -12,9 +12,21 @@ from ..units import Given, Outside, units
 from .frost import FREEZING_POINT
 from .solve import require
 
-__all__ = ["frost_depth", "snow_as_soil", "snow_conductivity", "stefan_depth"]
+__all__ = [
+    "DAYS_TO_USUAL",
+    "MELT_M",
+    "SETTLED_SNOW",
+    "frost_depth",
+    "snow_as_soil",
+    "snow_by_day",
+    "snow_conductivity",
+    "stefan_depth",
+]
 
+SETTLED_SNOW = 250.0  # kg/m³; common practice
 _DAY = 86400.0
+DAYS_TO_USUAL = 30  # of frost, until the usual depth lies
+MELT_M = 0.016  # m of settled snow a degree-day: 4 mm of water
 
 
 @units("W/m/K", density="kg/m^3")
@@ -118,6 +130,58 @@ def snow_as_soil(depth: Given, conductivity: Given, soil_conductivity: Given = "
         "snow_as_soil", "above zero", conductivity=conductivity, soil_conductivity=soil_conductivity
     )
     return np.asarray(depth) * soil_conductivity / conductivity
+
+
+@units("m", air_temperature="K", usual_depth="m")
+def snow_by_day(air_temperature: Given, usual_depth: Given) -> Any:
+    r"""Depth of snow on each day, where only its usual depth in mid winter is known.
+
+    Parameters
+    ----------
+    air_temperature : list or ndarray of Quantity [temperature]
+        Of each day, its mean.
+    usual_depth : Quantity or str [length]
+        In mid winter, settled.
+
+    Returns
+    -------
+    Quantity [length]
+        In the evening of each day; none before the first.
+
+    Raises
+    ------
+    HydrokitError
+        A negative depth.
+
+    Notes
+    -----
+    A rule, not a forecast: thirty days at or below 0 °C bring the usual depth, evenly, and no more
+    than that lies; each degree-day above 0 °C melts 16 mm of it (4 mm of water). So early winter
+    and thaws leave little. Days whose temperature is not known change nothing.
+
+    References
+    ----------
+    .. [1] Degree-day factor of 2 to 6 mm of water a degree-day, and the thirty days: common practice.
+
+    Examples
+    --------
+    >>> depth = snow_by_day(["-5 degC"] * 15 + ["5 degC"] * 2, "60 cm")
+    >>> print(f"{depth[14].to('cm'):.0f~P}, then {depth[16].to('cm'):.0f~P}")
+    30 cm, then 14 cm
+    >>> print(f"{snow_by_day(['20 degF'] * 40, '2 ft')[-1].to('ft'):.0f~P}")
+    2 ft
+    """
+    require("snow_by_day", "zero or more", usual_depth=usual_depth)
+    air, usual = np.asarray(air_temperature, dtype=float) - FREEZING_POINT, float(usual_depth)
+    change = np.where(air > 0, -MELT_M * air, usual / DAYS_TO_USUAL)
+    depth, lies = np.empty(len(air)), 0.0
+    for day, more in enumerate(np.where(np.isnan(air), 0.0, change).tolist()):
+        lies = min(max(lies + more, 0.0), usual)
+        depth[day] = lies
+    return depth
+
+
+snow_by_day.measurement = ("air_temperature",)
 
 
 @units("m", ground_temperature="K", surface_temperature="K", duration="s", diffusivity="m^2/s")

@@ -1,6 +1,7 @@
 """Winter and the year's jobs: weather for frazil, standing water, stops until thaw, heat; by hand and by brute force."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -10,7 +11,7 @@ from snow_study import temperatures
 from hydrokit.errors import HydrokitError
 from hydrokit.running.jobs import Facts, calendar, day_text, early
 from hydrokit.running.winter import Climate, climate, heat_held, standing_water, until_thaw
-from hydrokit.works.exposed import Stretch
+from hydrokit.works.exposed import Cold, Stretch, frost_on
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +60,7 @@ def test_degree_days_and_frost_depth_by_hand():
     days[150:250] = -5.0
     found = climate(made_year(days))
     assert found.freezing_index_kd == pytest.approx([500.0])
-    assert found.frost_depth_m == pytest.approx(
+    assert found.stefan_m == pytest.approx(
         math.sqrt(2 * 1.8 * 500 * 86400 / (1600 * 0.15 * 333.55e3)), rel=1e-6
     )
     first = (
@@ -112,27 +113,51 @@ SNOWED = Stretch(
 )
 
 
-def test_the_worst_metre_decides_and_cold_shortens_it():
-    found = standing_water([BURIED, WRAPPED, BRIDGE], [268.15, 258.15, 243.15])
-    assert found.worst.name == "bridge" and found.stretches[-1].name == "wrapped"
-    assert np.all(np.diff(found.blocked_s, axis=0) < 0) and np.all(
-        np.diff(found.blocked_s, axis=1) > 0
-    )
-    assert np.all(np.diff(found.keep_open_m3s, axis=0) > 0)
+@pytest.fixture(scope="module")
+def standing(air):
+    cold = Cold(air.to_numpy() + 273.15, False, (0.6,))
+    lying = (BURIED, WRAPPED, BRIDGE, SNOWED)
+    return standing_water(frost_on(lying, cold), air.index.month.to_numpy(), 1), cold
+
+
+def test_the_worst_metre_decides_and_the_worst_day_is_no_milder(standing, air):
+    found, _ = standing
+    assert found.worst.name == "bridge" and found.stretches[-1].name == "snowed"
+    assert np.all(found.blocked_s[0] >= found.blocked_s[1])
+    assert np.all(found.blocked_s[1] >= found.blocked_s[2])
+    assert found.blocked_s[1].tolist() == found.by_month_s[0].tolist()
+    assert np.isinf(found.by_month_s[6]).all()
     # A bare pipe by hand: a quarter of the bore frozen through its film and its own ice.
-    resistance = BRIDGE.resistance_si(258.15)
+    degrees = -float(air.min())
+    resistance = BRIDGE.resistance_si(273.15 - degrees)
     share, area = 0.25, math.pi / 4 * 0.1016**2
     ice = (share + (1 - share) * math.log(1 - share)) / (4 * math.pi * 2.2)
-    by_hand = 999.84 * 333.55e3 * area / 15.0 * (resistance * share + ice)
-    assert found.blocked_s[1, 0] == pytest.approx(by_hand, rel=1e-3)
+    by_hand = 999.84 * 333.55e3 * area / degrees * (resistance * share + ice)
+    assert found.blocked_s[2, 0] == pytest.approx(by_hand, rel=1e-3)
 
 
-def test_frost_that_does_not_reach_a_pipe_leaves_it_alone():
-    found = standing_water([BURIED, SNOWED], [253.15], frost_depth_m=1.0)
-    by_name = dict(zip([each.name for each in found.stretches], found.blocked_s[0]))
+def test_a_stop_is_counted_through_the_days_that_came_after(standing, air):
+    """The wrapped pipe from each January morning on, hour by hour with a plain loop."""
+    found, cold = standing
+    wrapped = next(each for each in frost_on((WRAPPED,), cold))
+    place = int(np.flatnonzero((air.index.month == 1) & (air < -6).to_numpy())[5])
+    resistance, area = WRAPPED.resistance_si(cold.lowest_k), math.pi / 4 * 0.1016**2
+    ice = (0.25 + 0.75 * math.log(0.75)) / (4 * math.pi * 2.2) / 0.25
+    frozen, hour = 0.0, 0
+    while frozen < 0.25:
+        degrees = -air.iloc[place + hour // 24]
+        frozen = max(frozen + degrees * 3600 / (999.84 * 333.55e3 * area * (resistance + ice)), 0.0)
+        hour += 1
+    assert wrapped.blocked[place] / 3600 == pytest.approx(hour, abs=1)
+
+
+def test_frost_that_does_not_reach_a_pipe_leaves_it_alone(standing):
+    found, cold = standing
+    by_name = dict(zip([each.name for each in found.stretches], found.blocked_s[2]))
     assert np.isfinite(by_name["buried"]) and np.isinf(by_name["snowed"])
-    assert np.isfinite(standing_water([SNOWED], [253.15]).blocked_s).all()
-    assert np.isinf(standing_water([BRIDGE], [278.15]).blocked_s).all()
+    assert np.isfinite(frost_on((SNOWED,), cold, snow=False)[0].blocked_s)
+    deep = replace(BURIED, soil_m=cold.ground(0.0).deepest_m + 0.01)
+    assert np.isinf(frost_on((deep,), cold)[0].blocked_s)
 
 
 # --- stops and heat ---------------------------------------------------------------------------
@@ -203,6 +228,7 @@ def jobs(air):
         clogging_rate=0.05,
         interval_s=3.5 * 86400,
         stop=until_thaw(air, 900.0),
+        freezing_months=(11, 12, 1, 2, 3),
         worst_name="pipe bridge",
         worst_hours_s=4700.0,
         bare_names=("pipe bridge",),

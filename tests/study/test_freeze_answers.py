@@ -117,18 +117,93 @@ def test_the_colder_of_record_and_site_file_counts(tmp_path):
     colder = small_study.changed(tmp_path / "b", site={"coldest": "-30 degC"})
     assert warmer.frost.air_temperature_k == pytest.approx(273.15 + warmer.temperature.min())
     assert colder.frost.air_temperature_k == pytest.approx(243.15)
-    assert colder.winter_outlook.standing.air_k[2] == pytest.approx(243.15)
+    assert colder.standing.blocked_s[2].min() < warmer.standing.blocked_s[2].min()
     assert colder.answer("freeze.worst").value < warmer.answer("freeze.worst").value
+    assert colder.answer("frost.depth").value > warmer.answer("frost.depth").value
 
 
 def test_what_never_freezes_says_so(tmp_path):
-    mild = "date,temperature [degC]\n" + "".join(f"{day},7.0\n" for day in DAYS)
+    """Days of one degree have nights of frost, but no water freezes in a pipe."""
+    mild = "date,temperature [degC]\n" + "".join(f"{day},1.0\n" for day in DAYS)
     study = small_study.changed(tmp_path, {"temperature": mild})
     assert plain(study.view().shown(study.answer("freeze.worst"))) == "does not freeze"
     assert (
         "no stretch of pipe that stands still is blocked"
         in frost.frost_words(study, study.view()).text
     )
+    assert not [job for job in study.jobs if "drain within" in job.job]
+
+
+ICE = (*SECTIONS[:4], *SECTIONS[6:], winter.winter_figure, winter.alarm_table, winter.alarm_words,
+       winter.stop_table, frost.running_water_words, frost.frost_cautions)  # fmt: skip
+
+
+@pytest.mark.parametrize("how", ["by temperature", "none"])
+def test_a_creek_without_frost_gets_no_word_of_ice(how, tmp_path, cold):
+    """By a record no night of which comes to freezing point, or by the owner's word over a cold one."""
+    warm = "date,temperature [degC]\n" + "".join(f"{day},7.0\n" for day in DAYS)
+    texts = {"temperature": warm} if how == "by temperature" else {"temperature": AIR}
+    study = small_study.changed(tmp_path, texts, site={"frost": how}, penstock=LIES)
+    for section in ICE:
+        assert section(study, study.view()).text == ""
+        assert str(section(cold, cold.view())) != ""
+    assert study.frost is None and study.answer("freeze.worst") is None
+    assert not re.search(r"\bice\b", repr(winter.hands(study, study.view())).lower())
+    for table in (winter.calendar_table, winter.penstock_steps_table):
+        assert "frost" not in repr(table(study, study.view())).lower()
+
+
+def test_the_drain_rule_needs_no_more_than_the_coldest_day(tmp_path):
+    """No thermometer's record: a month of the coldest day known, in the months of winter."""
+    told = small_study.changed(
+        tmp_path / "a", site={"coldest": "-12 degC"}, stream={"temperature": None}, penstock=LIES
+    )
+    (job,) = [job for job in told.jobs if "drain within" in job.job]
+    assert job.month == 12 and "end of February" in job.job
+    assert job.value == told.answer("freeze.worst").value < 86400
+    step = next(step for step in told.steps["penstock"] if step.question == "freeze.line.penstock")
+    assert step.value == job.value
+    assert "a frost of 30 days at -12 °C" in frost.frost_words(told, told.view()).text
+    unknown = small_study.changed(tmp_path / "b", stream={"temperature": None}, penstock=LIES)
+    assert not [job for job in unknown.jobs if "drain within" in job.job]
+    assert "an example" in frost.frost_words(unknown, unknown.view()).text
+
+
+def test_stops_count_from_the_first_month_whose_days_freeze_the_line(tmp_path):
+    """A November whose mean is above freezing point, with one spell of frost in one of four years."""
+    day = [each for each in DAYS if each.month == 11 and each.year == 2022][20]
+    spell = "date,temperature [degC]\n" + "".join(
+        f"{each},{-12.0 if 0 <= (each - day).days < 4 else 9 - 11 * np.cos(2 * np.pi * (n - 195) / 365.25):.1f}\n"
+        for n, each in enumerate(DAYS)
+    ).replace("-0.0", "0.0")
+    study = small_study.changed(tmp_path, {"temperature": spell})
+    assert 11 not in study.climate.frost_months
+    (job,) = [job for job in study.jobs if "drain within" in job.job]
+    assert job.month == 11
+
+
+def test_a_flow_beyond_the_jets_is_out_of_reach(cold):
+    """The bare bridge would need more water than two jets pass; both pages say so, of each stretch that does."""
+    for table in (frost.frost_table, winter.freezing_table):
+        assert "out of reach: " in repr(table(cold, cold.view()))
+        assert ", the jets pass " in repr(table(cold, cold.view()))
+    words = frost.frost_words(cold, cold.view()).text
+    assert "No flow that the line ever has keeps it open by its friction" in words
+
+
+def test_the_depth_of_frost_and_the_pipe_in_it_are_one_answer(tmp_path):
+    """A pipe just above the depth that the pages name freezes, one just below it never does."""
+    air = {"temperature": AIR}
+    first = small_study.changed(tmp_path / "a", air, penstock={"cover": "0.3 m"})
+    depth = first.answer("frost.depth").value
+    assert 0.3 < depth < first.climate.stefan_m
+    assert isinstance(first.answer("freeze.penstock.bare").value, float)
+    below = small_study.changed(tmp_path / "b", air, penstock={"cover": f"{depth + 0.01:.3f} m"})
+    assert below.answer("freeze.penstock.bare").value == "does not freeze"
+    for page in (frost.frost_words, winter.winter_words):
+        assert ("frost.depth", f"{depth:.2g} m") in {
+            (key, text) for key, text in told(page(first, first.view()))
+        }
 
 
 def test_one_of_a_thing_is_told_as_one():

@@ -6,7 +6,7 @@ import functools
 import platform
 from datetime import UTC, datetime
 from functools import cached_property
-from typing import Any, Callable, Sequence, TypeVar, overload
+from typing import TYPE_CHECKING, Any, Callable, Sequence, TypeVar, overload
 
 import numpy as np
 
@@ -22,6 +22,8 @@ __all__ = [
     "bold",
     "cautions",
     "checks",
+    "in_frost",
+    "keeps_open",
     "lacking",
     "level",
     "needs",
@@ -29,6 +31,9 @@ __all__ = [
     "sources",
     "understood",
 ]
+
+if TYPE_CHECKING:
+    from ...study.build.frost_measures import KeptOpen
 
 One = TypeVar("One")
 Two = TypeVar("Two")
@@ -177,6 +182,28 @@ def lacking(
     if headline:
         return Words(f"**Not known yet.** {LACKING.get(name, f'The study has no {name}.')}")
     return Words(f"*Not shown: {_BRIEFLY.get(name, name)} is lacking.*")
+
+
+def in_frost(section: Callable[[Study, View], Any]) -> Callable[[Study, View], Any]:
+    """A section on ice, of which nothing is shown where no frost comes."""
+
+    @functools.wraps(section)
+    def shown(study: Study, view: View) -> Any:
+        return section(study, view) if study.frosty else Words("")
+
+    del shown.__wrapped__  # a reader calls it with study and view
+    return shown
+
+
+def keeps_open(view: View, kept: KeptOpen, flow_m3s: float) -> str:
+    """The flow that keeps a stretch open, and whether its line ever has so much."""
+    if flow_m3s == 0:
+        return "any"
+    flow = view.text(flow_m3s, "flow", 2)
+    if flow_m3s <= kept.most_m3s:
+        return flow
+    passes = "the jets pass" if kept.line == "penstock" else "the line carries"
+    return f"out of reach: {flow}, {passes} {view.text(kept.most_m3s, 'flow')}"
 
 
 # What a property rests on: where that did not come about, the reason lies there.

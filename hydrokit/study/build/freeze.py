@@ -1,4 +1,4 @@
-"""From the site to how long its still water has: every stretch on the coldest day known, as it lies and without its snow."""
+"""From the site to how long its still water has: every stretch through all the cold that is known, as it lies and without its snow."""
 
 from __future__ import annotations
 
@@ -8,12 +8,29 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...works.frost import FREEZING_POINT
+
 if TYPE_CHECKING:
+    from ...works.exposed import Cold
     from ..study import Study
 
-__all__ = ["STATES", "Freeze", "climate", "coldest", "freeze", "soonest"]
+__all__ = [
+    "STATES",
+    "Freeze",
+    "ThroughYears",
+    "climate",
+    "cold",
+    "coldest",
+    "freeze",
+    "freezing_months",
+    "frosty",
+    "soonest",
+]
 
 HARD_NIGHT_K = 263.15  # where nothing is known of the cold: an example, told as one
+_YEAR = 365
+_SPELL_DAYS = 15  # on either side of the coldest day, where a colder one than the record's is told
+_SOON_S = 4 * 86400.0  # a stop that lasts longer is planned
 STATES = (
     "bare",
     "snow",
@@ -48,9 +65,70 @@ def climate(study: Study) -> Any:
     """The year's air, or None without a year of it."""
     from ...running.winter import climate as worked_out
 
-    if study.temperature is None or study.temperature.notna().sum() < 365:
+    if study.temperature is None or study.temperature.notna().sum() < _YEAR:
         return None
     return worked_out(study.temperature)
+
+
+def frosty(study: Study) -> bool:
+    """Whether ice is a question here at all: not where the site file says none, nor where no night known comes to freezing point."""
+    from ...running.winter import HALF_SWING_K
+
+    if study.site.site.frost == "none":
+        return False
+    if study.climate is None and study.site.site.coldest is None:
+        return True  # nobody knows
+    return coldest(study)[0] - HALF_SWING_K < FREEZING_POINT
+
+
+@dataclass(frozen=True, eq=False)
+class ThroughYears:
+    """The cold that the pipes must stand.
+
+    Parameters
+    ----------
+    cold : Cold
+    month : ndarray or None
+        Of each day, 1 to 12; None where no year of days is known.
+    """
+
+    cold: Cold
+    month: np.ndarray | None
+
+
+def cold(study: Study) -> ThroughYears:
+    """Day by day from the record of air temperature; without a year of it a month of the coldest day.
+
+    Short gaps are closed; in longer ones the air is as in other years. Where the site file tells a
+    colder day than the record's coldest, the spell around that one is deepened to it.
+    """
+    from ...works.exposed import Cold
+
+    snow = tuple(sorted({each.snow_m for each in study.stretches}))
+    lowest = coldest(study)[0]
+    if study.climate is None or study.temperature is None:
+        return ThroughYears(Cold.spell(lowest, snow), None)
+    seen = study.temperature.asfreq("D").interpolate(limit=5)
+    usual = seen.groupby(seen.index.day_of_year).mean().reindex(range(1, 367))
+    usual = usual.interpolate(limit_direction="both")
+    held = usual.reindex(seen.index.day_of_year).to_numpy()
+    air = np.where(seen.isna(), held, seen) + 273.15
+    place = int(np.argmin(air))
+    near = np.maximum(1 - np.abs(np.arange(len(air)) - place) / _SPELL_DAYS, 0.0)
+    air = air - max(float(air[place]) - lowest, 0.0) * near
+    return ThroughYears(Cold(air, False, snow), np.asarray(seen.index.month))
+
+
+def freezing_months(study: Study) -> tuple[int, ...]:
+    """Months, 1 to 12, on some day of whose record a stop was blocked within days; the months of winter where no year is known."""
+    if study.frost is None or not study.freeze or not np.isfinite(study.freeze[0].soonest_s):
+        return ()
+    month = study.cold.month
+    if month is None:
+        return study.site.site.winter
+    both = (*study.frost.stretches, *study.frost.without_snow)
+    soon = np.min([each.blocked for each in both], axis=0) <= _SOON_S
+    return tuple(int(each) for each in np.unique(month[soon]))
 
 
 def coldest(study: Study) -> tuple[float, str]:

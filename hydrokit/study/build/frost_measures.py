@@ -1,14 +1,26 @@
-"""What is done against frost: how far it gets into the ground, what running water holds out, what laying the pipe better gives."""
+"""What is done against frost: what running water holds out, what laying the pipe better gives."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 if TYPE_CHECKING:
+    from ...works.exposed import StretchFrost
     from ..study import Study
 
-__all__ = ["Better", "RunningOpen", "better_laid", "fall_warms", "frost_in_soil", "running_open"]
+__all__ = [
+    "Better",
+    "KeptOpen",
+    "RunningOpen",
+    "better_laid",
+    "fall_warms",
+    "kept_open",
+    "reached_in_gravel",
+    "running_open",
+]
 
 _DAY_S = 86400.0
 _A_LITTLE_WARMER = 0.1  # K above freezing, as a creek in frost may bring its water
@@ -23,23 +35,64 @@ def fall_warms(fall_m: float) -> float:
     return float(friction_warming.si(fall_m))
 
 
-def frost_in_soil(study: Study) -> tuple[float, float] | None:
-    """Depth in m that the coldest day's frost reaches in bare moist soil within a day and a week; None where no stretch is buried, it does not freeze, or the record tells the depth."""
-    from ...works.exposed import GROUND
-    from ...works.frost import FREEZING_POINT
-    from ...works.snow import frost_depth
+@dataclass(frozen=True, eq=False, kw_only=True)
+class KeptOpen:
+    """The flow whose friction alone keeps a stretch open.
 
-    found = study.frost
-    if found is None or found.frost_depth_m is not None:
-        return None
-    if found.air_temperature_k >= FREEZING_POINT or not any(
-        each.stretch.soil_m > 0 for each in found.stretches
-    ):
-        return None
-    day, week = (
-        float(frost_depth.si(GROUND, found.air_temperature_k, days * _DAY_S)) for days in (1, 7)
+    Parameters
+    ----------
+    line : str
+    flow_m3s : float
+        In the hardest frost known; zero where none is needed.
+    cold_m3s : float
+        On all but one day in ten of the coldest month; NaN where no year of air is known.
+    most_m3s : float
+        That its line ever passes: what the jets of the penstock take, a diversion running full.
+        Infinite where nothing says it.
+    """
+
+    line: str
+    flow_m3s: float
+    cold_m3s: float
+    most_m3s: float
+
+
+def kept_open(study: Study) -> dict[str, KeptOpen]:
+    """For each stretch, by its name; empty without frost."""
+    if study.frost is None:
+        return {}
+    most = {
+        "penstock": study.full_flow_m3s,
+        "diversion": None if study.diversion_line is None else study.diversion_line.full_bore_m3s,
+    }
+    by_name: dict[str, float] = {}
+    if study.standing is not None:
+        by_name = {
+            each.name: float(flow)
+            for each, flow in zip(study.standing.stretches, study.standing.keep_open_m3s)
+        }
+    made = {}
+    for each in study.frost.stretches:
+        passes = most.get(each.stretch.line)
+        made[each.stretch.name] = KeptOpen(
+            line=each.stretch.line,
+            flow_m3s=each.keep_open_m3s,
+            cold_m3s=by_name.get(each.stretch.name, float("nan")),
+            most_m3s=float("inf") if passes is None else float(passes),
+        )
+    return made
+
+
+def reached_in_gravel(study: Study) -> tuple[str, ...]:
+    """Stretches that no frost reaches in moist soil as they lie without snow, but would in dry gravel."""
+    if study.frost is None:
+        return ()
+    _, gravel = study.frost.frost_depths_m
+    return tuple(
+        each.stretch.name
+        for each in study.frost.without_snow
+        if not np.isfinite(each.blocked_s) and 0 < each.stretch.soil_m < gravel
     )
-    return day, week
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -73,15 +126,28 @@ def running_open(study: Study) -> RunningOpen | None:
     )
     if flow is None or line is None or held is None or frost is None or not study.freeze:
         return None
-    worst, air = study.freeze[0].stretch, frost.air_temperature_k
-    if worst.line != "penstock":
+    worst = _worst(study)
+    if worst.stretch.line != "penstock":
         return None
+    day = int(np.argmax(worst.lost_wm))
     gradient = held.lost_head_m / float(line.length_m)
     arrives = FREEZING_POINT + _A_LITTLE_WARMER
-    reach = ice_free_length.si(flow, arrives, air, worst.resistance_si(air), gradient)
-    return RunningOpen(
-        warmer_k=_A_LITTLE_WARMER, reach_m=float(reach), stretch_m=worst.end_m - worst.start_m
+    reach = ice_free_length.si(
+        flow, arrives, float(worst.around_k[day]), float(worst.resistance[day]), gradient
     )
+    return RunningOpen(
+        warmer_k=_A_LITTLE_WARMER,
+        reach_m=float(reach),
+        stretch_m=worst.stretch.end_m - worst.stretch.start_m,
+    )
+
+
+def _worst(study: Study) -> StretchFrost:
+    """The stretch that is blocked first, with or without its snow, whichever is worse."""
+    assert study.frost is not None
+    first = study.freeze[0]
+    lying = study.frost.stretches if first.snow_s <= first.bare_s else study.frost.without_snow
+    return next(each for each in lying if each.stretch.name == first.stretch.name)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -117,10 +183,7 @@ def better_laid(study: Study) -> Better | None:
         if buried
         else replace(worst.stretch, insulation_m=worst.stretch.insulation_m + _INSULATION_M)
     )
-    under_snow = worst.snow_s <= worst.bare_s
-    found = frost_on(
-        (changed,), study.frost.air_temperature_k, under_snow, study.frost.frost_depth_m
-    )
+    found = frost_on((changed,), study.frost.cold, worst.snow_s <= worst.bare_s)
     return Better(
         name=worst.stretch.name,
         line=worst.stretch.line,

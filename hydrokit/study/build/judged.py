@@ -209,7 +209,7 @@ def _frost(study: Study) -> Iterator[Finding]:
         "caution",
         "frost",
         Sentence(
-            "a line whose water stands is blocked by ice within {time} on the coldest day known, first at {where}: start it again or drain it in that time",
+            "a line whose water stands is blocked by ice within {time} in the hardest frost known, first at {where}: start it again or drain it in that time",
             time=Amount(soonest.soonest_s, "duration", 2),
             where=soonest.stretch.name,
         ),

@@ -10,7 +10,7 @@ import numpy as np
 
 from ...sentences import Amount, Sentence
 from ...site import schema_way
-from .freeze import coldest
+from .freeze import coldest, frosty
 from .line_inlet import along
 from .part_names import stretch_name
 
@@ -132,20 +132,18 @@ def _stretch(
 
 
 def frost(study: Study) -> LineFrost | None:
-    """Every stretch in the coldest day that is known, or None where no line is described."""
+    """Every stretch through the cold that is known, or None where no line is described or no frost comes."""
     from ...works.exposed import LineFrost, frost_on
 
     lying = study.stretches
-    if not lying:
+    if not lying or not frosty(study):
         return None
-    air, source = coldest(study)
-    depth = None if study.climate is None else study.climate.frost_depth_m
+    cold = study.cold.cold
     return LineFrost(
-        air,
-        source.startswith("an example"),
-        frost_on(lying, air, True, depth),
-        without_snow=frost_on(lying, air, False, depth),
-        frost_depth_m=depth,
+        cold,
+        coldest(study)[1].startswith("an example"),
+        stretches=frost_on(lying, cold),
+        without_snow=frost_on(lying, cold, snow=False),
     )
 
 

@@ -72,27 +72,16 @@ def jobs(study: Study) -> tuple[Job, ...]:
     if kept is not None:
         facts |= {"clogging_rate": kept.rate}
         facts |= {"interval_s": kept.best.interval_s} if kept.best is not None else {}
-    if seen is not None:
+    if seen is not None and study.frosty:
         facts |= {
             "climate": seen.climate,
             "stop": seen.stop,
             "freshet_day": early(seen.climate.melt),
-        }
-        worst = build_freeze.soonest(study)
-        if worst is not None:
-            bare = [each for each in study.freeze if each.stretch.bare]
-            facts["temporary"] = any(
+            "temporary": any(
                 each.soil_m == 0 for each in study.stretches if each.line == "diversion"
-            )
-            facts |= {
-                "worst_name": worst.stretch.name,
-                "worst_hours_s": worst.soonest_s,
-                "bare_names": tuple(each.stretch.name for each in bare),
-            }
-            facts |= {
-                "bare_hours_s": tuple(each.bare_s for each in bare),
-                "bare_questions": tuple(f"freeze.{each.slug}.bare" for each in bare),
-            }
+            ),
+        }
+    facts |= _freezes(study)
     facts |= {
         "closing": _closing(study),
         **_water_months(study),
@@ -106,6 +95,22 @@ def jobs(study: Study) -> tuple[Job, ...]:
             "fixed": hasattr(study.plant.jets, "diameters_m"),
         }
     return calendar(Facts(**facts))
+
+
+def _freezes(study: Study) -> dict[str, Any]:
+    """What freezes first and in which months, where the cold is known and not an example."""
+    worst = build_freeze.soonest(study)
+    if worst is None or study.frost is None or study.frost.assumed:
+        return {}
+    bare = [each for each in study.freeze if each.stretch.bare]
+    return {
+        "freezing_months": build_freeze.freezing_months(study),
+        "worst_name": worst.stretch.name,
+        "worst_hours_s": worst.soonest_s,
+        "bare_names": tuple(each.stretch.name for each in bare),
+        "bare_hours_s": tuple(each.bare_s for each in bare),
+        "bare_questions": tuple(f"freeze.{each.slug}.bare" for each in bare),
+    }
 
 
 def _clogs(study: Study) -> dict[str, Any]:

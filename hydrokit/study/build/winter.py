@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import Finding
-from . import freeze as build_freeze
 from . import year as build_year
 from .year import MONTH_DAYS
 
@@ -25,6 +24,7 @@ __all__ = [
     "alarms",
     "frazil_seen",
     "power_by_month",
+    "standing",
     "winter_outlook",
 ]
 
@@ -38,10 +38,6 @@ class WinterOutlook:
     Parameters
     ----------
     climate : Climate
-    standing : Standing or None
-        On a mean and a cold day of the coldest month, and on the coldest day known.
-    by_month : Standing or None
-        On a cold day of each month.
     power_w : ndarray or None
         Of the plant, by month.
     power_from : str
@@ -51,8 +47,6 @@ class WinterOutlook:
     """
 
     climate: Climate
-    standing: Standing | None
-    by_month: Standing | None
     power_w: np.ndarray | None
     power_from: str
     stop: UntilThaw | None
@@ -70,15 +64,13 @@ class WinterOutlook:
 
 
 def winter_outlook(study: Study) -> WinterOutlook | None:
-    """Frazil, freezing, stops and heat, or None without air temperatures."""
+    """Frazil, stops and heat, or None without air temperatures."""
     if study.climate is None:
         return None
-    from ...running.winter import heat_held, standing_water
+    from ...running.winter import heat_held
     from .demand import other_w
 
-    air, lying, loads = study.climate, study.stretches, study.site.loads
-    place = air.coldest_month - 1
-    colds = (float(air.mean_k[place]), float(air.cold_k[place]), build_freeze.coldest(study)[0])
+    air, loads = study.climate, study.site.loads
     power, source = power_by_month(study)
     heat = None
     if power is not None and study.house is not None:
@@ -92,15 +84,20 @@ def winter_outlook(study: Study) -> WinterOutlook | None:
         )
     return WinterOutlook(
         air,
-        standing_water(lying, colds, air.frost_depth_m) if lying else None,
-        standing_water(lying, air.cold_k, air.frost_depth_m)
-        if lying and np.isfinite(air.cold_k).all()
-        else None,
         power,
         source,
         _one_stop(study, power),
         heat,
     )
+
+
+def standing(study: Study) -> Standing | None:
+    """How long water may stand, by the days of the record; None without a year of air or pipes, or where no frost comes."""
+    if study.climate is None or study.frost is None or study.cold.month is None:
+        return None
+    from ...running.winter import standing_water
+
+    return standing_water(study.frost.stretches, study.cold.month, study.climate.coldest_month)
 
 
 def _one_stop(study: Study, power: np.ndarray | None) -> UntilThaw | None:

@@ -11,18 +11,39 @@ from ..answer import Answer, Evidence
 from ..build import freeze as build_freeze
 
 
+def _told(study: Any) -> tuple[Evidence, str]:
+    """How good the cold is that all of this rests on, and where it comes from."""
+    source = build_freeze.coldest(study)[1]
+    if source.startswith("an example"):
+        return Evidence.COMMON_PRACTICE, source
+    if "known here" in source:
+        return Evidence.ASSUMED, source
+    return Evidence.CALCULATED, "the record of air temperature"
+
+
 def _stands(study: Any, key: str, seconds: float) -> Answer:
-    air, source = build_freeze.coldest(study)
-    evidence = (
-        Evidence.COMMON_PRACTICE
-        if source.startswith("an example")
-        else Evidence.ASSUMED
-        if "known here" in source
-        else Evidence.CALCULATED
-    )
+    evidence, source = _told(study)
     if not np.isfinite(seconds):
         return Answer(key, "does not freeze", "text", 2, evidence=evidence, source=source)
     return Answer(key, seconds, "duration", 2, evidence=evidence, source=source)
+
+
+def frost_depth(study: Any) -> Answer | None:
+    """Deepest that frost goes in bare moist ground in the cold that is known."""
+    if study.frost is None:
+        return None
+    evidence, source = _told(study)
+    silt, gravel = study.frost.frost_depths_m
+    return Answer(
+        "frost.depth",
+        study.frost.frost_depth_m,
+        "stage",
+        2,
+        silt,
+        gravel,
+        evidence,
+        f"{source}, in moist soil; from wet silt to dry gravel",
+    )
 
 
 def freeze(study: Any, key: str) -> Answer | None:
@@ -80,6 +101,7 @@ def frazil_days(study: Any) -> Answer | None:
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "freeze.worst": worst,
+    "frost.depth": frost_depth,
     "frazil.nights": frazil_months,
     "frazil.days": frazil_days,
 }

@@ -6,22 +6,36 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ....sentences import series_text
 from ....study.build.freeze import coldest
-from ....study.build.frost_measures import better_laid, fall_warms, frost_in_soil, running_open
+from ....study.build.frost_measures import (
+    better_laid,
+    fall_warms,
+    kept_open,
+    reached_in_gravel,
+    running_open,
+)
 from ....study.study import Study
 from ....study.view import View
-from ....works.exposed import GROUND
+from ....works.exposed import SPELL_DAYS
 from ....works.frost import FREEZING_POINT, THAWING_CAUTION
 from ....works.ice import ICE_CAUTION, MOST_SUPERCOOLING
+from ....works.snow import DAYS_TO_USUAL, MELT_M
 from ...display import Cautions, Table, Words, escape_markdown
-from ..common import needs
+from ..common import in_frost, keeps_open, needs
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from ....works.exposed import LineFrost, Stretch
 
-__all__ = ["frazil_words", "frost_cautions", "frost_table", "frost_words", "running_water_words"]
+__all__ = [
+    "frazil_words",
+    "frost_cautions",
+    "frost_table",
+    "frost_words",
+    "running_water_words",
+]
 
 FRAZIL_AIR_K = 267.15  # clear nights at or below about -6 °C
 
@@ -35,20 +49,29 @@ def _lies(view: View, stretch: Stretch) -> str:
     if stretch.soil_m:
         told.append(f"under {view.text(stretch.soil_m, 'length', 2)} of soil")
     if stretch.snow_m:
-        told.append(f"under {view.text(stretch.snow_m, 'length', 2)} of snow")
+        over = "on the soil" if stretch.soil_m else "over its crown"
+        told.append(f"under {view.text(stretch.snow_m, 'length', 2)} of snow {over} in mid winter")
     if stretch.insulation_m:
         told.append(f"in {view.text(stretch.insulation_m, 'diameter', 2)} of insulation")
     return ", ".join(told) if told else "bare"
 
 
+def _hardest(study: Study, view: View, told: LineFrost) -> str:
+    """The cold that the times are of."""
+    air, source = view.text(told.air_temperature_k, "temperature", 2), coldest(study)[1]
+    if told.cold.lasting:
+        return f"a frost of {SPELL_DAYS} days at {air} ({source})"
+    if "known here" in source:
+        return f"the hardest frost of the record of air temperature, its coldest day taken to be as cold as the coldest known here, {air}"
+    return f"the hardest frost of the record of air temperature, whose coldest day had {air}"
+
+
+@in_frost
 @needs(Study.frost)
 def frost_table(study: Study, view: View, told: LineFrost) -> Table:
-    """Every stretch on the coldest day."""
+    """Every stretch in the hardest frost known."""
     slugs = {each.stretch.name: each.slug for each in study.freeze}
-    carries = {
-        "penstock": study.full_flow_m3s,
-        "diversion": None if study.diversion_line is None else study.diversion_line.full_bore_m3s,
-    }
+    kept = kept_open(study)
     rows = []
     for each in told.stretches:
         stretch = each.stretch
@@ -56,10 +79,7 @@ def frost_table(study: Study, view: View, told: LineFrost) -> Table:
             view.shown(study.answer(f"freeze.{slugs[stretch.name]}.{state}"))
             for state in ("snow", "bare")
         )
-        most = carries.get(stretch.line)
-        flow = "any" if each.keep_open_m3s == 0 else view.text(each.keep_open_m3s, "flow", 2)
-        if most is not None and each.keep_open_m3s > most:
-            flow += ", more than it carries"
+        needed = kept[stretch.name]
         rows.append(
             (
                 stretch.name,
@@ -68,10 +88,9 @@ def frost_table(study: Study, view: View, told: LineFrost) -> Table:
                 lying,
                 _hours(view, each.solid_s),
                 bare if stretch.snow_m else "",
-                flow,
+                keeps_open(view, needed, needed.flow_m3s),
             )
         )
-    caption = f"Water standing still at freezing point, air at {view.text(told.air_temperature_k, 'temperature', 2)}"
     return Table(
         (
             "stretch",
@@ -83,47 +102,27 @@ def frost_table(study: Study, view: View, told: LineFrost) -> Table:
             "flow whose friction alone keeps it open",
         ),
         rows,
-        caption,
+        f"Water at freezing point that stops at the worst moment of {_hardest(study, view, told)}",
     )
 
 
-def _deep(told: LineFrost, view: View) -> str:
-    return (
-        ""
-        if told.frost_depth_m is None
-        else f" ({view.text(told.frost_depth_m, 'stage', 2)} in bare moist ground)"
-    )
-
-
+@in_frost
 @needs(Study.frost, quiet=True)
 def frost_words(study: Study, view: View, told: LineFrost) -> Words:
     """The worst stretch, and what running water does."""
     first = study.freeze[0]
     worst = next(each for each in told.stretches if each.stretch.name == first.stretch.name)
-    air = view.text(told.air_temperature_k, "temperature", 2)
-    source = coldest(study)[1]
-    name = escape_markdown(worst.stretch.name)
-    where = f"{name}, {_lies(view, worst.stretch)}"
+    cold = _hardest(study, view, told)
     if np.isinf(first.soonest_s):
         return Words(
-            f"At {air} ({source}) no stretch of pipe that stands still is blocked: frost does not come down to it{_deep(told, view)}."
+            f"In {cold}, no stretch of pipe that stands still is blocked. {_ground(study, view, told)}"
         )
+    name = escape_markdown(worst.stretch.name)
+    where = f"{name}, {_lies(view, worst.stretch)}"
     text = (
-        f"At {air} ({source}) a stopped line has **{view.shown(study.answer('freeze.worst'))}** before its worst stretch is blocked: {where}{', before the snow has come' if first.bare_s < first.snow_s else ''}. "
-        "That counts from water already at freezing point, as a creek in frost brings it, and a quarter of it turned to ice. "
+        f"In {cold}, a stopped line has **{view.shown(study.answer('freeze.worst'))}** before its worst stretch is blocked: {where}{', before the snow has come' if first.bare_s < first.snow_s else ''}. "
+        f"That counts from water already at freezing point, as a creek in frost brings it, and a quarter of it turned to ice. {_ground(study, view, told)}"
     )
-    if (
-        any(each.stretch.soil_m > 0 for each in told.stretches)
-        and told.air_temperature_k < FREEZING_POINT
-    ):
-        if told.frost_depth_m is not None:
-            text += f"A buried pipe counts as safe where soil and snow keep it from the deepest frost of the record{_deep(told, view)}; any other as lying in frozen ground already. "
-        elif (arrives := frost_in_soil(study)) is not None:
-            day, week = arrives
-            text += (
-                f"Frost this hard gets {view.text(day, 'stage', 2)} into bare moist soil in a day, {view.text(week, 'stage', 2)} in a week, from ground at {view.text(GROUND, 'temperature', 2)}; "
-                "a buried pipe begins to freeze when it arrives. Late in a hard winter it may have arrived before. "
-            )
     if worst.stretch.bare and not {"cover", "snow", "insulation"} & set(
         study.site[worst.stretch.line]
     ):
@@ -136,16 +135,34 @@ def frost_words(study: Study, view: View, told: LineFrost) -> Words:
             f"Running at {view.text(flow, 'flow')}, water that arrives only {view.text(open_.warmer_k, 'temperature difference', 2)} above freezing gets through {view.text(open_.reach_m, 'length', 2)} of such pipe "
             f"before it is at freezing point; the stretch is {view.text(open_.stretch_m, 'length', 2)} long. "
         )
-    kept = worst.keep_open_m3s
+    needed = kept_open(study)[worst.stretch.name]
     text += (
-        "Where no flow is enough, "
-        if flow is not None and kept > flow
+        "No flow that the line ever has keeps it open by its friction: "
+        if needed.flow_m3s > needed.most_m3s
         else "Where the flow may fail, "
     )
     text += "drain it as soon as it stops, cover or wrap the worst spot, or let a trickle run only if that has been seen to be enough."
     return Words(text)
 
 
+def _ground(study: Study, view: View, told: LineFrost) -> str:
+    """How deep frost goes, and how a buried pipe is reckoned."""
+    lying = [each.stretch for each in told.stretches]
+    text = ""
+    if any(each.soil_m > 0 for each in lying) and told.air_temperature_k < FREEZING_POINT:
+        days = "each day of it" if told.cold.lasting else "each day of the record"
+        text = (
+            f"Frost goes {view.shown(study.answer('frost.depth'))} deep into bare moist soil: the air of {days} is led into a column of it, whose water gives off its heat in freezing and takes it back in thawing. "
+            f"A buried pipe loses heat to the soil at its crown, as cold as that is then. In wet silt frost would go {view.text(told.frost_depths_m[0], 'stage', 2)} deep, in dry gravel {view.text(told.frost_depths_m[1], 'stage', 2)}; under grass or forest it goes less deep. "
+        )
+        if near := reached_in_gravel(study):
+            text += f"**In dry gravel it would come down to: {series_text([escape_markdown(each) for each in near])}.** Dig where the pipe lies shallowest and see what soil it is. "
+    if any(each.snow_m > 0 for each in lying) and not told.cold.lasting:
+        text += f"Snow lies by a rule: {DAYS_TO_USUAL} frosty days bring the depth of mid winter, and each degree-day above freezing melts {view.text(MELT_M, 'diameter', 2)} of it (common practice). "
+    return text
+
+
+@in_frost
 @needs(Study.temperature, quiet=True)
 def frazil_words(study: Study, view: View, temperature: pd.Series) -> Words:
     """Nights that can make frazil, from the record of air temperature."""
@@ -165,6 +182,7 @@ def frazil_words(study: Study, view: View, temperature: pd.Series) -> Words:
     )
 
 
+@in_frost
 def running_water_words(study: Study, view: View) -> Words:
     """Why the creek stays open while still water freezes, and what a thermometer in it says."""
     fall = 100.0 if view.system == "metric" else 100 * 0.3048
@@ -177,7 +195,8 @@ def running_water_words(study: Study, view: View) -> Words:
     )
 
 
-def frost_cautions() -> Cautions:
+@in_frost
+def frost_cautions(study: Study, view: View) -> Cautions:
     """Before anyone thaws a pipe or walks to an iced intake."""
     return Cautions([THAWING_CAUTION, ICE_CAUTION])
 

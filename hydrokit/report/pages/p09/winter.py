@@ -11,6 +11,7 @@ from ....running.visits import BLINDING
 from ....running.winter import ZERO_K
 from ....sentences import plain_number, series_text
 from ....study.build.freeze import soonest
+from ....study.build.frost_measures import kept_open
 from ....study.study import Study
 from ....study.view import View
 from ...display import Cautions, Picture, Table, Words, escape_markdown
@@ -27,7 +28,7 @@ from ...style import (
     legend_above,
     plain_label,
 )
-from ..common import cautions, needs, of_month, value
+from ..common import cautions, in_frost, keeps_open, needs, of_month, value
 from ..p03.holding import closing_verdict
 
 if TYPE_CHECKING:
@@ -55,6 +56,7 @@ __all__ = [
 
 _ORDER = np.roll(np.arange(12), -9)  # October first: the season as it comes
 _KWH = 3.6e6
+_WORTH_TELLING_M = 0.1
 
 
 def _hours(seconds: float, view: View) -> str:
@@ -70,12 +72,13 @@ def _asked(study: Study, view: View, question: str) -> str:
     return view.shown(study.answer(question))
 
 
+@in_frost
 @needs(Study.winter_outlook, headline=True)
 def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
     """The year's air with the nights of frazil weather, and how long water may stand."""
     air, months = seen.climate, np.arange(12)
-    standing = seen.by_month
-    two = standing is not None and np.isfinite(standing.blocked_s).any()
+    standing = study.standing
+    two = standing is not None and np.isfinite(standing.by_month_s).any()
     with figure(7.4, 5.0 if two else 3.2, 2 if two else 1, 1, sharex=True) as (made, axes):
         top = axes[0] if two else axes
         mean, cold, least = (
@@ -136,10 +139,10 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
 
 
 def _standing_axes(axes: Axes, standing: Standing, months: np.ndarray) -> None:
-    """Hours until water standing in each stretch blocks it, on a cold day of each month."""
+    """Hours that all but one day in ten of each month leave water standing in each stretch."""
     colours = (RUST, SUN, LEAF, GROUND, INK)
     for number, each in enumerate(standing.stretches[: len(colours)]):
-        hours = standing.blocked_s[_ORDER, number] / 3600
+        hours = standing.by_month_s[_ORDER, number] / 3600
         if np.isfinite(hours).any():
             axes.plot(
                 months,
@@ -149,16 +152,17 @@ def _standing_axes(axes: Axes, standing: Standing, months: np.ndarray) -> None:
                 markersize=4,
                 label=plain_label(each.name),
             )
-    axes.set(yscale="log", ylabel="hours water may stand")
+    axes.set(yscale="log", ylabel="hours water may stand\non 90 % of days")
     axes.set_yticks(
         [0.5, 1, 2, 6, 12, 24, 72, 240, 720], ["½", "1", "2", "6", "12", "24", "72", "240", "720"]
     )
     axes.minorticks_off()
-    finite = standing.blocked_s[np.isfinite(standing.blocked_s)] / 3600
+    finite = standing.by_month_s[np.isfinite(standing.by_month_s)] / 3600
     axes.set_ylim(max(0.6 * finite.min(), 0.3), min(1.6 * finite.max(), 1000))
     legend_above(axes)
 
 
+@in_frost
 @needs(Study.winter_outlook, quiet=True)
 def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Words:
     """How cold it gets, and the weather for frazil."""
@@ -192,19 +196,18 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
         text += (
             f"The first came {f'on {first}' if first == last else f'between {first} and {last}'}. "
         )
-    if air.frost_depth_m > 0.1:
-        text += f"In bare moist ground frost reached at most {view.text(air.frost_depth_m, 'length', 2)} deep in the coldest winter; under snow, far less. "
+    if value(study, "frost.depth") > _WORTH_TELLING_M:
+        text += f"In bare moist ground frost reached {view.shown(study.answer('frost.depth'))} deep in the coldest winter; under snow, far less. "
     if air.years < 5:
         text += f"**Only {air.years:.1f} years are known: a hard winter may not be among them.**"
     return Words(text)
 
 
-@needs(Study.winter_outlook, quiet=True)
-def freezing_table(study: Study, view: View, seen: WinterOutlook) -> Table | Words:
+@in_frost
+@needs(Study.standing, quiet=True)
+def freezing_table(study: Study, view: View, found: Standing) -> Table | Words:
     """How long water may stand in each stretch, and the flow that keeps it open."""
-    found, rows = seen.standing, []
-    if found is None:
-        return Words("")
+    rows, kept = [], kept_open(study)
     for number, each in enumerate(found.stretches):
         lies = [f"{view.text(each.soil_m, 'length', 2)} of soil"] * (each.soil_m > 0) + [
             f"{view.text(each.snow_m, 'length', 2)} of snow"
@@ -217,29 +220,33 @@ def freezing_table(study: Study, view: View, seen: WinterOutlook) -> Table | Wor
             *(_hours(float(blocked), view) for blocked in found.blocked_s[:2, number]),
             *(view.shown(study.answer(f"freeze.{slug}.{state}")) for state in ("snow", "bare")),
         )
+        needed = kept[each.name]
         rows.append(
             (
                 each.name,
                 series_text(lies) if lies else "bare",
                 *hours,
-                float(view.number(found.keep_open_m3s[1, number], "flow")),
+                keeps_open(view, needed, needed.cold_m3s),
             )
         )
-    heads = [f"at {view.text(each, 'temperature', 2)}" for each in found.air_k]
+    month = MONTHS[found.month - 1]
     return Table(
         (
             "stretch",
             "lies under",
-            *heads,
+            f"{month}, median day",
+            f"{month}, 10 % of days leave less",
+            "worst day of the record",
             "then, without snow",
-            view.header("flow that keeps it open on a cold day", "flow"),
+            f"flow that keeps it open on 90 % of days of {month}",
         ),
         rows,
-        "How long water may stand: mean and cold day (colder on 10 % of days) of the coldest month, coldest day known. Heat stored in the ground is not counted, so buried pipe has longer.",
+        "How long water may stand, from the morning on which it stops until a quarter of it is ice: the days after it as the record has them, thaws given back",
         mark=(0,),
     )
 
 
+@in_frost
 def alarm_table(study: Study, view: View) -> Table | Words:
     """The pressure at which to walk up, and the hours then left if it is frazil."""
     if not study.alarms:
@@ -268,6 +275,7 @@ def alarm_table(study: Study, view: View) -> Table | Words:
     )
 
 
+@in_frost
 def alarm_words(study: Study, view: View) -> Words:
     """What the alarm rests on."""
     if not study.alarms:
@@ -287,6 +295,7 @@ def alarm_words(study: Study, view: View) -> Words:
     return Words(text)
 
 
+@in_frost
 @needs(Study.winter_outlook, quiet=True)
 def stop_table(study: Study, view: View, seen: WinterOutlook) -> Table | Words:
     """What a stop that freezes the line costs, by month."""
@@ -326,6 +335,7 @@ def stop_table(study: Study, view: View, seen: WinterOutlook) -> Table | Words:
     )
 
 
+@in_frost
 @needs(Study.winter_outlook, quiet=True)
 def stop_words(study: Study, view: View, seen: WinterOutlook) -> Words:
     """How bad a stop until thaw is."""
@@ -351,7 +361,7 @@ def stop_words(study: Study, view: View, seen: WinterOutlook) -> Words:
         )
     first = soonest(study)
     if first is not None and np.isfinite(first.soonest_s):
-        text += f"What counts is the first **{view.shown(study.answer('freeze.worst'))}** of the coldest day known: by then the worst stretch ({escape_markdown(first.stretch.name)}) is blocked if its water stands, whether snow lies or not."
+        text += f"What counts is the first **{view.shown(study.answer('freeze.worst'))}** in the hardest frost known: by then the worst stretch ({escape_markdown(first.stretch.name)}) is blocked if its water stands, whether snow lies or not."
     return Words(text)
 
 
@@ -451,4 +461,5 @@ def steps_words(study: Study, view: View) -> Words:
 
 def hands(study: Study, view: View) -> Cautions:
     """Where hands meet ice, moving water, pressure, air, height and electricity."""
-    return cautions("ice", "water", "pressure", "vent", "height", "confined", "electric")
+    ice = ("ice",) if study.frosty else ()
+    return cautions(*ice, "water", "pressure", "vent", "height", "confined", "electric")

@@ -1,0 +1,117 @@
+"""Still water in a pipe while what lies around it turns colder and warmer: how long it has, from each day on."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from ..errors import HydrokitError
+from ..units import Given, units
+from .frost import FREEZING_POINT, ICE_COLD_WATER, ICE_CONDUCTIVITY, LATENT_HEAT
+from .solve import require
+
+__all__ = ["LONGEST_DAYS", "standing_time"]
+
+LONGEST_DAYS = 60  # a longer stop is one for the winter, and its line is drained
+
+
+@units(
+    "s",
+    surroundings="K",
+    inside_diameter="m",
+    resistance="m*K/W",
+    frozen_share="ratio",
+    step="s",
+)
+def standing_time(
+    surroundings: Given,
+    inside_diameter: Given,
+    resistance: Given,
+    frozen_share: Given = "25 %",
+    step: Given = "1 d",
+) -> Any:
+    r"""How long still water has from the beginning of each step on, until a share of it is ice.
+
+    Parameters
+    ----------
+    surroundings : list or ndarray of Quantity [temperature]
+        Step by step: of the air, for a pipe in it; for a buried one of the ground where it lies, as
+        it would be without the pipe (:func:`hydrokit.works.soil.ground`).
+    inside_diameter : Quantity or str [length]
+        :math:`D`.
+    resistance : Quantity, str, list or ndarray [length temperature/power]
+        :math:`R` of one metre, between the water and those surroundings, on each step or always.
+    frozen_share : float
+        :math:`s`; a quarter is taken as blocked (convention), all of it is solid.
+    step : Quantity or str [time]
+
+    Returns
+    -------
+    Quantity [time]
+        From the beginning of each step; infinite where it does not come to that within 60 steps,
+        or before the record ends.
+
+    Raises
+    ------
+    HydrokitError
+        A size or resistance not above zero, a share that is none, no step.
+
+    Notes
+    -----
+    The water is at 0 °C when it stops. Its ice grows by :math:`(0 - T)/(R + R_i)` and melts by the
+    same where :math:`T > 0`, down to none; :math:`R_i` is the mean resistance of the ice until the
+    share is reached,
+
+    .. math:: R_i = \frac{1}{4\pi k_i}\left(1 + \frac{1 - s}{s}\ln(1 - s)\right)
+
+    so that a constant frost takes as long as :func:`hydrokit.works.frost.freezing_time` says.
+
+    References
+    ----------
+    .. [1] H. S. Carslaw, J. C. Jaeger, *Conduction of Heat in Solids*, ch. 11 (quasi-steady
+       freezing of a cylinder; derived here).
+
+    Examples
+    --------
+    >>> waits = standing_time(["-15 degC", "3 degC"], "100 mm", "0.29 m*K/W")
+    >>> print(f"{waits[0].to('h'):.1f~P}")
+    3.6 h
+    >>> print(f"{standing_time(['5 degF'], '4 in', '0.29 m*K/W')[0].to('h'):.1f~P}")
+    3.7 h
+    """
+    require("standing_time", "above zero", inside_diameter=inside_diameter, resistance=resistance)
+    require("standing_time", "above zero", step=step, frozen_share=frozen_share)
+    require("standing_time", "a share from 0 to 1", frozen_share=frozen_share)
+    cold = FREEZING_POINT - np.asarray(surroundings, dtype=float)
+    if cold.ndim != 1 or len(cold) == 0:
+        raise HydrokitError("standing_time(): surroundings needs one temperature for each step")
+    share = float(frozen_share)
+    rest = (1 - share) * math.log(1 - share) / share if share < 1 else 0.0
+    through_ice = (1 + rest) / (4 * math.pi * ICE_CONDUCTIVITY)
+    latent = ICE_COLD_WATER * LATENT_HEAT * math.pi / 4 * float(inside_diameter) ** 2
+    grows = np.nan_to_num(cold / (latent * (np.asarray(resistance) + through_ice)) * step)
+    return step * _steps_until(grows, share)
+
+
+standing_time.measurement = ("surroundings", "resistance")
+
+
+def _steps_until(grows: np.ndarray, share: float) -> np.ndarray:
+    """Steps from each start on until what grows and shrinks, never below nothing, reaches a share."""
+    steps = len(grows)
+    waits = np.full(steps, np.inf)
+    frost = np.concatenate([[0.0], np.cumsum(np.maximum(grows, 0.0))])
+    ends = np.minimum(np.arange(steps) + LONGEST_DAYS, steps)
+    start = np.flatnonzero(frost[ends] - frost[:steps] >= share)  # no other can
+    ice = np.zeros(len(start))
+    for later in range(LONGEST_DAYS):
+        if len(start) == 0:
+            break
+        today = grows[start + later]
+        reached = ice + today >= share
+        waits[start[reached]] = later + (share - ice[reached]) / today[reached]
+        left = ~reached & (start + later + 1 < steps)
+        start, ice = start[left], np.maximum(ice[left] + today[left], 0.0)
+    return waits

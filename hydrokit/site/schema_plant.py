@@ -289,7 +289,7 @@ class Operation(Section, page="05_annual_energy"):
     )
     freezes_below: float = key.number(
         "K",
-        "daily mean air temperature at and below which a stopped plant freezes",
+        "daily mean air temperature at and below which a stopped plant freezes, as its owner has seen it; left out, where the pipes are described and a year of air is known, it freezes on days on which water standing in the worst stretch is blocked before the next",
         '"-3 degC"',
         default='"-3 degC"',
         within="-60 degC to 10 degC",

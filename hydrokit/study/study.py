@@ -282,6 +282,7 @@ class Study:
     cold = cached_property(build_freeze.cold)
     frosty = cached_property(build_freeze.frosty)
     freeze = cached_property(build_freeze.freeze)
+    felt = cached_property(build_freeze.felt)
 
     # --- the plant --------------------------------------------------------------------------
 

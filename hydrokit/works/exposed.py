@@ -14,7 +14,7 @@ from .insulation import film_in_wind, film_of_radiation, thermal_resistance
 from .snow import SETTLED_SNOW, snow_as_soil, snow_by_day, snow_conductivity
 from .soil import DRY_GRAVEL, MOIST, WET_SILT, Ground, Soil, ground, ground_through_years
 from .solve import require
-from .standing import LONGEST_DAYS, standing_time
+from .standing import LONGEST_DAYS, ice_a_step, standing_time
 
 __all__ = [
     "BLOCKED",
@@ -216,6 +216,25 @@ class StretchFrost:
     def keep_open_m3s(self) -> float:
         """Flow whose friction makes that good in the full pipe."""
         return self.open_m3s(self.heat_loss_wm)
+
+    @property
+    def blocking_day_k(self) -> float:
+        """What is around it on a day that blocks it from morning to morning, without snow."""
+        held = float(self.stretch.resistance_si(float(np.min(self.around_k))))
+        return FREEZING_POINT - BLOCKED / float(
+            ice_a_step.si(FREEZING_POINT - 1, self.stretch.inside_m, held, BLOCKED, _DAY)
+        )
+
+    @cached_property
+    def felt_k(self) -> np.ndarray:
+        """Day by day, the temperature that takes as much heat from it without snow."""
+        held = float(self.stretch.resistance_si(float(np.min(self.around_k))))
+        with_snow, without = (
+            ice_a_step.si(self.around_k, self.stretch.inside_m, each, BLOCKED, _DAY)
+            for each in (self.resistance, held)
+        )
+        same = np.where(without == 0, 1.0, with_snow / np.where(without == 0, 1.0, without))
+        return np.asarray(FREEZING_POINT + (self.around_k - FREEZING_POINT) * same)
 
     def open_m3s(self, lost_wm: float) -> float:
         """Flow whose friction makes a loss good."""

@@ -12,9 +12,76 @@ from ..units import Given, units
 from .frost import FREEZING_POINT, ICE_COLD_WATER, ICE_CONDUCTIVITY, LATENT_HEAT
 from .solve import require
 
-__all__ = ["LONGEST_DAYS", "standing_time"]
+__all__ = ["LONGEST_DAYS", "ice_a_step", "standing_time"]
 
 LONGEST_DAYS = 60  # a longer stop is one for the winter, and its line is drained
+
+
+@units(
+    None,
+    surroundings="K",
+    inside_diameter="m",
+    resistance="m*K/W",
+    frozen_share="ratio",
+    step="s",
+)
+def ice_a_step(
+    surroundings: Given,
+    inside_diameter: Given,
+    resistance: Given,
+    frozen_share: Given = "25 %",
+    step: Given = "1 d",
+) -> Any:
+    r"""Share of a pipe's still water at 0 °C that turns to ice in a step; negative where ice melts.
+
+    Parameters
+    ----------
+    surroundings : Quantity, list or ndarray [temperature]
+        :math:`T`: of the air, or of the ground where the pipe lies.
+    inside_diameter : Quantity or str [length]
+        :math:`D`.
+    resistance : Quantity, str, list or ndarray [length temperature/power]
+        :math:`R` of one metre, between the water and those surroundings.
+    frozen_share : float
+        Share :math:`s` until which the ice's own resistance :math:`R_i` is averaged.
+    step : Quantity or str [time]
+
+    Returns
+    -------
+    float or ndarray
+
+    Raises
+    ------
+    HydrokitError
+        A size or resistance not above zero, a share that is none.
+
+    Notes
+    -----
+    .. math:: \frac{\Delta t\,(0 - T)}{\rho L\,\tfrac{\pi}{4}D^2\,(R + R_i)}, \qquad
+              R_i = \frac{1}{4\pi k_i}\left(1 + \frac{1 - s}{s}\ln(1 - s)\right)
+
+    References
+    ----------
+    .. [1] H. S. Carslaw, J. C. Jaeger, *Conduction of Heat in Solids*, ch. 11 (quasi-steady
+       freezing of a cylinder; derived here).
+
+    Examples
+    --------
+    >>> print(f"{100 * ice_a_step('-2 degC', '100 mm', '0.29 m*K/W'):.0f} %")
+    22 %
+    >>> print(f"{100 * ice_a_step('23 degF', '4 in', '0.29 m*K/W', step='6 h'):.0f} %")
+    14 %
+    """
+    require("ice_a_step", "above zero", inside_diameter=inside_diameter, resistance=resistance)
+    require("ice_a_step", "above zero", step=step, frozen_share=frozen_share)
+    require("ice_a_step", "a share from 0 to 1", frozen_share=frozen_share)
+    share = np.asarray(frozen_share, dtype=float)
+    left = 1 - share
+    rest = left * np.log(np.where(left > 0, left, 1.0)) / share
+    through_ice = (1 + rest) / (4 * math.pi * ICE_CONDUCTIVITY)
+    latent = ICE_COLD_WATER * LATENT_HEAT * math.pi / 4 * np.asarray(inside_diameter) ** 2
+    cold = FREEZING_POINT - np.asarray(surroundings, dtype=float)
+    return cold / (latent * (np.asarray(resistance) + through_ice)) * step
 
 
 @units(
@@ -60,13 +127,8 @@ def standing_time(
 
     Notes
     -----
-    The water is at 0 °C when it stops. Its ice grows by :math:`(0 - T)/(R + R_i)` and melts by the
-    same where :math:`T > 0`, down to none; :math:`R_i` is the mean resistance of the ice until the
-    share is reached,
-
-    .. math:: R_i = \frac{1}{4\pi k_i}\left(1 + \frac{1 - s}{s}\ln(1 - s)\right)
-
-    so that a constant frost takes as long as :func:`hydrokit.works.frost.freezing_time` says.
+    The water is at 0 °C when it stops. Its ice grows by :func:`ice_a_step` and melts by the same,
+    down to none; a constant frost takes as long as :func:`hydrokit.works.frost.freezing_time` says.
 
     References
     ----------
@@ -84,15 +146,10 @@ def standing_time(
     require("standing_time", "above zero", inside_diameter=inside_diameter, resistance=resistance)
     require("standing_time", "above zero", step=step, frozen_share=frozen_share)
     require("standing_time", "a share from 0 to 1", frozen_share=frozen_share)
-    cold = FREEZING_POINT - np.asarray(surroundings, dtype=float)
-    if cold.ndim != 1 or len(cold) == 0:
+    if np.ndim(surroundings) != 1 or len(np.asarray(surroundings)) == 0:
         raise HydrokitError("standing_time(): surroundings needs one temperature for each step")
-    share = float(frozen_share)
-    rest = (1 - share) * math.log(1 - share) / share if share < 1 else 0.0
-    through_ice = (1 + rest) / (4 * math.pi * ICE_CONDUCTIVITY)
-    latent = ICE_COLD_WATER * LATENT_HEAT * math.pi / 4 * float(inside_diameter) ** 2
-    grows = np.nan_to_num(cold / (latent * (np.asarray(resistance) + through_ice)) * step)
-    return step * _steps_until(grows, share)
+    grows = ice_a_step.si(surroundings, inside_diameter, resistance, frozen_share, step)
+    return step * _steps_until(np.nan_to_num(grows), float(frozen_share))
 
 
 standing_time.measurement = ("surroundings", "resistance")

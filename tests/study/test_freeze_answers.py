@@ -10,6 +10,7 @@ import pytest
 import small_study
 
 from hydrokit.report.pages.p03 import frost
+from hydrokit.report.pages.p05 import days
 from hydrokit.report.pages.p09 import winter
 from hydrokit.running.winter import climate
 from hydrokit.study.keyed import keys, plain
@@ -204,6 +205,34 @@ def test_the_depth_of_frost_and_the_pipe_in_it_are_one_answer(tmp_path):
         assert ("frost.depth", f"{depth:.2g} m") in {
             (key, text) for key, text in told(page(first, first.view()))
         }
+
+
+def test_the_days_on_which_a_stop_freezes_are_those_of_the_same_pipe(tmp_path):
+    """Day states: a bare pipe freezes by the air of each day, a buried one by its ground, one below the frost never; the owner's word goes before."""
+    stops = {"operation": {"stops_per_winter": 2}}
+    air = {"temperature": AIR}
+
+    def lies(name, **how):
+        return small_study.changed(tmp_path / name, air, penstock=how, **stops)
+
+    bare, buried, deep = lies("a"), lies("b", cover="0.4 m"), lies("c", cover="6 m")
+    pipe = bare.frost.stretches[0]
+    # what blocks within a day takes a day at that temperature
+    day = 86400 * (273.15 - bare.felt.freezes_below_k)
+    assert pipe.blocked_s * (273.15 - bare.frost.air_temperature_k) == pytest.approx(day, rel=1e-6)
+    frosty = {
+        name: study.day_by_day.stops.frosty.sum()
+        for name, study in (("bare", bare), ("buried", buried))
+    }
+    assert 0 < frosty["buried"] < frosty["bare"]
+    assert deep.answer("freeze.penstock.bare").value == "does not freeze"
+    assert not deep.day_by_day.stops.frosty.any()
+    told = small_study.changed(
+        tmp_path / "d", air, operation={"stops_per_winter": 2, "freezes_below": "-5 degC"}
+    )
+    assert told.felt is None and told.day_by_day.habits.freezes_below_degc == pytest.approx(-5)
+    assert "worst stretch (penstock)" in days.stop_words(bare, bare.view()).text
+    assert "mean temperature of -5 °C or below" in days.stop_words(told, told.view()).text
 
 
 def test_one_of_a_thing_is_told_as_one():

@@ -172,7 +172,8 @@ def _habits(study: Study, full_m3s: float | None = None) -> Habits:
     from ...energy.habits import Habits
 
     told, zero = study.site.operation, 273.15
-    freezes, pond_m3 = told.freezes_below, _pond_m3(study)
+    freezes = told.freezes_below if study.felt is None else study.felt.freezes_below_k
+    pond_m3 = _pond_m3(study)
     if pond_m3 <= _LEAST_POND * 86400 * (_full_m3s(study) if full_m3s is None else full_m3s):
         pond_m3 = 0.0
     # of a plant of which nobody says how it is run, nothing is taken off; else it is run by the table of jets
@@ -200,11 +201,15 @@ def _full_m3s(study: Study) -> float:
 
 
 def _air(study: Study, usable: Any) -> Any:
-    """Daily air temperature on every day of the record, short gaps closed; None where it does not reach."""
+    """Daily temperature of the air on every day of the record, short gaps closed, or of what lies around the stretch that freezes first; None where it does not reach."""
     if study.temperature is None:
         return None
     air = study.temperature.reindex(usable.index).interpolate(limit=5, limit_direction="both")
-    return None if air.isna().any() else air
+    if air.isna().any():
+        return None
+    if study.felt is None:
+        return air
+    return study.felt.temperature.reindex(usable.index).fillna(air)
 
 
 def _pond_m3(study: Study) -> float:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from ...works.frost import FREEZING_POINT
 
@@ -16,11 +17,13 @@ if TYPE_CHECKING:
 
 __all__ = [
     "STATES",
+    "Felt",
     "Freeze",
     "ThroughYears",
     "climate",
     "cold",
     "coldest",
+    "felt",
     "freeze",
     "freezing_months",
     "frosty",
@@ -88,12 +91,21 @@ class ThroughYears:
     Parameters
     ----------
     cold : Cold
-    month : ndarray or None
-        Of each day, 1 to 12; None where no year of days is known.
+    recorded : Cold
+        As the record has it, not deepened to a colder day that the site file tells.
+    day : DatetimeIndex or None
+        None where no year of days is known.
     """
 
     cold: Cold
-    month: np.ndarray | None
+    _: KW_ONLY
+    recorded: Cold
+    day: pd.DatetimeIndex | None
+
+    @property
+    def month(self) -> np.ndarray | None:
+        """Of each day, 1 to 12."""
+        return None if self.day is None else np.asarray(self.day.month)
 
 
 def cold(study: Study) -> ThroughYears:
@@ -107,7 +119,8 @@ def cold(study: Study) -> ThroughYears:
     snow = tuple(sorted({each.snow_m for each in study.stretches}))
     lowest = coldest(study)[0]
     if study.climate is None or study.temperature is None:
-        return ThroughYears(Cold.spell(lowest, snow), None)
+        spell = Cold.spell(lowest, snow)
+        return ThroughYears(spell, recorded=spell, day=None)
     seen = study.temperature.asfreq("D").interpolate(limit=5)
     usual = seen.groupby(seen.index.day_of_year).mean().reindex(range(1, 367))
     usual = usual.interpolate(limit_direction="both")
@@ -115,8 +128,43 @@ def cold(study: Study) -> ThroughYears:
     air = np.where(seen.isna(), held, seen) + 273.15
     place = int(np.argmin(air))
     near = np.maximum(1 - np.abs(np.arange(len(air)) - place) / _SPELL_DAYS, 0.0)
-    air = air - max(float(air[place]) - lowest, 0.0) * near
-    return ThroughYears(Cold(air, False, snow), np.asarray(seen.index.month))
+    recorded, colder = Cold(air, False, snow), float(air[place]) - lowest
+    deepened = recorded if colder <= 0 else Cold(air - colder * near, False, snow)
+    return ThroughYears(deepened, recorded=recorded, day=pd.DatetimeIndex(seen.index))
+
+
+@dataclass(frozen=True, eq=False)
+class Felt:
+    """The cold of each day as the stretch that freezes first feels it.
+
+    Parameters
+    ----------
+    name : str
+    temperature : Series
+        Daily, in °C: of the air for a pipe in it, of the ground for one that lies in it.
+    freezes_below_k : float
+        On a day as cold as this, water that stands in it is blocked before the next.
+    """
+
+    name: str
+    temperature: pd.Series
+    freezes_below_k: float
+
+
+def felt(study: Study) -> Felt | None:
+    """What says on which days a stopped plant freezes; None where the owner says so ([operation] freezes_below), or nothing is known of its pipes or its years."""
+    if study.site.operation.given("freezes_below") or study.frost is None:
+        return None
+    if study.cold.day is None:
+        return None
+    from ...works.exposed import frost_on
+
+    first = frost_on((study.frost.stretches[0].stretch,), study.cold.recorded)[0]
+    return Felt(
+        first.stretch.name,
+        pd.Series(first.felt_k - FREEZING_POINT, study.cold.day),
+        first.blocking_day_k,
+    )
 
 
 def freezing_months(study: Study) -> tuple[int, ...]:

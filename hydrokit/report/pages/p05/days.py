@@ -10,7 +10,7 @@ from ....sentences import plain_number
 from ....study.build.machines import opened
 from ....study.study import Study
 from ....study.view import View
-from ...display import Picture, Table, Words
+from ...display import Picture, Table, Words, escape_markdown
 from ...style import CREEK, ICE, INK, MONTH_NAMES, SUN, figure, thousands
 from ..common import needs
 
@@ -227,7 +227,14 @@ def stop_words(study: Study, view: View) -> Words:
         return Words(
             "*The cost of one stop in frost is not shown: it needs the air temperature of every day of the flow record. Begin with a thermometer on a shaded north wall, read each morning.*"
         )
-    rule = f"A plant that is stopped on a day with a mean temperature of {_celsius(habits.freezes_below_degc, view)} or below is taken to freeze, and to run again on the first day on which the mean of the last five is above {_celsius(habits.thaws_above_degc, view)}"
+    thawed = f"to run again on the first day on which the mean of the last five is above {_celsius(habits.thaws_above_degc, view)}"
+    if study.felt is None:
+        rule = f"A plant that is stopped on a day with a mean temperature of {_celsius(habits.freezes_below_degc, view)} or below is taken to freeze, and {thawed}"
+    else:
+        rule = (
+            f"A plant is taken to freeze when it is stopped on a day on which water standing in its worst stretch ({escape_markdown(study.felt.name)}) is blocked before the next, "
+            f"with {_celsius(habits.freezes_below_degc, view)} or less around it (page 03), and {thawed} there"
+        )
     if stops.worst_month is None:
         return Words(
             f"{rule}. No day on record is that cold: no stop lasts longer than it takes to clear it."

@@ -380,7 +380,9 @@ def _verify(args: argparse.Namespace) -> int:
 
 
 def _lab_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("study", nargs="?", help="folder of the study you mean to work on")
+    parser.add_argument(
+        "study", nargs="?", help="folder of the study that the notebooks are set to"
+    )
     parser.add_argument(
         "--port", type=int, default=8888, help="where it listens; the next free one when taken"
     )
@@ -394,11 +396,12 @@ def _lab(args: argparse.Namespace) -> int:
 
     refuse_shut_home()
     home = lab_home()
+    study = ""
     if args.study:
-        study = find_study(args.study)
-        name = study.relative_to(home).as_posix() if home in study.parents else study.as_posix()
-        say(f'In the cell of parameters of a notebook write: study = "{name}"')
-    open_lab(home, args.port, browser=not args.no_browser)
+        found = find_study(args.study)
+        study = found.relative_to(home).as_posix() if home in found.parents else found.as_posix()
+        say(f"the notebooks are set to {study}")
+    open_lab(home, args.port, browser=not args.no_browser, study=study)
     return DONE
 
 

@@ -103,6 +103,10 @@ class InputError(HydrokitError):
     def __reduce__(self) -> Any:
         return (InputError, (self.mistakes,))
 
+    def _render_traceback_(self) -> list[str]:
+        """In a notebook the mistakes alone: where in hydrokit they were found helps nobody mend them."""
+        return str(self).splitlines()
+
 
 @dataclass(frozen=True)
 class Finding:

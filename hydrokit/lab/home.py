@@ -40,8 +40,18 @@ def lab_home() -> Path:
     return home
 
 
-def open_lab(home: Path, port: int, browser: bool) -> None:
+def open_lab(home: Path, port: int, browser: bool, study: str = "") -> None:
     """JupyterLab at the start page, on this machine only, until it is stopped.
+
+    Parameters
+    ----------
+    home : Path
+        Nothing outside this folder is shown.
+    port : int
+    browser : bool
+        Open one.
+    study : str
+        Folder of the study that all notebooks are set to.
 
     Raises
     ------
@@ -62,6 +72,8 @@ def open_lab(home: Path, port: int, browser: bool) -> None:
         f"--LabApp.default_url=/lab/tree/notebooks/{first}".rstrip("/"),
         # A workbook for places without internet asks for no news and no newer version.
         "--ServerApp.kernel_spec_manager_class=hydrokit.runner.kernel.Kernels",
+        "--ServerApp.contents_manager_class=hydrokit.lab.contents.StudyContents",
+        f"--StudyContents.study={study}",
         "--LabApp.news_url=None",
         "--LabApp.check_for_updates_class=jupyterlab.handlers.announcements.NeverCheckForUpdate",
     ]

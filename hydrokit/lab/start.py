@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import webbrowser
 from pathlib import Path
@@ -81,27 +82,25 @@ def opened(study: Path, notebook: str = "", show: Callable[[str], bool] = webbro
     if not page.is_file():
         return Words("There is no report yet: press **Run** first.")
     done = show(page.as_uri())
+    beside = os.path.relpath(page, Path.cwd()).replace(os.sep, "/")
     return Words(
-        f"{'Opened in a browser' if done else 'No browser was found here; open it yourself'}: `{page}`"
+        f"{'Opened in a browser' if done else 'No browser was found here'}. It opens here too: [{page.name}]({beside})"
     )
 
 
-def where(study: str, notebook: str = "") -> Words:
-    """The notebook to open, and the line that sets it to the study."""
+def where(study: str, notebook: str = "", set_to: str = "") -> Words:
+    """The notebook to open, and the line that sets it to the study where the lab has not."""
     asked = questions()
     links = [
         f"- [{escape_markdown(asked[name])}]({name}.ipynb)"
         for name in ([notebook] if notebook else asked)
     ]
-    return Words(
-        "\n".join(
-            [
-                *links,
-                "",
-                f'In its second cell write `study = "{study}"`, then choose *Run All Cells* from the menu *Run*.',
-            ]
-        )
+    line = (
+        "They are set to this study. Choose *Run All Cells* from the menu *Run*."
+        if study == set_to
+        else f'In its second cell write `study = "{study}"`, then choose *Run All Cells* from the menu *Run*.'
     )
+    return Words("\n".join([*links, "", line]))
 
 
 def _sentences(error: HydrokitError) -> Words:
@@ -114,24 +113,29 @@ def _sentences(error: HydrokitError) -> Words:
 # --- the page -------------------------------------------------------------------------------
 
 
-def page(folder: str = "studies") -> Any:
+def page(folder: str = "studies", study: str = "") -> Any:
     """Two lists to choose from, three buttons, and what came of them.
 
     Parameters
     ----------
     folder : str
         Where the studies lie.
+    study : str
+        Folder of the study that the notebooks are set to; chosen to begin with.
     """
     import ipywidgets
     from IPython.display import clear_output, display
 
-    known = studies_in(folder)
+    known, set_to = studies_in(folder), study
+    if study:
+        own = folders.find_study(study)
+        known = {own.name: own} | known
     if not known:
         return Words(
             f"There is no study in the folder `{folder}` yet. Make one in a terminal, with `hydrokit new {folder}/mine`, or fetch a demo with `hydrokit new --demo alder-burn`, and run this cell again."
         )
     look = {"layout": {"width": "52em", "max_width": "100%"}, "style": {"description_width": "8em"}}
-    study = ipywidgets.Dropdown(options=list(known), description="which study", **look)
+    chosen = ipywidgets.Dropdown(options=list(known), description="which study", **look)
     question = ipywidgets.Dropdown(
         options=[
             (f"all {len(questions())}", ""),
@@ -165,20 +169,21 @@ def page(folder: str = "studies") -> Any:
             show(told, Words("\n".join(lines)))
 
         say("running; a minute or so")
-        return ran(known[study.value], question.value, say)
+        return ran(known[chosen.value], question.value, say)
 
     acts = (
-        lambda: checked(known[study.value]),
+        lambda: checked(known[chosen.value]),
         run,
-        lambda: opened(known[study.value], question.value),
+        lambda: opened(known[chosen.value], question.value),
     )
     for button, act in zip(buttons, acts):
         button.on_click(lambda _, act=act: pressed(act))
 
     def guided(_: Any = None) -> None:
-        show(guide, where(f"{folder}/{study.value}", question.value))
+        ours = set_to and known[chosen.value] == folders.find_study(set_to)
+        show(guide, where(set_to if ours else f"{folder}/{chosen.value}", question.value, set_to))
 
-    for choice in (study, question):
+    for choice in (chosen, question):
         choice.observe(guided, "value")
     guided()
-    return ipywidgets.VBox([study, question, ipywidgets.HBox(buttons), told, guide])
+    return ipywidgets.VBox([chosen, question, ipywidgets.HBox(buttons), told, guide])

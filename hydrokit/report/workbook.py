@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import ast
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from IPython.utils.dir2 import get_real_method
 
-from ..sentences import plain_number
+from ..errors import InputError, Mistake, did_you_mean
+from ..sentences import plain_number, series_text
 from ..study.answer import Answer
 from ..study.study import Study
 from ..study.view import View
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["agreement", "answers", "load_ipython_extension", "show", "unload_ipython_extension"]
 
 DIGITS = 3
+INJECTED = "# Parameters"  # how a cell of given parameters begins
 # A part in a thousand is one of the third digit at most.
 SAME_DIGITS = 10.0**-DIGITS
 _SAME = 1e-9
@@ -120,7 +122,14 @@ def show(*things: Any) -> None:
 
 
 def load_ipython_extension(shell: Any) -> None:
-    """Teach a notebook the line ``%%needs``, and to show results in the reader's units."""
+    """Teach a notebook the line ``%%needs``, and to show results in the reader's units.
+
+    Raises
+    ------
+    InputError
+        The notebook was run with a parameter that it does not have.
+    """
+    refuse_unknown(shell.user_ns.get("In", []))
 
     def needs(line: str, cell: str) -> Any:
         names = shell.user_ns
@@ -138,6 +147,29 @@ def load_ipython_extension(shell: Any) -> None:
     shell.display_formatter.formatters["text/html"].for_type(
         object, lambda thing: _as_html(thing, shell.user_ns.get("view"))
     )
+
+
+def refuse_unknown(typed: Sequence[str]) -> None:
+    """Refuse a parameter given from outside, in a cell of its own after the notebook's, that is none of the notebook's."""
+    for own, given in zip(typed, typed[1:]):
+        if given.startswith(INJECTED):
+            known = _assigned(own)
+            mistakes = [
+                Mistake(
+                    "",
+                    each,
+                    f"the notebook takes {series_text(known)}{did_you_mean(each, known)}",
+                )
+                for each in _assigned(given)
+                if each not in known
+            ]
+            if mistakes:
+                raise InputError(mistakes)
+
+
+def _assigned(source: str) -> list[str]:
+    lines = (each for each in ast.parse(source).body if isinstance(each, ast.Assign))
+    return [each.id for line in lines for each in line.targets if isinstance(each, ast.Name)]
 
 
 def _as_html(thing: Any, view: View | None) -> str | None:

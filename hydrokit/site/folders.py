@@ -98,9 +98,10 @@ def chosen_of(every: list[Path], wanted: list[str] | None = None) -> list[Path]:
 
 
 def find_study(path: str | os.PathLike) -> Path:
-    """The folder of a study: tried from the working folder, from that above it, then from the checkout.
+    """The folder of a study: as it is written from the working folder; from a notebook's, that above it.
 
-    A notebook's working folder is its own, which lies beside the studies.
+    Within a checkout a study of the checkout is found from every folder. From anywhere else a path
+    never leads to a study that lies elsewhere.
 
     Raises
     ------
@@ -110,19 +111,28 @@ def find_study(path: str | os.PathLike) -> Path:
     given = Path(path).expanduser()
     if given.name == "site.toml":
         given = given.parent
-    root = checkout()
-    for folder in [given, Path("..", given), *([root / given] if root else [])]:
+    for folder in [given, *(each / given for each in _above())]:
         if (folder / "site.toml").is_file():
             return _in_utf8(folder.resolve())
     if given.is_dir():
         what = "there is no site.toml in this folder"
     else:
-        known = [each.parent.name for each in given.parent.glob("*/site.toml")]
+        places = (given.parent, *(each / given.parent for each in _above()))
+        known = [each.parent.name for place in places for each in place.glob("*/site.toml")]
         what = f"there is no such study{did_you_mean(given.name, known)}"
     start = f"start one with: hydrokit new {given.as_posix()}"
     if (demo_folder() / given.name / "site.toml").is_file():
         start = f"fetch that demo with: hydrokit new {given.as_posix()} --demo {given.name}"
     raise InputError(Mistake(shown_path(given), "", f"{what}; {start}"))
+
+
+def _above() -> list[Path]:
+    """Folders that a study's path may also be meant from: a notebook's study lies beside the folder of notebooks."""
+    here, root = Path.cwd(), checkout()
+    notebooks = next((each for each in (here, *here.parents) if each.name == "notebooks"), None)
+    within = root is not None and (here == root or root in here.parents)
+    found = [] if notebooks is None else [notebooks.parent]
+    return [*found, *([root] if within and root is not None else [])]
 
 
 def _in_utf8(folder: Path) -> Path:

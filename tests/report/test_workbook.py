@@ -90,3 +90,16 @@ def test_a_result_shows_itself_in_the_readers_units(shell, study):
 def test_what_shows_itself_still_does(shell, study):
     html = shell.display_formatter.formatters["text/html"]
     assert html(1.5) is None and html(study) is None
+
+
+def test_a_parameter_that_the_notebook_has_not_is_refused():
+    own, given = 'study = "a"\ndisplay = ""', '# Parameters\nstuddy = "b"\ndisplay = "us"'
+    with pytest.raises(hk.InputError, match="studdy: .*did you mean 'study'"):
+        workbook.refuse_unknown([own, given])
+    workbook.refuse_unknown([own, given.replace("studdy", "study")])
+
+
+def test_bad_input_is_told_in_a_notebook_without_a_traceback(shell, capsys):
+    shell.run_cell('hk.open_study("no-such-study")')
+    said = capsys.readouterr().out
+    assert "there is no such study" in said and "Traceback" not in said and "find_study" not in said

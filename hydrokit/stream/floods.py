@@ -15,10 +15,7 @@ from .frequency import (
     FEWEST,
     Quantile,
     few_years,
-    fit_gev,
-    gev_quantile,
     log_moments,
-    lp3_limits,
     outlier_factor,
     pearson3_factor,
     return_period_for,
@@ -27,6 +24,7 @@ from .frequency import (
 )
 from .low_flow import annual_extremes
 from .record import WATER_YEAR, checked, whole_years, year_labels
+from .shape_limits import ANY_SKEW, gev_with_limits, pearson3_draws
 
 __all__ = [
     "Freshet",
@@ -134,8 +132,8 @@ def flood_of_peaks(
     Returns
     -------
     Quantile
-        Limits of log-Pearson III leave out the uncertainty of the skew; those of the extreme value
-        distribution come from 1,000 samples drawn from the fitted one.
+        The limits count the shape of the distribution, its skew too, as unknown:
+        :mod:`hydrokit.stream.shape_limits`.
 
     References
     ----------
@@ -185,11 +183,14 @@ def _lp3_flood(
                 ),
             ),
         )
+    known = ANY_SKEW if regional_skew is None else (regional_skew, regional_mse)
+    ends = pearson3_draws(len(peaks), skew, *known).limits(1 - 1 / years, level)
     if regional_skew is not None:
         skew = weighted_skew(skew, len(peaks), regional_skew, regional_mse)
     factor = pearson3_factor(skew, 1 - 1 / years)
     flow, low, high = (
-        10 ** (mean + spread * each) for each in (factor, *lp3_limits(factor, len(peaks), level))
+        10 ** (mean + spread * each)
+        for each in (factor, min(factor, ends[0]), max(factor, ends[1]))
     )
     return Quantile(
         float(flow),
@@ -209,16 +210,11 @@ def _lp3_flood(
 def _gev_flood(peaks: np.ndarray, years: float, level: float) -> Quantile:
     if np.ptp(peaks) == 0:
         raise HydrokitError("flood(): all peaks are equal; no distribution can be fitted")
-    fitted = fit_gev(peaks)
-    chance = 1 - 1 / years
-    drawn = gev_quantile(*fitted, np.random.default_rng(0).random((1000, len(peaks))))
-    again = gev_quantile(*fit_gev(drawn), chance)
-    low, high = np.quantile(again, [0.5 - level / 2, 0.5 + level / 2])
-    flow = gev_quantile(*fitted, chance)
+    flow, low, high = gev_with_limits(peaks, 1 - 1 / years, level, floods=True)
     return Quantile(
-        float(flow),
-        float(low),
-        float(high),
+        flow,
+        low,
+        high,
         level=level,
         years=years,
         method="gev",

@@ -231,7 +231,8 @@ def lp3_limits(factor: Any, count: int, level: float) -> tuple[Any, Any]:
     Notes
     -----
     Bulletin 17B, appendix 9: an approximation to the non-central t distribution that leaves out
-    the uncertainty of the skew itself, so true limits are wider.
+    the uncertainty of the skew itself, so true limits are wider:
+    :mod:`hydrokit.stream.shape_limits` has those.
     """
     z = special.ndtri(0.5 + level / 2)
     a = 1 - z**2 / (2 * (count - 1))

@@ -10,8 +10,16 @@ import pandas as pd
 
 from ..errors import Finding, HydrokitError
 from ..units import Q_, Quantity, units
-from .frequency import FEWEST, Quantile, few_years, log_moments, lp3_limits, pearson3_factor
+from .frequency import (
+    FEWEST,
+    Quantile,
+    few_years,
+    log_moments,
+    pearson3_factor,
+)
 from .record import CLIMATE_YEAR, checked, runs, whole_years, year_labels
+from .shape_limits import gev_with_limits, pearson3_draws
+from .spread_of_years import SpreadOfYears, lag_one
 
 __all__ = [
     "Recession",
@@ -128,8 +136,9 @@ def low_flow(
         Days of the moving mean.
     years : float
         Return period, above 1.
-    method : {"lp3", "weibull"}
-        A log-Pearson III distribution by moments, or plotting positions m/(n + 1).
+    method : {"lp3", "gev", "weibull"}
+        A log-Pearson III distribution by moments, a generalised extreme value distribution of
+        -log Q by L-moments, or plotting positions m/(n + 1).
     start_month : int
         First month of the year of minima.
     level : float
@@ -165,14 +174,16 @@ def low_flow_of_minima(
         One value a year.
     years : float
         Return period, above 1.
-    method : {"lp3", "weibull"}
+    method : {"lp3", "gev", "weibull"}
     level : float
 
     Returns
     -------
     Quantile
         Years of no flow are set aside and counted as a chance of their own (conditional
-        probability), since they have no logarithm. The limits leave out the uncertainty of the skew.
+        probability), since they have no logarithm. The limits count the shape of the distribution,
+        its skew too, as unknown (:mod:`hydrokit.stream.shape_limits`), and that dry years follow
+        each other (:mod:`hydrokit.stream.spread_of_years`); minima are taken to be in a row.
 
     References
     ----------
@@ -217,8 +228,8 @@ def low_flow_of_minima(
             count=count,
             findings=findings,
         )
-    if method != "lp3":
-        raise HydrokitError(f'low_flow(): method must be "lp3" or "weibull", got {method!r}')
+    if method not in ("lp3", "gev"):
+        raise HydrokitError(f'low_flow(): method must be "lp3", "gev" or "weibull", got {method!r}')
     flowing = minima[minima > 0]
     dry_years = count - len(flowing)
     if dry_years:
@@ -240,10 +251,29 @@ def low_flow_of_minima(
         raise HydrokitError(
             f"low_flow(): only {len(flowing)} years with flow, too few for a distribution"
         )
+    spells = SpreadOfYears(len(flowing), lag_one(np.log(np.where(minima > 0, minima, np.nan))))
+    undercut = (count * chance - dry_years) / len(flowing)
+    if method == "gev" and np.ptp(flowing) > 0:
+        # the lowest flows are the greatest of -log Q
+        flow, high, low = np.exp(
+            -np.asarray(gev_with_limits(-np.log(flowing), 1 - undercut, level, False, spells))
+        )
+        return Quantile(
+            float(flow),
+            float(low),
+            float(high),
+            level=level,
+            years=float(years),
+            method=method,
+            count=count,
+            findings=findings,
+        )
     mean, spread, skew = log_moments(flowing)
-    factor = pearson3_factor(skew, (count * chance - dry_years) / len(flowing))
+    factor = pearson3_factor(skew, undercut)
+    ends = pearson3_draws(len(flowing), skew).limits(undercut, level, spells)
     flow, low, high = (
-        10 ** (mean + spread * each) for each in (factor, *lp3_limits(factor, len(flowing), level))
+        10 ** (mean + spread * each)
+        for each in (factor, min(factor, ends[0]), max(factor, ends[1]))
     )
     return Quantile(
         float(flow),

@@ -16,6 +16,8 @@ from .transfer import NODES, TransferError
 
 __all__ = ["rating_error"]
 
+_BEYOND = 2.0  # times the highest flow of the record: a rare flood
+
 
 def rating_error(rating: Rating, flow_m3s: Any) -> TransferError:
     r"""Error of the logarithm of rated flows by flow, from the covariance of the curve.
@@ -53,12 +55,13 @@ def rating_error(rating: Rating, flow_m3s: Any) -> TransferError:
     >>> rating = fit_rating(["0.30 m", "0.50 m"], ["20 L/s", "80 L/s"], cease_to_flow="0.10 m", control="riffle")
     >>> found = rating_error(rating, [0.004, 0.010, 0.020, 0.040, 0.080, 0.300])
     >>> [f"{found.sd_si(flow):.1%}" for flow in (0.005, 0.040, 0.300)]
-    ['27.0%', '3.5%', '25.1%']
+    ['27.0%', '3.5%', '25.6%']
     """
     flow = np.asarray(flow_m3s, dtype=float)
     flow = flow[flow > 0]
     if len(flow) == 0:
         raise HydrokitError("rating_error(): the record has no flow above zero")
-    nodes = np.unique(np.quantile(flow, 1 - NODES))
+    ends = flow.min(), flow.max(), _BEYOND * flow.max()
+    nodes = np.unique(np.r_[np.quantile(flow, 1 - NODES), ends])
     slopes = rating.slopes(rating_stage.si(nodes, rating))
     return TransferError(nodes, slopes @ rating.covariance @ slopes.T)

@@ -119,7 +119,7 @@ def test_dry_years_have_a_chance_of_their_own():
         (lambda: low_flow_of_minima(Q_(np.arange(1.0, 9), "L/s"), 1), "more than 1"),
         (
             lambda: low_flow_of_minima(Q_(np.arange(1.0, 9), "L/s"), 2, "gumbel"),
-            'must be "lp3" or "weibull"',
+            'must be "lp3", "gev" or "weibull"',
         ),
         (lambda: annual_minima(series(np.ones(400)), 0), "whole number of days"),
         (lambda: annual_minima(series(np.ones(400)), 7, window="left"), '"trailing" or "centred"'),

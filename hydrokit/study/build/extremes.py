@@ -49,6 +49,7 @@ def low_flows(
         study,
         ("lowest 7 days in 2 years", lambda: room.low_flow(record, 7, 2)),
         (LEAN_WEEK, lambda: room.low_flow(record, 7, 10)),
+        ("the same, by an extreme value law", lambda: room.low_flow(record, 7, 10, method="gev")),
         ("the same, by plotting positions", lambda: room.low_flow(record, 7, 10, method="weibull")),
         *(
             (
@@ -111,14 +112,14 @@ def _two_ways(study: Study, years: float) -> list[tuple[str, Quantile | str]]:
 
 
 def _each(study: Study, *work: tuple[str, Callable[[], Any]]) -> tuple[tuple[str, Any], ...]:
-    """What each gives, the error of borrowed years counted in, or its sentence where it refuses."""
+    """What each gives, the errors of the record counted in, or its sentence where it refuses."""
     from ...errors import HydrokitError
     from ...site.sheets import reason
 
     done = []
     for name, make in work:
         try:
-            done.append((name, _borrowed(study, make())))
+            done.append((name, _with_errors(study, make())))
         except HydrokitError as error:
             done.append(
                 (name, str(reason(error)).partition(";")[0])
@@ -126,14 +127,18 @@ def _each(study: Study, *work: tuple[str, Callable[[], Any]]) -> tuple[tuple[str
     return tuple(done)
 
 
-def _borrowed(study: Study, found: Any) -> Any:
-    """An extreme with the error of the days estimated from another creek in its limits; anything else as it is."""
+def _with_errors(study: Study, found: Any) -> Any:
+    """An extreme with the error of the record there, and of the days estimated from another creek, in its limits; anything else as it is."""
     from ...stream.frequency import Quantile
 
-    error = study.transfer_error
-    if error is None or not isinstance(found, Quantile) or not found.flow_m3s > 0:
+    if not isinstance(found, Quantile) or not found.flow_m3s > 0:
         return found
-    reach = float(ndtri(0.5 + found.level / 2) * error.sd_si(found.flow_m3s))
+    rated, borrowed = study.rating_error, study.transfer_error
+    sd = np.hypot(
+        study.record_uncertainty if rated is None else rated.sd_si(found.flow_m3s),
+        0.0 if borrowed is None else borrowed.sd_si(found.flow_m3s),
+    )
+    reach = float(ndtri(0.5 + found.level / 2) * sd)
     low, high = (
         np.hypot(np.log(found.flow_m3s / max(end, _TRICKLE_M3S)), reach)
         for end in (found.low_m3s, found.high_m3s)
@@ -275,12 +280,12 @@ def yearly_extremes(study: Study, points: int = 25) -> tuple[YearlyExtremes, Yea
         _extremes(
             np.sort(annual_maxima(record, 1).to_numpy())[::-1],
             years,
-            lambda each: _borrowed(study, flood(record, each, **regional)),
+            lambda each: _with_errors(study, flood(record, each, **regional)),
         ),
         _extremes(
             np.sort(annual_minima(record, 7).to_numpy()),
             years,
-            lambda each: _borrowed(study, low_flow(record, 7, each)),
+            lambda each: _with_errors(study, low_flow(record, 7, each)),
         ),
     )
 

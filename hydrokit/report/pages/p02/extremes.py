@@ -81,8 +81,8 @@ def _low_row(
     how = (
         ""
         if not found.flow_m3s > 0
-        else "log-Pearson III"
-        if found.method == "lp3"
+        else _LAWS[found.method]
+        if found.method in _LAWS
         else "no distribution assumed, no limits"
     )
     return (
@@ -91,6 +91,9 @@ def _low_row(
         _limits(found, view),
         "; ".join(filter(None, (how, _remarks(found, view)))),
     )
+
+
+_LAWS = {"lp3": "log-Pearson III", "gev": "generalised extreme value, of -log Q"}
 
 
 @needs(Study.low_flows, quiet=True)
@@ -166,15 +169,17 @@ def flood_table(
                 view.shown(study.answer("flood.return_period"))
                 if years == wanted.return_period_years
                 else f"{plain_number(years)} years",
+                f"{plain_number(100 / years)} %",
                 *cells,
                 "; ".join(map(view.told, dict.fromkeys(refused))) if refused else beyond,
             )
         )
-    if asked is not None and not isinstance(rows[-1][1], str) and np.isfinite(rows[-1][1]):
-        rows[-1] = (rows[-1][0], view.shown(asked, unit=False), *rows[-1][2:])
+    if asked is not None and not isinstance(rows[-1][2], str) and np.isfinite(rows[-1][2]):
+        rows[-1] = (*rows[-1][:2], view.shown(asked, unit=False), *rows[-1][3:])
     unit = view.label(kind)
     columns = (
         "return period",
+        "chance in any year (AEP)",
         f"log-Pearson III [{unit}]",
         "limits, 90 %",
         f"extreme value [{unit}]",
@@ -184,7 +189,7 @@ def flood_table(
     return Table(
         columns,
         rows,
-        "Floods, from daily means; the last row is the one the intake must survive",
+        "Floods, from daily means, with their annual exceedance probability (AEP); the last row is the one the intake must survive",
         mark=(len(rows) - 1,),
     )
 

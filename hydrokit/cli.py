@@ -24,7 +24,7 @@ from .errors import (
     counted,
 )
 from .lab.home import lab_home, open_lab, refuse_shut_home
-from .runner import explaining, outputs, reading, tidying
+from .runner import explaining, outputs, reading, sifting, tidying
 from .runner.endings import end_as_by_hand, import_nothing_from_here, tell_outcome, told_in_one_line
 from .runner.terminal import BAD_INPUT, DONE, complain, say, short_path, tally
 
@@ -290,63 +290,7 @@ def _parts(args: argparse.Namespace) -> int:
     return DONE
 
 
-# ---------------------------------------------------------------- sift, verify
-
-
-def _sift_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "table",
-        help="CSV: name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%%]; the last two may be left out",
-    )
-    parser.add_argument(
-        "--workers",
-        type=int,
-        default=os.cpu_count() or 1,
-        metavar="N",
-        help="processes on this machine; 1 works one row after the other",
-    )
-    parser.add_argument(
-        "--cluster",
-        metavar="ADDRESS",
-        help="address of a dask.distributed scheduler that does the work instead",
-    )
-    parser.add_argument(
-        "--out",
-        metavar="FILE",
-        help="the table to write; left out, it lies beside the given one, its name ending in _sifted",
-    )
-    _display_argument(parser, "metric ones")
-
-
-def _sift(args: argparse.Namespace) -> int:
-    from .runner import screening
-    from .runner.single import writable, written
-    from .study.view import View
-
-    out = writable(args.out, screening.sifted_beside(Path(args.table)))
-    if args.workers < 1:
-        raise InputError(
-            Mistake("--workers", "", "at least one process must do the work; write --workers 1")
-        )
-    opener = (
-        screening.cluster(args.cluster)
-        if args.cluster
-        else screening.processes(args.workers)
-        if args.workers > 1
-        else None
-    )
-    view = View(args.display or "metric")
-    growing = screening.Growing(out, view, say)
-    try:
-        found = screening.sift(args.table, opener, growing.arrived)
-        made = written(out, screening.table_text(found, view))
-    finally:
-        growing.close()
-    growing.finished()
-    for line in screening.summary(found, view):
-        say(line)
-    say(f"all of them, in the order of the table, in {short_path(made)}")
-    return DONE
+# ---------------------------------------------------------------- verify
 
 
 def _verify_arguments(parser: argparse.ArgumentParser) -> None:
@@ -430,7 +374,7 @@ VERBS = (
         _compare,
     ),
     Verb("parts", "list what to buy and build for a study", _parts_arguments, _parts),
-    Verb("sift", "a first look at many creeks from one table", _sift_arguments, _sift),
+    Verb("sift", "a first look at many creeks from one table", sifting.arguments, sifting.do),
     Verb(
         "verify",
         "run every published check here and write the page of them",

@@ -10,19 +10,12 @@ import numpy as np
 from ..errors import HydrokitError, did_you_mean
 from ..sentences import Amount, Sentence
 from ..units import Q_, Given, Quantity, units
-from ..water import GRAVITY
-from .jets import jet_diameter
-from .pelton import PELTON, TURGO
-from .turbine import hydraulic_power, kinds, part_load, ranges_of, specific_speed, staged
+from .marks import EASY_BELT, marks_of
+from .turbine import kinds, ranges_of
 
-__all__ = ["Choice", "turbine_choice"]
+__all__ = ["Choice", "cautions_of", "turbine_choice"]
 
 SILT = {"clear": 0.0, "some": 0.5, "much": 1.0}
-PROPORTIONS = {of.kind: of for of in (PELTON, TURGO)}
-# Share of the score kept by a machine that stands still at the low flow: most of the year it runs.
-STANDING_AT_LOW_FLOW = 0.4
-# Belt ratio up to here in one step, and what is left of the score there (common practice).
-EASY_BELT, HARD_BELT = 3.0, 6.0
 
 
 @dataclass(frozen=True)
@@ -48,46 +41,6 @@ class Choice:
     @property
     def speed(self) -> Quantity:
         return Q_(self.speed_rpm, "rpm")
-
-
-def _inside(value: float, low: float, high: float) -> float:
-    """1 inside the range, 0 from half its low end and twice its high end on."""
-    beyond = max(low / value, value / high, 1.0) if value > 0 else np.inf
-    return float(max(0.0, 1.0 - np.log2(beyond)))
-
-
-def _shaft(
-    row: dict, generator_rpm: float, flow: float, head: float, power: float
-) -> tuple[float, float, int]:
-    """Shaft speed nearest to that of the generator, the belt ratio, and the jets it takes."""
-    jets = 0
-    if row["kind"] in PROPORTIONS:
-        of = PROPORTIONS[row["kind"]]
-        tangential = 60 * of.speed_ratio * np.sqrt(2 * GRAVITY * head) / np.pi
-        one_jet = jet_diameter.si(flow, head, 1, 0.97)
-        jets = int(
-            np.clip(
-                np.ceil((generator_rpm * of.jet_ratio_tight * one_jet / tangential) ** 2),
-                1,
-                of.most_jets,
-            )
-        )
-        jet = one_jet / np.sqrt(jets)
-        low, high = tangential / (of.jet_ratio_large * jet), tangential / (of.jet_ratio_tight * jet)
-    elif row["family"] == "gravity":
-        low, high = row["shaft_speed_low_rpm"], row["shaft_speed_high_rpm"]
-    else:
-        at_one_rpm = specific_speed.si(1.0, power, head)
-        low, high = (row[f"specific_speed_{end}"] / at_one_rpm for end in ("low", "high"))
-    speed = float(np.clip(generator_rpm, low, high))
-    return speed, generator_rpm / speed, jets
-
-
-def _belt_mark(ratio: float) -> float:
-    step = max(ratio, 1 / ratio)
-    return float(
-        np.interp(np.log(step), np.log([1.0, EASY_BELT, HARD_BELT, 60.0]), [1.0, 0.85, 0.6, 0.4])
-    )
 
 
 def _reasons(
@@ -148,7 +101,8 @@ def _reasons(
     return tuple(said)
 
 
-def _cautions(row: Any, marks: Any, ratio: Any, silt: Any) -> tuple[str, ...]:
+def cautions_of(row: Any, marks: Any, ratio: Any, silt: Any) -> tuple[str, ...]:
+    """What to watch for with a kind of machine, the gravest first."""
     said = []
     if marks["head"] == 0 or marks["flow"] == 0:
         said.append("far outside the head or flow it is built for")
@@ -243,32 +197,28 @@ def _judge(
     kind: Any, flow: Any, head: Any, low_flow: Any, generator_rpm: Any, silt: Any, temperature: Any
 ) -> Choice:
     row = ranges_of(kind)
-    curve = part_load.si(kind)
-    power = hydraulic_power.si(flow, head, temperature) * curve.best
-    speed, ratio, jets = _shaft(row, generator_rpm, flow, head, power)
-    if jets > 1:
-        curve = staged(curve, np.arange(1, jets + 1) / jets)
+    found = marks_of(
+        kind,
+        np.atleast_1d(np.asarray(flow, dtype=float)),
+        np.atleast_1d(np.asarray(head, dtype=float)),
+        None if low_flow is None else np.atleast_1d(np.asarray(low_flow, dtype=float)),
+        generator_rpm=generator_rpm,
+        silt=silt,
+        water_k=temperature,
+    )
+    marks = {name: float(np.ravel(each)[0]) for name, each in found.marks.items()}
+    ratio, jets = float(found.belt_ratio[0]), int(found.jets[0])
     low_ratio = None if low_flow is None else low_flow / flow
-    low_efficiency = float("nan") if low_flow is None else float(curve.efficiency_si(low_ratio))
-    marks = {
-        "head": _inside(head, row["head_low_m"], row["head_high_m"]),
-        "flow": _inside(flow, row["flow_low_m3s"], row["flow_high_m3s"]),
-        "efficiency": curve.best,
-        "part load": 1.0
-        if low_flow is None
-        else STANDING_AT_LOW_FLOW + (1 - STANDING_AT_LOW_FLOW) * low_efficiency / curve.best,
-        "speed": _belt_mark(ratio),
-        "silt": 1 - silt * (1 - row["silt_tolerance"]),
-    }
+    low_efficiency, best = float(found.low_flow_efficiency[0]), found.best_efficiency
     return Choice(
         kind,
         float(np.prod(list(marks.values()))),
         tuple(marks.items()),
-        reasons=_reasons(row, head, flow, ratio, low_ratio, low_efficiency, curve.best, jets, silt),
-        cautions=_cautions(row, marks, ratio, silt),
-        speed_rpm=speed,
+        reasons=_reasons(row, head, flow, ratio, low_ratio, low_efficiency, best, jets, silt),
+        cautions=cautions_of(row, marks, ratio, silt),
+        speed_rpm=float(found.speed_rpm[0]),
         belt_ratio=ratio,
         jets=jets,
-        best_efficiency=curve.best,
+        best_efficiency=best,
         low_flow_efficiency=low_efficiency,
     )

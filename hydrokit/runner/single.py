@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from ..site.keeping import hash_of, is_ours, made_in, note, now
 __all__ = [
     "page_of",
     "page_of_notebook",
+    "put",
     "refuse_foreign",
     "verification_page",
     "writable",
@@ -165,10 +166,19 @@ def written(target: Path, text: str) -> Path:
     RunError
         What the system refuses.
     """
+    return _taken(target, lambda: whole.write_whole(target, text))
+
+
+def put(target: Path, part: Path) -> Path:
+    """A file that has grown under another name beside it takes its own; otherwise as :func:`written`."""
+    return _taken(target, lambda: whole.patiently(lambda: os.replace(part, target)))
+
+
+def _taken(target: Path, write: Callable[[], Any]) -> Path:
     try:
         with _held(target):
             refuse_foreign(target)
-            whole.write_whole(target, text)
+            write()
             note(
                 target.parent,
                 made_in(target.parent) | {target.name: {"sha256": hash_of(target), "time": now()}},

@@ -324,6 +324,7 @@ def test_everything_goes_into_the_study(creek, tmp_path, monkeypatch, capsys):
         "comparison.html",
         "comparison.csv",
         "in_sifted.csv",
+        "in_sifted.html",
         "verification.html",
         keeping.MANIFEST,
     }

@@ -16,9 +16,10 @@ from test_nothing_run import in_a_shell
 from hydrokit import cli
 from hydrokit.energy.screening import Creek, Screened
 from hydrokit.errors import InputError, RunError, printable
+from hydrokit.report import many_creeks
 from hydrokit.report.display import csv_text, escape_markdown
 from hydrokit.report.marking import markdown
-from hydrokit.runner import endings
+from hydrokit.runner import endings, single, spread
 from hydrokit.runner import screening as batch
 from hydrokit.site import whole
 from hydrokit.study.opening import check_study
@@ -322,7 +323,7 @@ def test_a_cluster_that_is_none_is_told_within_ten_seconds(tmp_path, capfd, addr
 
 def test_a_cluster_without_workers_says_so(tmp_path, capfd, monkeypatch):
     distributed = pytest.importorskip("distributed")
-    monkeypatch.setattr(batch, "_SECONDS", 1)
+    monkeypatch.setattr(spread, "_SECONDS", 1)
     with distributed.LocalCluster(
         n_workers=0,
         processes=False,
@@ -333,7 +334,7 @@ def test_a_cluster_without_workers_says_so(tmp_path, capfd, monkeypatch):
     ) as none:
         with (
             pytest.raises(RunError, match="has no workers; start some with: dask worker tcp://"),
-            batch.cluster(none.scheduler_address)(),
+            spread.cluster(none.scheduler_address)(),
         ):
             pass
 
@@ -366,20 +367,19 @@ def test_rows_are_on_the_disk_as_they_come_and_in_order(tmp_path, monkeypatch):
             )
         ]
 
-    growing.arrived(1, 4, found[1])
-    assert names() == ["name"]
-    growing.arrived(0, 4, found[0])
+    growing.take(found[0], 4)
+    assert names() == ["name", "a"]
+    growing.take(found[1], 4)
     assert names() == ["name", "a", "b"] and said == ["1 of 4 creeks", "2 of 4 creeks"]
     growing.close()  # stopped here
     again = batch.Growing(tmp_path / "out.csv", View("metric"), said.append)
-    for place in (3, 2, 1, 0):
-        again.arrived(place, 4, found[place])
+    for each in found:
+        again.take(each, 4)
     again.close()
-    assert (tmp_path / "out.part.csv").read_text(encoding="utf-8") == batch.table_text(
-        found, View("metric")
-    )
-    again.finished()
-    assert list(tmp_path.iterdir()) == []
+    text = (tmp_path / "out.part.csv").read_text(encoding="utf-8")
+    assert text == many_creeks.table_text(found, View("metric"))
+    assert single.put(tmp_path / "out.csv", again.path).read_text(encoding="utf-8") == text
+    assert not again.path.exists()
     (tmp_path / "out.part.csv").write_text("mine", encoding="utf-8")
     with pytest.raises(InputError, match="hydrokit did not write this file"):
         batch.Growing(tmp_path / "out.csv", View("metric"), said.append)

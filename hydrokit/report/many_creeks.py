@@ -18,6 +18,7 @@ __all__ = ["Among", "table_header", "table_row", "table_text"]
 _BEST = 10  # told on the page
 _DRAWN = 400  # creeks that are all drawn; of more, the best of those that are alike
 _CELLS = 10  # that a tenfold head, or a tenfold flow, is parted into
+_SEEN = 0.007  # of the largest circle, the least
 _TOLD = 12  # creeks without an answer that are named
 
 
@@ -71,6 +72,16 @@ class Among:
         """The creeks of a picture: all of them, or of those alike in head and flow the one with the most energy."""
         few = self.sized <= _DRAWN
         return tuple((self._drawn if few else self._thinned()).values())
+
+    @property
+    def largest(self) -> Screened:
+        """The one drawn that brings the most energy."""
+        return max(self.drawn, key=lambda each: each.kwh)
+
+    def share_of_largest(self) -> np.ndarray:
+        """Energy of each that is drawn over that of the largest; none so small that it could not be seen."""
+        kwh = np.array([each.kwh for each in self.drawn])
+        return np.maximum(kwh / self.largest.kwh, _SEEN)
 
     def _thinned(self) -> dict[Any, Screened]:
         cells: dict[Any, Screened] = {}

@@ -136,14 +136,13 @@ def picture(among: Among, view: View) -> Picture:
     drawn = among.drawn
     head = np.array([float(view.number(each.creek.head_m, "head")) for each in drawn])
     flow = np.array([float(view.number(each.design_m3s, "flow")) for each in drawn])
-    kwh = np.array([each.kwh for each in drawn])
-    most = float(kwh.max())
+    share, largest = among.share_of_largest(), among.largest
     with figure(7.4, 4.6) as (made, axes):
-        order = np.argsort(-kwh)  # the small in front of the large
+        order = np.argsort(-share)  # the small in front of the large
         axes.scatter(
             flow[order],
             head[order],
-            s=np.maximum(_LARGEST * kwh[order] / most, 6.0),
+            s=_LARGEST * share[order],
             color=CREEK,
             alpha=0.35,
             edgecolors=INK,
@@ -166,16 +165,16 @@ def picture(among: Among, view: View) -> Picture:
                 textcoords="offset points",
                 fontsize=8.5,
             )
-        for share in (1.0, 0.1):
+        for shown in (1.0, 0.1):
             axes.scatter(
                 [],
                 [],
-                s=max(_LARGEST * share, 6.0),
+                s=_LARGEST * shown,
                 color=CREEK,
                 alpha=0.35,
                 edgecolors=INK,
                 linewidths=0.6,
-                label=f"{plain_number(share * most, 2)} kWh a year",
+                label=f"{plain_number(shown * largest.kwh, 2)} kWh a year",
             )
         _logarithmic(axes)
         axes.set(xlabel=view.header("design flow", "flow"), ylabel=view.header("head", "head"))
@@ -191,7 +190,6 @@ def picture(among: Among, view: View) -> Picture:
         f"{each.creek.name} {view.text(each.creek.head_m, 'head', 2)} and {view.text(each.design_m3s, 'flow', 2)}"
         for each in best
     )
-    largest = drawn[int(np.argmax(kwh))]
     return Picture(
         made,
         f"Head against design flow of {counted(len(drawn), 'creek')}, energy as the size of the circle. Best: {named}. "

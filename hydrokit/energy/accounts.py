@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -20,6 +20,9 @@ from .borrowing import Repaid, repaid
 from .cash import CashFlow, replaced
 from .discounting import nominal_rate
 from .money import Costs
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["Accounts", "Terms", "accounts", "borrowed_share"]
 
@@ -182,6 +185,25 @@ class Accounts:
         """What the owner pays and receives: after loan and tax."""
         lent = _first(self.years, self.borrowed_money)
         return self.project * self.prices - self.tax + lent - self.service
+
+    def table(self) -> pd.DataFrame:
+        """The accounts in money of its day, a row for each year: what is paid stands below zero."""
+        import pandas as pd
+
+        prices = self.prices
+        columns = {name: each * prices for name, each in self.income.items()}
+        columns |= {name: -each * prices for name, each in self.running.items()}
+        columns |= {
+            "replacements": -self.replacements * prices,
+            "tax": -self.tax,
+            "available": self.available,
+            "interest": -self.interest,
+            "principal": -self.principal,
+            "cover": self.cover,
+            "owner": self.owner,
+            "owner so far": self.owner_flow.cumulated,
+        }
+        return pd.DataFrame(columns, index=pd.Index(self.years, name="year"))
 
     # --- what it comes to ---------------------------------------------------------------------------
 

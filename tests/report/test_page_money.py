@@ -10,6 +10,7 @@ import small_study
 from small_study import SITE, write
 
 from hydrokit.energy.money import appraise
+from hydrokit.report.pages.p07 import bank, moves
 from hydrokit.report.pages.p07 import money as page
 from hydrokit.study.opening import open_study
 
@@ -220,3 +221,70 @@ def test_where_the_energy_is_not_drawn_the_costs_stand_as_calculated(study_of):
     )
     assert case.draws[0] == pytest.approx(case.first_money)
     assert case.first_band.low < case.first_money < case.first_band.high
+
+
+BANK = dict(
+    costs={
+        "value": "0.6 per kWh",
+        "replacement": [{"name": "bearings", "cost": 600, "every": 7}],
+        "loan_years": 12,
+        "loan_rate": "5 %",
+        "loan_share": "60 %",
+        "inflation": "2 %",
+        "insurance": 90,
+        "labour_visits": 12,
+        "labour_rate": "10 per h",
+        "tax_rate": "10 %",
+        "removal": 700,
+    }
+)
+
+
+def test_the_accounts_add_up_as_they_are_read(study_of):
+    """Each row of the table by its own columns, and the last number of the last column."""
+    study = study_of("bank", **BANK)
+    shown = bank.accounts_table(study, study.view())
+    rows = [dict(zip(shown.columns, [each or 0 for each in row])) for row in shown.rows]
+    for row in rows:
+        left = row["earned"] + row["running costs"] + row["replacements"] + row["tax"]
+        assert row["left"] == pytest.approx(left, abs=3)
+        owner = row["left"] + row["interest"] + row["principal"] + row["own money, end"]
+        assert row["to the owner"] == pytest.approx(owner, abs=3)
+    assert rows[-1]["so far"] == pytest.approx(sum(row["to the owner"] for row in rows), abs=15)
+    table = study.accounts.table()
+    assert table["owner so far"].iloc[-1] == pytest.approx(study.accounts.owner.sum())
+    lines = bank.lines_table(study, study.view())
+    assert lines.rows[-1][-1] == round(study.answer("money.npv").value)
+    assert {"insurance", "owner's labour", "removal"} <= set(lines.columns)
+
+
+def test_the_cover_is_told_with_what_a_bank_asks(study_of):
+    study = study_of("bank", **BANK)
+    table = bank.cover_table(study, study.view())
+    assert [row[0] for row in table.rows] == ["P50, one year", "P90, mean of ten years", "P90, one year", "P99, one year"]  # fmt: skip
+    assert [row[5] for row in table.rows] == [1.35, 1.2, "none", 1.0]
+    words = bank.cover_words(study, study.view()).text
+    assert "common practice" in words and "largest loan" in words
+    assert "worst year where 1.35 is asked" in bank.cover_figure(study, study.view()).alt
+
+
+NAMES = {"value": "value of a kWh", "capital": "capital cost", "energy": "energy that earns", "rate": "discount rate", "running": "yearly costs"}  # fmt: skip
+
+
+def test_the_tornado_says_what_moves_most_and_which_input_turns_the_sign(study_of):
+    study = study_of("bank", **BANK)
+    first = study.npv_moves[0].key
+    said = moves.tornado_figure(study, study.view()).alt
+    assert f"The {NAMES[first]} moves it most" in said
+    price = study_of("whole", **WHOLE).answer("money.lcoe").value
+    even = study_of("even", WHOLE["costs"] | {"value": f"{1.05 * price} per kWh"})
+    turned = [
+        each.key
+        for each in even.npv_moves
+        if min(each.low_money, each.high_money) < 0 < max(each.low_money, each.high_money)
+    ]
+    said = moves.tornado_figure(even, even.view()).alt
+    assert turned and all(NAMES[each] in said.split("within the range of")[1] for each in turned)
+    rich = study_of("rich", {"value": "3 per kWh"})
+    assert "It stays above zero" in moves.tornado_words(rich, rich.view()).text
+    assert "labour is not counted" in moves.tornado_words(rich, rich.view()).text

@@ -11,17 +11,14 @@ from ....study.build.loan import loan
 from ....study.build.useful_energy import FEW_GAUGINGS
 from ....study.study import Study
 from ....study.view import View
-from ...display import Picture, Words, escape_markdown
-from ...style import BAND, CREEK, INK, LEAF, figure, legend_above, thousands
+from ...display import Words, escape_markdown
 from ..common import needs, sources
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
     from ....study.build.money import Money
     from ....study.build.money_case import Band
 
-__all__ = ["cash_figure", "pay_words", "terms_words"]
+__all__ = ["pay_words", "terms_words"]
 
 
 def _kwh(value: float, digits: int = 3) -> str:
@@ -100,7 +97,7 @@ def _pays(study: Study, view: View, found: Money) -> Words:
     if not found.valued:
         cost = found.case.levelised_band
         return Words(
-            f"The capital cost is about **{capital}**, and the levelised cost of the {kwh} energy **{view.shown(study.answer('money.lcoe'))}** over its {_life(found)} ({plain_number(cost.low, 2)} to {_price(cost.high, view)}, 80 % interval). "
+            f"The capital cost is about **{capital}**, and the levelised cost of the {kwh} energy **{view.shown(study.answer('money.lcoe'))}** over its {life_words(found)} ({plain_number(cost.low, 2)} to {_price(cost.high, view)}, 80 % interval). "
             'The value of a kWh is not given: write value = "0.22 per kWh" under [costs], the price of what it replaces; then this page gives the payback.'
         )
     text = f"The capital cost is about **{capital}**"
@@ -112,10 +109,10 @@ def _pays(study: Study, view: View, found: Money) -> Words:
         text += (
             f"with discounting after {years_words(discounted)}. "
             if np.isfinite(discounted)
-            else f"but with discounting not within its {_life(found)}. "
+            else f"but with discounting not within its {life_words(found)}. "
         )
     else:
-        text += f", and the plant does not pay it back within its {_life(found)}. "
+        text += f", and the plant does not pay it back within its {life_words(found)}. "
     text += f"Its net present value (NPV: all that it earns over its life less all that it costs, discounted at {rate_words(found)}) is **{view.shown(study.answer('money.npv'))}**"
     text += (
         f" {_in_80(found.case.npv_band, view)}. "
@@ -162,7 +159,7 @@ def _common(study: Study) -> str:
     )
 
 
-def _life(found: Money) -> str:
+def life_words(found: Money) -> str:
     return (
         f"life of {years_words(found.costs.life_years)}"
         if found.items
@@ -240,63 +237,6 @@ def _worth_words(study: Study, view: View, found: Money) -> Words:
     )
 
 
-# --- the figure -----------------------------------------------------------------------------
-
-
-@needs(Study.money, quiet=True)
-def cash_figure(study: Study, view: View, found: Money) -> Picture | Words:
-    """Cash flow: all money paid and earned so far, year by year, with its 80 % interval."""
-    flow, flows = found.flow, found.flows
-    if flow is None or flows is None:
-        return Words("")
-    years, drawn = flow.years, flows.cumulated
-    with figure(7.4, 3.6) as (made, axes):
-        if found.energy.draws_kwh is not None:
-            low, high = np.quantile(drawn, [0.1, 0.9], axis=0)
-            axes.fill_between(
-                years, low, high, color=CREEK, alpha=BAND, linewidth=0, label="80 % interval"
-            )
-        axes.plot(years, flow.cumulated, color=CREEK, label="paid and earned so far")
-        axes.plot(years, flow.discounted, color=LEAF, linestyle=(0, (5, 2)), label="discounted")
-        axes.axhline(0, color=INK, linewidth=1)
-        _mark(axes, flow.payback_years, CREEK)
-        _mark(axes, flow.discounted_payback_years, LEAF)
-        axes.set(
-            xlim=(0, years[-1]),
-            xlabel="years from building",
-            ylabel=f"money so far [{view.currency}]",
-        )
-        thousands(axes.yaxis)
-        legend_above(axes)
-    if len(found.cases) > 1:
-        return Picture(
-            made,
-            f"Money paid and earned so far against the years with all of the energy used, from {view.money(-found.first_money)} on the day of building to {view.money(float(flow.cumulated[-1]), 2)} at the end.",
-        )
-    back = flow.payback_years
-    crossing = (
-        f"It crosses zero after {years_words(back)}" if np.isfinite(back) else "It stays below zero"
-    )
-    return Picture(
-        made,
-        f"Money paid and earned so far against the years, from {view.money(-found.first_money)} on the day of building to {view.money(float(flow.cumulated[-1]), 2)} after {_life(found)}. {crossing}.",
-    )
-
-
-def _mark(axes: Axes, year: float, colour: str) -> None:
-    if np.isfinite(year):
-        axes.plot(
-            [year],
-            [0],
-            "o",
-            color="white",
-            markeredgecolor=colour,
-            markersize=7,
-            zorder=5,
-            clip_on=False,
-        )
-
-
 # --- what would change it -------------------------------------------------------------------
 
 
@@ -309,7 +249,7 @@ def terms_words(study: Study, view: View, found: Money) -> Words:
     lead = "" if len(found.cases) == 1 else "With all of the energy used: "
     text = f"{lead}it would just pay at a value of {view.shown(study.answer('money.lcoe'))}, or if the capital cost were {view.money(found.most_money, 2)}"
     text += (
-        f", or at a discount rate of {'more than ' if rate > 0.999 else ''}{plain_number(100 * rate, 2)} % above inflation (internal rate of return). "
+        f", or at a discount rate of {'more than ' if rate > 0.999 else ''}{view.shown(study.answer('money.irr'))} above inflation (internal rate of return). "
         if np.isfinite(rate)
         else ". At no discount rate does it pay. "
     )

@@ -11,7 +11,7 @@ from nbformat.v4 import new_code_cell, new_markdown_cell
 
 from .marking import markdown, plain
 
-__all__ = ["ONCE", "arranged", "folded", "gathered", "heading_apart", "tagged", "words"]
+__all__ = ["ONCE", "arranged", "folded", "gathered", "heading_apart", "left_out", "tagged", "words"]
 
 FIRST_HEADING = re.compile(r"^#[ \t]+(.+?)[ \t]*#*[ \t]*$", re.MULTILINE)
 INJECTED_HEADER = (
@@ -83,6 +83,9 @@ def arranged(cells: Sequence[Any]) -> list[Any]:
 _LACKING = re.compile(r"\*Not shown(?: by month)?: (.+?)\.?\*", re.DOTALL)
 
 
+_LEFT_OUT = "Left out for want of data: "
+
+
 def gathered(cells: Sequence[Any]) -> list[Any]:
     """The cells without the sections that only say what they lack: one line at the end of the page names these."""
     sections: list[list[Any]] = [[]]
@@ -106,8 +109,17 @@ def gathered(cells: Sequence[Any]) -> list[Any]:
         lacking.setdefault(reasons[0], []).append(title)
     if lacking:
         told = "; ".join(f"{', '.join(titles)} ({why})" for why, titles in lacking.items())
-        kept.append(new_markdown_cell(f"*Left out for want of data: {told}.*"))
+        kept.append(new_markdown_cell(f"*{_LEFT_OUT}{told}.*", metadata={"once": True}))
     return kept
+
+
+def left_out(kept: Sequence[Any]) -> list[str]:
+    """What a page leaves out for want of data, from its gathered cells; the page of the whole story lists it."""
+    return [
+        each.source.strip("*").removeprefix(_LEFT_OUT)
+        for each in kept
+        if each.cell_type == "markdown" and each.source.startswith(f"*{_LEFT_OUT}")
+    ]
 
 
 def _reasons(section: Sequence[Any]) -> list[str]:

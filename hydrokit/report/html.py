@@ -19,7 +19,7 @@ from nbformat import NotebookNode
 from nbformat.v4 import new_code_cell, new_notebook
 
 from ..errors import Finding
-from .arranged import arranged, folded, gathered, heading_apart, tagged, words
+from .arranged import arranged, folded, gathered, heading_apart, left_out, tagged, words
 from .glossary import Explained
 from .marking import markdown, plain
 
@@ -36,6 +36,7 @@ SHOWN_FIRST = [
     "text/latex",
     "text/plain",
 ]
+DRAWN = "5"  # number of the page whose figure the print of the whole story shows, at the size it is drawn for
 PICTURES = ("image/png", "image/jpeg", "image/svg+xml")
 QUIET = logging.Logger("hydrokit.report", level=logging.CRITICAL + 1)
 
@@ -56,6 +57,8 @@ class Page:
         The first figure, as an HTML image; empty when there is none.
     older : str
         When it was made, where that was in an earlier run.
+    lacking : str
+        What it leaves out for want of data, as HTML; empty where nothing is.
     """
 
     name: str
@@ -63,6 +66,7 @@ class Page:
     headline: str = ""
     picture: str = ""
     older: str = ""
+    lacking: str = ""
 
     @property
     def file(self) -> str:
@@ -131,14 +135,16 @@ class Reporter:
             markdown(heading or Page(name).label).strip().removeprefix("<p>").removesuffix("</p>")
         )
         headline = [cell for cell in cells if tagged(cell, "headline")]
+        kept = gathered(arranged(cells))
         told = Page(
             name=name,
             title=plain(title),
             headline="".join(words(output) for cell in headline for output in cell.outputs),
             picture=next(_pictures(cells), ""),
+            lacking="".join(markdown(each) for each in left_out(kept)),
         )
         shown = NotebookNode(
-            cells=folded(gathered(arranged(cells))),
+            cells=folded(kept),
             metadata=notebook.metadata,
             nbformat=4,
             nbformat_minor=5,
@@ -165,6 +171,7 @@ class Reporter:
         card: str = "",
         measure: Sequence[str] = (),
         prints: Sequence[dict[str, Any]] = (),
+        understood: str = "",
     ) -> str:
         """The page of the whole story.
 
@@ -184,6 +191,8 @@ class Reporter:
             What to measure next, the most worth first.
         prints : sequence of dict
             The sheets to print: ``file``, ``title`` and ``use`` of each.
+        understood : str
+            What the site file was understood to say, as an HTML table.
         """
         order = {"problem": 0, "caution": 1, "note": 2}
         return self.story.render(
@@ -198,6 +207,8 @@ class Reporter:
             card=card,
             measure=measure,
             prints=prints,
+            understood=understood,
+            drawn=DRAWN,
         )
 
 

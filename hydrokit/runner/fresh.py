@@ -42,6 +42,7 @@ def answers(path: str, display: str) -> str:
         Units of the findings.
     """
     from ..report.next_measurements import everything
+    from ..report.pages.common import understood
     from ..report.phone import card_page
     from ..report.prints.print_set import print_set
     from ..study.opening import open_study
@@ -55,8 +56,11 @@ def answers(path: str, display: str) -> str:
             "findings": told,
             "inputs": study.inputs(),
             "card": card_page(study, view),
-            "measure": everything(study, view),
-            "prints": [asdict(each) for each in print_set(study, view)],
+            "story": {
+                "measure": everything(study, view),
+                "prints": [asdict(each) for each in print_set(study, view)],
+                "understood": understood(study, view)._repr_html_(),
+            },
         },
         default=lambda number: number.item(),
     )

@@ -223,8 +223,7 @@ def _build(
                     tuple(opened.told(display)),
                     opened.inputs(),
                     None,
-                    _to_measure(opened, display),
-                    keeping.sheets_kept(folders.reports_of(study)),
+                    _for_the_story(opened, study, display),
                 )
             )
         )
@@ -240,7 +239,7 @@ def _build(
             done = run_notebook(label(path), notebook, parameters, kernel)
             written.append(writer.submit(_write_page, reporter, path.stem, done, built))
             say(f"{label(path):<24} {time.perf_counter() - started:5.1f} s")
-        results, findings, inputs, card, measure, prints = (
+        results, findings, inputs, card, story = (
             _asked(kernel, study, display) if answers is None else answers.result()
         )
         pages = [each.result() for each in written]
@@ -257,7 +256,7 @@ def _build(
     shown = sorted([*pages, *_older_of(older)], key=lambda page: page.name)
     if card is not None:
         _write(built / CARD, card)
-    for each in prints:
+    for each in story["prints"]:
         if "text" in each:  # a sheet of an earlier run stays where only some pages are made anew
             _write(built / each["file"], each["text"])
     # A page for the phone of an earlier run stays where only some pages are made anew.
@@ -265,12 +264,12 @@ def _build(
     _write(
         built / "index.html",
         reporter.result().index(
-            shown, findings, provenance, inputs, CARD if phone else "", measure, prints
+            shown, findings, provenance, inputs, CARD if phone else "", **story
         ),
     )
     # A stranger's opener may hand in what has no units of its own.
     system = opened.view(display).system if hasattr(opened, "view") else display
-    about = {page.file: {"title": page.title} for page in pages} | _about(prints)
+    about = {page.file: {"title": page.title} for page in pages} | _about(story["prints"])
     return _Made(text, findings, about, system)
 
 
@@ -333,21 +332,30 @@ def _accepted(study: Path) -> dict | None:
 
 def _asked(
     kernel: Any, study: Path, display: str
-) -> tuple[dict, tuple[Finding, ...], dict, str | None, list[str], list[dict[str, Any]]]:
+) -> tuple[dict, tuple[Finding, ...], dict, str | None, dict[str, Any]]:
     """What the kernel has worked out for the notebooks."""
     kernel.make_fresh()
     told = kernel.ask(
         f"__import__('hydrokit.runner.fresh', fromlist=['answers']).answers({str(study)!r}, {display!r})"
     )
     findings = tuple(Finding(*each) for each in told["findings"])
-    return told["results"], findings, told["inputs"], told["card"], told["measure"], told["prints"]
+    return told["results"], findings, told["inputs"], told["card"], told["story"]
 
 
-def _to_measure(opened: Any, display: str) -> list[str]:
+def _for_the_story(opened: Any, study: Path, display: str) -> dict[str, Any]:
+    """What to measure next, the sheets to print of the run before, the table of what was understood."""
     from ..report.next_measurements import everything
+    from ..report.pages.common import understood
 
-    # A stranger's opener may hand in what has no such list.
-    return everything(opened, opened.view(display)) if hasattr(opened, "measure_next") else []
+    prints = keeping.sheets_kept(folders.reports_of(study))
+    if not hasattr(opened, "measure_next"):
+        return {"prints": prints}  # a stranger's opener may hand in what has no such lists
+    view = opened.view(display)
+    return {
+        "measure": everything(opened, view),
+        "prints": prints,
+        "understood": understood(opened, view)._repr_html_(),
+    }
 
 
 def _in_background(work: Callable[[], Any]) -> Future:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass
 from datetime import date, timedelta
 from itertools import zip_longest
@@ -11,7 +12,7 @@ import numpy as np
 from ..stream.record import WATER_YEAR
 from .winter import Climate, UntilThaw
 
-__all__ = ["Facts", "Job", "MONTHS", "calendar", "day_text", "early"]
+__all__ = ["Facts", "Job", "MONTHS", "calendar", "day_text", "early", "together"]
 
 MONTHS = (
     "January",
@@ -28,6 +29,7 @@ MONTHS = (
     "December",
 )
 
+_SUMMER = 7  # month from which winters are told apart
 _STILL_NIGHTS = 2.0  # nights of frazil weather in a mean month from which it is a month of frazil
 
 
@@ -216,7 +218,11 @@ def _before_frost(facts: Facts) -> list[Job]:
     frazil = _frazil_months(found)
     if found is None or not frazil:
         return []
-    month = _before(_first_of(frazil))
+    early = float(np.min(found.first_frazil)) if found.first_frazil else np.nan
+    # One winter's first night may come before the months that have such nights in the mean.
+    first = _first_of(frazil)
+    night = first if np.isnan(early) else _month_of(early)
+    month = _before(min(first, night, key=lambda each: (each - _SUMMER) % 12))
     jobs = [
         Job(
             month,
@@ -225,7 +231,6 @@ def _before_frost(facts: Facts) -> list[Job]:
             caution="water",
         )
     ]
-    early = float(np.min(found.first_frazil)) if found.first_frazil else np.nan
     jobs.append(
         Job(
             month,
@@ -252,6 +257,11 @@ def _before_frost(facts: Facts) -> list[Job]:
             )
         )
     return jobs
+
+
+def _month_of(day: float) -> int:
+    """The month of a day of the year; days past 365 belong to the next."""
+    return (date(2023, 1, 1) + timedelta(days=int(day) - 1)).month
 
 
 def _frazil_months(found: Climate | None) -> tuple[int, ...]:
@@ -337,15 +347,7 @@ def _spring(facts: Facts) -> list[Job]:
     if found is None or len(found.frost_months) < 2 or not np.isfinite(facts.freshet_day):
         return jobs
     day = facts.freshet_day
-    month = (
-        int(
-            (np.datetime64("2023-01-01") + np.timedelta64(int(day) - 1, "D"))
-            .astype("datetime64[M]")
-            .astype(int)
-            % 12
-        )
-        + 1
-    )
+    month = _month_of(day)
     what = (
         "Take temporary pipe and the intake's winter parts out of the creek by this date"
         if facts.temporary
@@ -426,6 +428,14 @@ def _always() -> list[Job]:
         )
         for month in (1, 4, 7, 10)
     ]
+
+
+def together(jobs: Sequence[Job]) -> tuple[tuple[Job, ...], ...]:
+    """Jobs by what is to be done: the same in several months stands once, where it first comes."""
+    found: dict[tuple[str, str], list[Job]] = {}
+    for job in jobs:
+        found.setdefault((job.job, job.reason), []).append(job)
+    return tuple(map(tuple, found.values()))
 
 
 def early(days: tuple[int, ...], ahead: int = 7) -> float:

@@ -423,6 +423,7 @@ class Study:
     alarms = cached_property(build_winter.alarms)
     frazil_seen = cached_property(build_winter.frazil_seen)
     jobs = cached_property(seasons.jobs)
+    jobs_together = cached_property(seasons.jobs_together)
     steps = cached_property(seasons.steps)
 
     # --- for the reader and the runner --------------------------------------------------------

@@ -291,3 +291,26 @@ def test_days_of_the_year_as_text():
         and day_text(372) == "7 January"
     )
     assert math.isnan(early(())) and early((100, 110), 5) == 96
+
+
+def test_drains_are_tried_before_the_earliest_night_of_frazil_on_record():
+    """analytic: one winter whose first night came on 31 October, and December the first month of such nights in the mean."""
+    from dataclasses import replace
+
+    from hydrokit.running.jobs import Facts, calendar, together
+
+    days = pd.date_range("2019-01-01", "2024-12-31")
+    cold = 8 - 14 * np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 15) / 365.25)
+    air = climate(pd.Series(cold, days))
+    nights = np.zeros(12)
+    nights[[11, 0, 1]] = 5.0
+    for first, month in (((304, 350), 9), ((335, 350), 11)):  # 31 October; 1 December
+        found = replace(air, frazil_nights=nights, first_frazil=first)
+        jobs = calendar(Facts(climate=found))
+        tried = next(job for job in jobs if job.job.startswith("Try drains"))
+        assert tried.month == month
+    same = [each for each in together(jobs) if len(each) > 1]
+    assert sorted(job.month for job in same[0]) == [1, 4, 7, 10], (
+        "the same job once, all its months"
+    )
+    assert sum(map(len, together(jobs))) == len(jobs)

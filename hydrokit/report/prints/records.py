@@ -9,11 +9,10 @@ from ...stream.record import WATER_YEAR
 from ..display import Table
 from ..pages.common import caution_text, of_month
 from ..pages.p09.seasons import log_columns
-from ..pages.p09.winter import alarm_table, step_number
+from ..pages.p09.winter import alarm_table, months_told, numbers_told
 from .sheet import Sheet, care, cells_of, fill, fitted, grid
 
 if TYPE_CHECKING:
-    from ...running.jobs import Job
     from ...running.winter import Climate
     from ...study.study import Study
     from ...study.view import View
@@ -123,16 +122,12 @@ def winter_plan(study: Study, view: View) -> list[Sheet]:
 
 def _jobs(study: Study, view: View, months: tuple[int, ...]) -> list[tuple[str, str, str, str]]:
     """The jobs of these months, each once with all of them and their figures."""
-    found: dict[str, list[Job]] = {}
-    for job in study.jobs:
-        if job.month in months:
-            found.setdefault(job.job, []).append(job)
-    rows = []
-    for what, jobs in found.items():
-        numbers = list(dict.fromkeys(step_number(study, each, view) for each in jobs))
-        when = list(dict.fromkeys(MONTHS[each.month - 1] for each in jobs))
-        rows.append((", ".join(when), what, ", ".join(each for each in numbers if each), ""))
-    return rows
+    found = [[job for job in jobs if job.month in months] for jobs in study.jobs_together]
+    return [
+        (months_told(jobs), jobs[0].job, numbers_told(study, jobs, view), "")
+        for jobs in found
+        if jobs
+    ]
 
 
 def _winter_months(air: Climate) -> tuple[int, ...]:

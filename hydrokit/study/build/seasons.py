@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ...running.steps import Step
     from ..study import Study
 
-__all__ = ["history", "jobs", "log", "steps"]
+__all__ = ["history", "jobs", "jobs_together", "log", "steps"]
 
 
 # --- the log --------------------------------------------------------------------------------
@@ -111,6 +111,13 @@ def _freezes(study: Study) -> dict[str, Any]:
         "bare_hours_s": tuple(each.bare_s for each in bare),
         "bare_questions": tuple(f"freeze.{each.slug}.bare" for each in bare),
     }
+
+
+def jobs_together(study: Study) -> tuple[tuple[Job, ...], ...]:
+    """The year's jobs by what is to be done: the same in several months together."""
+    from ...running.jobs import together
+
+    return together(study.jobs)
 
 
 def _clogs(study: Study) -> dict[str, Any]:

@@ -87,7 +87,7 @@ def ladder_figure(study: Study, view: View, plant: Chain) -> Picture:
             axes.annotate(
                 plain_label(series_text(sets[number]), 24) if sets else str(count),
                 (at, -0.62),
-                fontsize=8,
+                fontsize=8.5,
                 ha="center",
                 color=INK,
                 annotation_clip=False,

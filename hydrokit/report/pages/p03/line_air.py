@@ -46,7 +46,7 @@ def line_figure(study: Study, view: View) -> Picture | Words:
     def level_of(metres: Any) -> Any:
         return view.number(metres, "length")
 
-    with figure(7.6, 4.4) as (made, axes):
+    with figure(7.4, 3.6) as (made, axes):
         bottom, top = axis - cut.bore_m / 2, cut.crown_m
         floor = float(level_of(bottom.min())) - 0.12 * float(
             level_of(line.source_level_m) - level_of(bottom.min())
@@ -167,7 +167,7 @@ def line_figure(study: Study, view: View) -> Picture | Words:
                 (end, float(level_of(line.outlet_level_m))),
                 xytext=(-14, 6),
                 textcoords="offset points",
-                fontsize=8,
+                fontsize=8.5,
             )
         axes.set(
             xlabel=view.header("distance along the pipe", "length"),

@@ -57,7 +57,7 @@ def section_figure(
     weight = float(
         (section.static_pressure_pa[-1]) / (section.static_grade_m[-1] - section.elevation_m[-1])
     )
-    with figure(7.6, 6.2, 2, 1, sharex=True, height_ratios=(3, 2)) as (made, (axes, below)):
+    with figure(7.4, 4.8, 2, 1, sharex=True, height_ratios=(3, 2)) as (made, (axes, below)):
         floor = section.elevation_m.min() - 0.08 * float(np.ptp(section.elevation_m))
         surveyed = ground(study.folder, study.site["penstock"])
         soil = (
@@ -166,7 +166,7 @@ def _mark_stretches(
             xytext=(0, -20),
             textcoords="offset points",
             ha="right",
-            fontsize=8,
+            fontsize=8.5,
         )
         seen.add(label)
 

@@ -33,7 +33,7 @@ def pressure_figure(study: Study, view: View, seen: FaultsSeen, card: Card) -> P
         ]
         for end in ("low", "high")
     )
-    with figure(7.4, 4.3, 1, 2) as (made, (left, right)):
+    with figure(7.4, 3.6, 1, 2) as (made, (left, right)):
         left.fill_between(
             jets,
             view.number(low, "pressure"),

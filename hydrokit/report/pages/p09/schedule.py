@@ -63,7 +63,7 @@ def schedule_figure(study: Study, view: View, plan: JetPlan, plant: Chain) -> Pi
     )
     flow = np.linspace(0.0, most, 600)
     counts = sorted({opening.count for opening in plant.jets.openings()})
-    with figure(7.4, 3.9) as (made, axes):
+    with figure(7.4, 3.0) as (made, axes):
         for place, count in enumerate(counts):
             axes.plot(
                 view.number(flow, "flow"),
@@ -89,7 +89,7 @@ def schedule_figure(study: Study, view: View, plan: JetPlan, plant: Chain) -> Pi
                 (at, 0),
                 xytext=(3, 4),
                 textcoords="offset points",
-                fontsize=8,
+                fontsize=8.5,
                 color=GROUND,
             )
         axes.set(
@@ -134,8 +134,8 @@ def band_table(study: Study, view: View, plan: JetPlan) -> Table | Words:
                 _of(view, band.up_m3s, "flow"),
                 _of(view, band.fed_m3s, "flow"),
                 float(view.number(band.power_w, "power")),
-                _of(view, shown, "pressure"),
-                _of(view, close, "pressure"),
+                _gauge(view, shown),
+                _gauge(view, close),
             )
         )
     columns = (
@@ -149,6 +149,11 @@ def band_table(study: Study, view: View, plan: JetPlan) -> Table | Words:
         f"down one when the gauge falls below [{pressure}]",
     )
     return Table(columns, rows, "Which jets to open: available flows, parts clean")
+
+
+def _gauge(view: View, pascals: float) -> str:
+    """A pressure to the digits that a gauge is read to, as on the card."""
+    return view.amount(pascals, "gauge pressure", unit=False) if np.isfinite(pascals) else ""
 
 
 def _of(view: View, value: float, kind: str) -> float | str:

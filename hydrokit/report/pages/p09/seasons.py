@@ -123,7 +123,7 @@ def log_figure(study: Study, view: View, happened: History, upkeep: Upkeep) -> P
     )
     rows = 2 if watts and np.isfinite(pressure).any() else 1
     with figure(
-        7.4, 4.6 if rows == 2 else 3.2, rows, 1, sharex=True, height_ratios=[2, 1][:rows]
+        7.4, 3.6 if rows == 2 else 2.8, rows, 1, sharex=True, height_ratios=[2, 1][:rows]
     ) as (made, axes):
         top = axes[0] if rows == 2 else axes
         top.plot(
@@ -181,7 +181,7 @@ def log_figure(study: Study, view: View, happened: History, upkeep: Upkeep) -> P
             ncols=4,
             borderaxespad=0.2,
             columnspacing=1.2,
-            fontsize=7.5,
+            fontsize=8.5,
         )
         if rows == 2:
             axes[1].plot(
@@ -201,7 +201,7 @@ def log_figure(study: Study, view: View, happened: History, upkeep: Upkeep) -> P
                         (middle, 0.06),
                         xycoords=("data", "axes fraction"),
                         ha="center",
-                        fontsize=8,
+                        fontsize=8.5,
                         color=WARNING,
                     )
             axes[1].set(ylabel=view.header("pressure", "pressure"), ylim=(0, None))

@@ -92,7 +92,7 @@ def visit_figure(study: Study, view: View, found: Upkeep) -> Picture | Words:
         )
     best = found.best.interval_s / DAY_S
     days, walk, energy = cost.interval_s / DAY_S, cost.walk, cost.energy
-    with figure(7.4, 3.2) as (made, axes):
+    with figure(7.4, 2.6) as (made, axes):
         axes.plot(days, walk, color=GROUND, linestyle=(0, (5, 2)), label="walks")
         axes.plot(days, energy, color=RUST, linestyle=(0, (2, 1)), label="energy lost")
         axes.plot(days, walk + energy, color=CREEK, label="together")
@@ -104,7 +104,7 @@ def visit_figure(study: Study, view: View, found: Upkeep) -> Picture | Words:
             xytext=(4, 0),
             textcoords="offset points",
             color=LEAF,
-            fontsize=8,
+            fontsize=8.5,
         )
         if np.isfinite(found.usual_s) and found.usual_s / DAY_S < days[-1]:
             usual = found.usual_s / DAY_S
@@ -116,7 +116,7 @@ def visit_figure(study: Study, view: View, found: Upkeep) -> Picture | Words:
                 xytext=(-4, 0),
                 textcoords="offset points",
                 ha="right",
-                fontsize=8,
+                fontsize=8.5,
             )
         axes.set(
             xlabel="days between cleanings",

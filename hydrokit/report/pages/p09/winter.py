@@ -32,6 +32,8 @@ from ..common import cautions, in_frost, keeps_open, needs, of_month, value
 from ..p03.holding import closing_verdict
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from matplotlib.axes import Axes
 
     from ....running.jobs import Job
@@ -79,7 +81,7 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
     air, months = seen.climate, np.arange(12)
     standing = study.standing
     two = standing is not None and np.isfinite(standing.by_month_s).any()
-    with figure(7.4, 5.0 if two else 3.2, 2 if two else 1, 1, sharex=True) as (made, axes):
+    with figure(7.4, 4.0 if two else 2.8, 2 if two else 1, 1, sharex=True) as (made, axes):
         top = axes[0] if two else axes
         mean, cold, least = (
             view.number(each[_ORDER], "temperature")
@@ -108,7 +110,7 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
                     xytext=(0, -16),
                     textcoords="offset points",
                     ha="center",
-                    fontsize=8,
+                    fontsize=8.5,
                     color=CREEK,
                 )
         top.annotate(
@@ -117,7 +119,7 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
             xytext=(0, -16),
             textcoords="offset points",
             ha="right",
-            fontsize=8,
+            fontsize=8.5,
             color=CREEK,
         )
         span = float(np.nanmax(mean)) - bottom
@@ -391,20 +393,31 @@ def step_number(study: Study, job: Job | Step, view: View) -> str:
 
 
 def calendar_table(study: Study, view: View) -> Table:
-    """The year's jobs, from October on, each with its reason and its number."""
-    rows, last = [], None
-    for job in study.jobs:
-        rows.append(
-            (
-                MONTHS[job.month - 1] if job.month != last else "",
-                job.job,
-                job.reason,
-                step_number(study, job, view),
-                job.caution,
-            )
+    """The year's jobs, from October on, each with its reason and its number; the same in several months once."""
+    rows = [
+        (
+            months_told(jobs),
+            jobs[0].job,
+            jobs[0].reason,
+            numbers_told(study, jobs, view),
+            jobs[0].caution,
         )
-        last = job.month
+        for jobs in study.jobs_together
+    ]
     return Table(("month", "job", "why", "number", "watch for"), rows, "The year's jobs")
+
+
+def months_told(jobs: Sequence[Job]) -> str:
+    """The months of the same job."""
+    if len(jobs) == 1:
+        return MONTHS[jobs[0].month - 1]
+    return ", ".join(MONTHS[job.month - 1][:3] for job in jobs)
+
+
+def numbers_told(study: Study, jobs: Sequence[Job], view: View) -> str:
+    """The figures of the same job in its months, in one where they are alike."""
+    told = [step_number(study, job, view) for job in jobs]
+    return told[0] if len(set(told)) == 1 else ", ".join(told)
 
 
 def _steps_table(study: Study, view: View, line: str, lacking: str) -> Table | Words:

@@ -128,6 +128,24 @@ class InclinedScreen(AnyPart):
     rated_by: Literal["maker", "gauged", "estimate"] = key.choice(
         "who says what it is rated for", default='"maker"'
     )
+    width: float | None = key.number(
+        "m",
+        "width of its crest; with gap, wire and slope, what theory gives stands beside the rating",
+        '"0.6 m"',
+        within="1 cm to 100 m",
+    )
+    gap: float | None = key.number(
+        "m", "clear width of a slot between its wires", '"1 mm"', within="0.1 mm to 20 mm"
+    )
+    wire: float | None = key.number(
+        "m", "width of a wire's face", '"1.5 mm"', within="0.1 mm to 20 mm"
+    )
+    slope: float | None = key.number(
+        "rad",
+        "its slope from level, the mean of a curved one",
+        '"45 deg"',
+        within="0 deg to 70 deg",
+    )
     clogged: tuple[float, ...] | None = CLOGGED
 
 

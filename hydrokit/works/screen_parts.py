@@ -313,6 +313,8 @@ class InclinedScreen:
     drop_m : float
         From crest to the level behind it: head the plant does not get.
     source : {"maker", "gauged", "estimate"}
+    band_m3s : tuple of float or None
+        Least and most that published theories let it take in, where its slots are known.
     name : str
     """
 
@@ -321,6 +323,7 @@ class InclinedScreen:
     drop_m: float
     _: KW_ONLY
     source: str = "maker"
+    band_m3s: tuple[float, float] | None = None
     name: str = "inclined screen"
 
     def __post_init__(self) -> None:

@@ -13,6 +13,7 @@ from hydrokit.works.channel import part_full, part_full_depth
 from hydrokit.works.fittings import enlargement, fitting, roughness
 from hydrokit.works.friction import friction_factor
 from hydrokit.works.hazen_williams import hazen_williams
+from hydrokit.works.inclined import inclined_screen_band
 from hydrokit.works.intake import crest, orifice, pipe_inlet, standpipe
 from hydrokit.works.pipe import Line, Pipe, pipe_diameter, pipe_flow, pipe_loss
 from hydrokit.works.pipe_sizes import pipe_size
@@ -277,3 +278,11 @@ def rack_theories(**rack):
     """Lengths of a bottom rack by both classes of theory, one after the other."""
     short, long = bottom_rack_band(**rack)
     return Q_([short.m_as("m"), long.m_as("m")], "m")
+
+
+def inclined_theories(length, **screen):
+    """Flow of the first length by depth, of the second by energy head."""
+    by_depth, by_energy = length
+    low, _ = inclined_screen_band(by_depth, **screen)
+    _, high = inclined_screen_band(by_energy, **screen)
+    return Q_([low.m_as("m^3/s"), high.m_as("m^3/s")], "m^3/s")

@@ -148,3 +148,26 @@ def test_a_bottom_rack_is_told_by_two_theories(tmp_path):
     (band,) = bottom_racks(study)
     assert band.low_m3s < band.high_m3s and band.high_m3s > 5 * band.low_m3s
     assert "Two published theories" in str(intake.toe_words(study, study.view()))
+
+
+@pytest.mark.parametrize(
+    "rating, words", [("25 L/s", "rated for lies between"), ("2 m^3/s", "more than either allows")]
+)
+def test_an_inclined_screen_has_theory_beside_its_rating(rating, words, tmp_path):
+    """Only where its slots are known; what nobody has gauged and no theory allows is said."""
+    from hydrokit.report.pages.p03 import intake
+    from hydrokit.study.build.screens import inclined
+
+    slots = {"width": "0.6 m", "gap": "1 mm", "wire": "1.5 mm", "slope": "45 deg"}
+    screen = {"kind": "inclined screen", "rating": rating, "length": "0.3 m"}
+    study = small_study.changed(tmp_path / "a", part=[screen | slots, odd_studies.POND])
+    (told,) = inclined(study)
+    low, high = told.theory_m3s
+    assert low < 0.025 < high < 2
+    assert words in str(intake.toe_words(study, study.view()))
+    plain = small_study.changed(tmp_path / "b", part=[screen, odd_studies.POND])
+    assert inclined(plain)[0].theory_m3s is None
+    assert "theories" not in str(intake.toe_words(plain, plain.view()))
+    half = small_study.changed(tmp_path / "c", part=[screen | {"gap": "1 mm"}, odd_studies.POND])
+    (note,) = [each for each in half.questionable_findings if "its slots" in each.message]
+    assert "lacks width, wire and slope" in note.message

@@ -183,6 +183,7 @@ _FILE_OF = {
 }  # fmt: skip
 _PARTS = {
     "line": ("line that runs", None),
+    "inclined screen": ("plain", {"kind": "inclined screen", "name": "it", "rating": "25 L/s", "length": "0.5 m", "width": "0.6 m", "gap": "1 mm", "wire": "1.5 mm", "slope": "45 deg"}),
     "forebay": ("plain", {"kind": "forebay", "name": "it", "area": "40 m^2", "depth": "0.5 m", "grain": "0.2 mm", "silt": "0.5 kg/m^3", "silt_depth": "0.3 m", "standpipe": "60 mm", "standpipe_fall": "1.2 m", "bank": "0.3 m"}),
 }  # fmt: skip
 

@@ -268,3 +268,39 @@ def test_states_are_shares():
     with pytest.raises(HydrokitError, match="never negative"):
         State(air_m=-1)
     assert State(clogged=0.5, ice=0.5).open == 0.25
+
+
+# --- an inclined screen ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("degrees", [0.0, 20.0, 45.0, 65.0])
+def test_an_inclined_screen_takes_its_flow_in_within_its_length(degrees):
+    """Both theories stepped down the slope by scipy, depth by root finding, from the flow that was found: dry at the toe."""
+    from scipy.integrate import solve_ivp
+    from scipy.optimize import brentq
+
+    from hydrokit.works.inclined import inclined_screen_band
+
+    slope, length, opens, g = math.radians(degrees), 0.5, 0.4 * 0.85, 9.80665
+
+    def depth(q, energy):
+        def short(h):
+            return h * math.sqrt(max(2 * g * (energy - h * math.cos(slope)), 0.0)) - q
+
+        most = 2 / 3 * energy / math.cos(slope)
+        return brentq(short, 0.0, most) if short(most) > 0 else most
+
+    for by_depth, flow in zip(
+        (True, False), inclined_screen_band.si(length, 1.0, 0.001, 0.0015, slope)
+    ):
+        start = 1.5 * (flow**2 / g) ** (1 / 3)
+
+        def runs(x, q, by_depth=by_depth, start=start):
+            energy = start + x * math.sin(slope)
+            presses = depth(max(q[0], 0.0), energy) * math.cos(slope) if by_depth else energy
+            return [-opens * math.sqrt(2 * g * presses)]
+
+        left = solve_ivp(runs, (0, 0.98 * length), [flow], rtol=1e-7, atol=1e-9).y[0, -1]
+        assert 0 < left < 0.04 * flow
+    low, high = inclined_screen_band.si(length, 1.0, 0.001, 0.0015, slope)
+    assert low < high

@@ -65,6 +65,8 @@ class InclinedAtLowWater:
         At low water: share of it that is wet, and what runs over its toe; NaN where that is not known.
     wet_m : float or None
         That share as a length, where the site file gives the length.
+    theory_m3s : tuple of float or None
+        From what to what published theories place it clean, where its slots are known.
     """
 
     name: str
@@ -76,6 +78,14 @@ class InclinedAtLowWater:
     wet_share: float
     over_toe_m3s: float
     wet_m: float | None
+    theory_m3s: tuple[float, float] | None
+
+    @property
+    def above_theory(self) -> bool:
+        """Whether it is rated for more than any theory allows, its own uncertainty left to it."""
+        if self.theory_m3s is None or self.source == "gauged":
+            return False
+        return self.clean_m3s * (1 - self.relative_uncertainty) > self.theory_m3s[1]
 
 
 def inclined(study: Study) -> tuple[InclinedAtLowWater, ...]:
@@ -100,6 +110,7 @@ def inclined(study: Study) -> tuple[InclinedAtLowWater, ...]:
                 wet_share=share,
                 over_toe_m3s=np.nan if low is None else float(part.over_the_toe_si(low)),
                 wet_m=share * part.length_m if part.name in lengths else None,
+                theory_m3s=as_built(part).band_m3s,
             )
         )
     return tuple(made)

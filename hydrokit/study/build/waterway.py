@@ -48,8 +48,19 @@ def _trash_rack(entry: TrashRack, name: str) -> Any:
 
 
 def _inclined_screen(entry: InclinedScreen, name: str) -> Any:
+    from ...works.inclined import inclined_screen_band
+
+    slots, band = (entry.width, entry.gap, entry.wire, entry.slope), None
+    if all(each is not None for each in slots) and entry.given("length"):
+        low, high = inclined_screen_band.si(entry.length, *slots)
+        band = (float(low), float(high))
     return _screens().InclinedScreen(
-        entry.rating, entry.length, entry.drop, source=entry.rated_by, name=name
+        entry.rating,
+        entry.length,
+        entry.drop,
+        source=entry.rated_by,
+        band_m3s=band,
+        name=name,
     )
 
 

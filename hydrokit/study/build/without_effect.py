@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from ...errors import Finding, one_line
-from ...sentences import Amount, Sentence
+from ...sentences import Amount, Sentence, series_text
+from .part_names import part_name
 
 if TYPE_CHECKING:
     from ...site.schema import Site
@@ -32,7 +33,12 @@ _USUAL: tuple[tuple[str, str, float, float, str], ...] = (
 
 def findings(study: Study) -> tuple[Finding, ...]:
     """What of these sections a reader should look at again."""
-    return (*_unusual(study.site), *_losses(study.site), *_unused(study))
+    return (
+        *_unusual(study.site),
+        *_losses(study.site),
+        *_half_described(study.site),
+        *_unused(study),
+    )
 
 
 def _unusual(site: Site) -> Iterator[Finding]:
@@ -54,6 +60,27 @@ def _unusual(site: Site) -> Iterator[Finding]:
                     key=key,
                     value=Amount(value, kind),
                     usual=Amount((low, high), kind),
+                ),
+            )
+
+
+_OF_SLOTS = ("width", "gap", "wire", "slope", "length")
+
+
+def _half_described(site: Site) -> Iterator[Finding]:
+    """An inclined screen of whose slots only some things are told."""
+    for entry in site.part:
+        if entry.kind != "inclined screen":
+            continue
+        lacking = [key for key in _OF_SLOTS if key not in entry]
+        if lacking and any(key in entry for key in _OF_SLOTS[:-1]):
+            yield Finding(
+                "note",
+                part_name(entry),
+                Sentence(
+                    "its slots are compared with theory only where the screen's {all} are given; it lacks {lacking}",
+                    all=series_text(list(_OF_SLOTS)),
+                    lacking=series_text(lacking),
                 ),
             )
 

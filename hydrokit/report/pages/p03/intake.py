@@ -21,6 +21,7 @@ from ....works.open_channel import LEAST_FREEBOARD_M
 from ...display import Table, Words, escape_markdown
 
 if TYPE_CHECKING:
+    from ....study.build.screens import InclinedAtLowWater
     from ....works.weir import IntakeWeir
 
 __all__ = [
@@ -221,12 +222,28 @@ def screens_table(study: Study, view: View) -> Table | Words:
 _SOURCES = {"maker": "the manufacturer's value", "gauged": "gauged", "estimate": "an estimate"}
 
 
+def _beside_theory(screen: InclinedAtLowWater) -> str:
+    """Whether what it is rated for can be."""
+    assert screen.theory_m3s is not None
+    if screen.above_theory:
+        return "**It is rated for more than either allows**: gauge it before you build on it. "
+    if screen.clean_m3s < screen.theory_m3s[0]:
+        return "It is rated for less than either gives: with leaves on it, or with care. "
+    return "What it is rated for lies between them. "
+
+
 def toe_words(study: Study, view: View) -> Words:
     """An inclined screen at low water: how much of it is wet, and what runs over its toe; a bottom rack by two theories."""
     told = []
     for each in inclined(study):
         text = f"**The {escape_markdown(each.name)}** takes in {view.text(each.clean_m3s, 'flow')} clean (± {100 * each.relative_uncertainty:.0f} %, being {_SOURCES[each.source]})"
         text += f" and {view.text(each.drop_m, 'head', 2)} of head. " if each.drop_m else ". "
+        if each.theory_m3s is not None:
+            low, high = each.theory_m3s
+            text += (
+                f"Two published theories of its slots place it between {view.text(low, 'flow', 2)}, only the depth of the water pressing it through, and {view.text(high, 'flow', 2)}, its whole energy head pressing; "
+                f"the edges of tilted wires bring it nearer to the second. {_beside_theory(each)}"
+            )
         if each.low_water_m3s is not None:
             length = (
                 ""

@@ -162,6 +162,11 @@ def _run_arguments(parser: argparse.ArgumentParser) -> None:
         help="with --accept: also where accepted numbers have vanished",
     )
     parser.add_argument(
+        "--undo",
+        action="store_true",
+        help="with --accept: go back to the acceptance before the last, without a run",
+    )
+    parser.add_argument(
         "--notebooks",
         default="",
         metavar="01,02",
@@ -176,6 +181,8 @@ def _run_arguments(parser: argparse.ArgumentParser) -> None:
 def _run(args: argparse.Namespace) -> int:
     from .runner.run import run_study
 
+    if args.undo:
+        return _undo(args)
     worst, wanted_too = DONE, outputs.asked(args)
     for study in args.study:
         try:
@@ -191,6 +198,26 @@ def _run(args: argparse.Namespace) -> int:
             tell_outcome(study, outcome)
             worst = max(worst, BAD_INPUT if outcome.vanished else DONE)
     return worst
+
+
+def _undo(args: argparse.Namespace) -> int:
+    from .runner.run import undo_acceptance
+
+    if not args.accept:
+        raise InputError(
+            Mistake("--undo", "", "goes with --accept: hydrokit run --accept --undo studies/mine")
+        )
+    for study in args.study:
+        when, more = undo_acceptance(study)
+        say(
+            f"{study}: the accepted results are again those of {when or 'the time before'}; "
+            + (
+                f"{counted(more, 'acceptance')} before them kept"
+                if more
+                else "none before them is kept"
+            )
+        )
+    return DONE
 
 
 # ---------------------------------------------------------------- compare, parts

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import html
 import logging
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -172,6 +172,7 @@ class Reporter:
         measure: Sequence[str] = (),
         prints: Sequence[dict[str, Any]] = (),
         understood: str = "",
+        moved: Mapping[str, Any] | None = None,
     ) -> str:
         """The page of the whole story.
 
@@ -193,6 +194,8 @@ class Reporter:
             The sheets to print: ``file``, ``title`` and ``use`` of each.
         understood : str
             What the site file was understood to say, as an HTML table.
+        moved : mapping, optional
+            What moved against the accepted results: ``since``, and the lines of ``inputs`` and ``numbers``.
         """
         order = {"problem": 0, "caution": 1, "note": 2}
         return self.story.render(
@@ -209,6 +212,7 @@ class Reporter:
             prints=prints,
             understood=understood,
             drawn=DRAWN,
+            moved=moved or {},
         )
 
 

@@ -29,12 +29,8 @@ def tell_outcome(study: str, outcome: Any) -> None:
             "no accepted results yet"
             + ("; these are now" if outcome.accepted else "; --accept makes these so")
         )
-    elif not outcome.moves:
-        say("no headline number moved against the accepted results")
     else:
-        say(f"{counted(len(outcome.moves), 'headline number')} moved against the accepted results:")
-        for move in outcome.moves:
-            say(f"  {move}")
+        _tell_moves(outcome)
     if outcome.vanished:
         named = ", ".join(outcome.vanished[:_FEW]) + (
             " and so on" if len(outcome.vanished) > _FEW else ""
@@ -51,6 +47,21 @@ def tell_outcome(study: str, outcome: Any) -> None:
     say(f"open {short_path(outcome.index)}")
     if outcome.beside:
         say(f"beside it: {', '.join(outcome.beside)}")
+
+
+def _tell_moves(outcome: Any) -> None:
+    """What moved, the inputs first."""
+    since = f", accepted {outcome.told.since}" if outcome.told.since else ""
+    if outcome.told.inputs:
+        say(f"{counted(len(outcome.told.inputs), 'input')} changed since the results{since}:")
+        for line in outcome.told.inputs:
+            say(f"  {line}")
+    if not outcome.moves:
+        say("no headline number moved against the accepted results")
+        return
+    say(f"{counted(len(outcome.moves), 'headline number')} moved against the accepted results:")
+    for line in outcome.told.numbers or outcome.moves:
+        say(f"  {line}")
 
 
 def end_as_by_hand(verb: str) -> None:

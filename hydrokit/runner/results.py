@@ -50,7 +50,9 @@ class Move:
 _RENAMED = {"first_cost": "capital_cost", "days_starved": "days_under_fed"}
 
 
-def moved(old: dict, new: dict, leave_out: tuple[str, ...] = ("run",)) -> tuple[Move, ...]:
+def moved(
+    old: dict, new: dict, leave_out: tuple[str, ...] = ("run", "history")
+) -> tuple[Move, ...]:
     """What differs between two sets of results, numbers by more than the last figure.
 
     Parameters

@@ -20,15 +20,19 @@ from typing import Any
 
 import hydrokit
 
-from ..errors import Finding, RunError, one_line
+from ..errors import Finding, InputError, Mistake, RunError, one_line
 from ..files import read_toml
+from ..sentences import Reader
 from ..site import folders, keeping
 from ..site import whole as build_whole
+from ..site.moved_keys import keys_of
+from .history import accepted_with, gone_back
 from .lending import available
+from .moves import Told, what_moved
 from .outputs import Outputs, browser_for, make
 from .results import Move, moved, to_toml
 
-__all__ = ["RunOutcome", "run_study"]
+__all__ = ["RunOutcome", "run_study", "undo_acceptance"]
 
 NONE = Outputs()
 RESULTS = "results.toml"
@@ -58,6 +62,8 @@ class RunOutcome:
         Accepted numbers that this run does not have, for which the new ones were not accepted.
     beside : tuple of str
         What was made of the pages, in words: prints, one file, tables.
+    told : Told
+        Inputs that changed and numbers that moved against the accepted ones, in words.
     """
 
     study: Path
@@ -69,6 +75,7 @@ class RunOutcome:
     accepted: bool
     vanished: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
+    told: Told = Told()
 
     @property
     def index(self) -> Path:
@@ -134,18 +141,21 @@ def run_study(
                         folders.reports_of(study), {each.stem for each in chosen}
                     )
                 )
-                made = _build(study, chosen, built, display or "", say, open_study, older, whole)
+                made = _build(
+                    study, chosen, built, display or "", say, open_study, older, whole, old
+                )
                 beside = make(outputs, browser, built, _texts(study, older), made.system)
                 _tell_carried(
                     keeping.carry_over(study / folders.REPORTS, built, made.about, older), say
                 )
                 reports = folders.swap_in(built, study)
-            moves = () if old is None else moved(old, tomllib.loads(made.results))
+            new = tomllib.loads(made.results)
+            moves = () if old is None else moved(old, new)
             vanished = (
                 () if gone or not accept else tuple(each.name for each in moves if each.new is None)
             )
             if accept and not vanished:
-                build_whole.write_whole(study / RESULTS, made.results)
+                build_whole.write_whole(study / RESULTS, to_toml(accepted_with(old, new)))
     except OSError as error:
         raise RunError(folders.in_one_sentence(error, study)) from error
     return RunOutcome(
@@ -158,7 +168,42 @@ def run_study(
         accepted=accept and not vanished,
         vanished=vanished,
         beside=beside,
+        told=made.told,
     )
+
+
+def undo_acceptance(path: str | os.PathLike) -> tuple[str, int]:
+    """Go back to the acceptance before the last: when that was, and how many more there are before it.
+
+    Parameters
+    ----------
+    path : str or path
+        The study.
+
+    Raises
+    ------
+    InputError
+        No such study, no accepted results, or none before them.
+    """
+    study = folders.find_study(path)
+    try:
+        with folders.locked(study):
+            accepted = _accepted(study)
+            back = None if accepted is None else gone_back(accepted)
+            if back is None:
+                raise InputError(
+                    Mistake(
+                        one_line(Path(path).as_posix()),
+                        RESULTS,
+                        "nothing is known of an acceptance before the last"
+                        if accepted is not None
+                        else "there are no accepted results yet; hydrokit run --accept makes them",
+                    )
+                )
+            build_whole.write_whole(study / RESULTS, to_toml(back))
+    except OSError as error:
+        raise RunError(folders.in_one_sentence(error, study)) from error
+    return back["run"]["time"], len(back.get("history", {}))
 
 
 def _texts(study: Path, older: dict[str, dict[str, str]]) -> dict[str, str]:
@@ -191,6 +236,7 @@ class _Made:
     findings: tuple[Finding, ...]
     about: dict[str, dict[str, str]]  # file of a page to its title
     system: str  # units of the reader
+    told: Told
 
 
 def _build(
@@ -202,6 +248,7 @@ def _build(
     open_study: Callable[[Any], Any] | None,
     older: dict[str, dict[str, Any]],
     whole: bool,
+    accepted: dict | None,
 ) -> _Made:
     """Run the notebooks and write every file of a set into the folder ``built``."""
     from .kernel import Kernel
@@ -244,9 +291,17 @@ def _build(
         )
         pages = [each.result() for each in written]
     made = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
-    run = {"hydrokit": hydrokit.__version__, "time": made, "inputs": inputs}
+    run = {
+        "hydrokit": hydrokit.__version__,
+        "time": made,
+        "inputs": inputs,
+        "keys": keys_of(read_toml(study / "site.toml")),
+    }
     text = to_toml({"run": run, **results})
     _write(built / RESULTS, text)
+    # A stranger's opener may hand in what has no units of its own.
+    view = opened.view(display) if hasattr(opened, "view") else Reader(display or "metric")
+    told = Told() if accepted is None else what_moved(accepted, tomllib.loads(text), view)
     provenance = [
         ("Study", name),
         ("Made", made),
@@ -264,13 +319,17 @@ def _build(
     _write(
         built / "index.html",
         reporter.result().index(
-            shown, findings, provenance, inputs, CARD if phone else "", **story
+            shown,
+            findings,
+            provenance,
+            inputs,
+            CARD if phone else "",
+            moved=told.lines,
+            **story,
         ),
     )
-    # A stranger's opener may hand in what has no units of its own.
-    system = opened.view(display).system if hasattr(opened, "view") else display
     about = {page.file: {"title": page.title} for page in pages} | _about(story["prints"])
-    return _Made(text, findings, about, system)
+    return _Made(text, findings, about, view.system, told)
 
 
 def _about(prints: Sequence[dict[str, Any]]) -> dict[str, dict[str, str]]:

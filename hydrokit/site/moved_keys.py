@@ -113,9 +113,11 @@ def told_files(
     for file in dict.fromkeys([*old, *new]):
         if file == "site.toml" or old.get(file) == new.get(file):
             continue
-        what = _called(named[file]) if file in named else "a file that was read"
-        told = "changed" if file in old and file in new else "new" if file in new else "gone"
-        lines.append(f"{what}: {one_line(file)} {'has ' if told == 'changed' else 'is '}{told}")
+        where = f" ({_heading(named[file])})" if file in named else ""
+        told = (
+            "has changed" if file in old and file in new else "is new" if file in new else "is gone"
+        )
+        lines.append(f"{one_line(file)}{where} {told}")
     return lines
 
 
@@ -133,16 +135,24 @@ def _belongs(key: str, entry: str) -> bool:
 
 
 def _called(key: str) -> str:
-    """What a key says, with its place: ``gross head ([head] gross)``."""
-    plain = re.sub(r"\[[^\]]*\]", "", key)
-    found = _place(plain)
+    """What a key says, with its place: ``number of jets ([turbine] jets)``."""
+    found = _place(_plain(key))
+    return key if found is None else f"{found[2].meaning.partition(';')[0]} ({_heading(key)})"
+
+
+def _heading(key: str) -> str:
+    """Where a key stands: ``[turbine] jets``, ``[[upgrade]] valve cost``."""
+    found = _place(_plain(key))
     if found is None:
         return key
-    section, name, what = found
+    section, name, _ = found
     entry = re.search(r"\[([^\]]*)\]", key)
     heading = f"[[{section}]]" if section in LISTS else f"[{section}]"
-    which = f" {entry[1]}" if entry else ""
-    return f"{what.meaning.partition(';')[0]} ({heading}{which} {name})"
+    return f"{heading}{f' {entry[1]}' if entry else ''} {name}"
+
+
+def _plain(key: str) -> str:
+    return re.sub(r"\[[^\]]*\]", "", key)
 
 
 def _place(key: str) -> tuple[str, str, Key] | None:

@@ -75,7 +75,7 @@ _HOME = {
         "energy.economic_diameter": "economic_diameter",
         "energy.money": "levelised_cost payback",
         # The sums behind a bank's table, a line at a time.
-        "energy.discounting": "annuity_factor building_interest net_present_value nominal_rate replacement_value",
+        "energy.discounting": "annuity_factor building_interest capital_recovery net_present_value nominal_rate replacement_value",
         "energy.borrowing": "loan_payment",
         "running.commission": "commission",
         "running.diagnose": "diagnose",

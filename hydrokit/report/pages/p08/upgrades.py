@@ -23,7 +23,6 @@ from ...style import (
     figure,
     legend_above,
     plain_label,
-    thousands,
 )
 from ..common import needs, sources
 
@@ -41,25 +40,24 @@ __all__ = [
     "left_words",
     "references",
     "rules_table",
-    "staircase_figure",
     "staircase_table",
     "staircase_words",
 ]
 
 _ASKED = 24  # steps that are asked for by number
-_COLOURS = [CREEK, RUST, SUN, LEAF, ICE, GROUND, INK, "#9b6fa0"]
+COLOURS = [CREEK, RUST, SUN, LEAF, ICE, GROUND, INK, "#9b6fa0"]
 
 
-def _unit(found: Staircase) -> str:
+def unit_of(found: Staircase) -> str:
     """What the staircase counts in: kWh a year, or watts where there is no record."""
     return "W" if found.aim.endswith("_w") else "kWh"
 
 
-def _amount(found: Staircase, value: float) -> str:
-    return f"{plain_number(value)} {_unit(found)}" + ("" if _unit(found) == "W" else " a year")
+def amount(found: Staircase, value: float) -> str:
+    return f"{plain_number(value)} {unit_of(found)}" + ("" if unit_of(found) == "W" else " a year")
 
 
-def _steps_that_help(found: Staircase) -> list[Step]:
+def steps_that_help(found: Staircase) -> list[Step]:
     return [step for step in found.steps if step.gain[found.aim] > 0]
 
 
@@ -79,7 +77,7 @@ def headline(study: Study, view: View, _: Chain) -> Words:
         return Words(
             f"{_limiting_sentence(limiting)} No changes are listed to weigh; name them under [[upgrade]] in the site file, with what they cost."
         )
-    steps = _steps_that_help(found)
+    steps = steps_that_help(found)
     if not steps:
         return Words(
             "**None of the changes listed brings anything**: none of them changes the limiting component. "
@@ -107,19 +105,19 @@ def _told(study: Study, view: View, found: Staircase, step: Step, named: bool = 
         for name in ("benefit", "gain")
     )
     brings = (
-        _amount(found, step.gain[found.aim])
+        amount(found, step.gain[found.aim])
         if gain is None
-        else view.shown(gain) + ("" if _unit(found) == "W" else " a year")
+        else view.shown(gain) + ("" if unit_of(found) == "W" else " a year")
     )
     worth = "" if benefit is None else f", net annual benefit {view.shown(benefit)}"
     return (
         (f"{_names(step)} (" if named else "")
-        + f"{free}{worth}, {brings}{' of useful energy' if _useful(found) and _unit(found) == 'kWh' else ''}"
+        + f"{free}{worth}, {brings}{' of useful energy' if useful(found) and unit_of(found) == 'kWh' else ''}"
         + (")" if named else "")
     )
 
 
-def _useful(found: Staircase) -> bool:
+def useful(found: Staircase) -> bool:
     return found.aim.startswith("useful")
 
 
@@ -146,7 +144,7 @@ def _alone(study: Study, view: View, found: Staircase, name: str) -> str:
     told = [_sizes(study, view, name)]
     gain, benefit = (study.answer(f"change.{number}.{each}") for each in ("gain", "benefit"))
     if gain is not None:
-        told.append(f"alone {view.shown(gain)}{'' if _unit(found) == 'W' else ' a year'}")
+        told.append(f"alone {view.shown(gain)}{'' if unit_of(found) == 'W' else ' a year'}")
     if benefit is not None:
         told.append(f"net annual benefit {view.shown(benefit)}")
     return f"{escape_markdown(name)} ({'; '.join(each for each in told if each)})"
@@ -175,7 +173,7 @@ def limiting_figure(study: Study, view: View, _: Case, found: LimitingDays) -> P
                 100 * share,
                 0.75,
                 bottom=bottom,
-                color=_COLOURS[number % len(_COLOURS)],
+                color=COLOURS[number % len(COLOURS)],
                 label=plain_label(part),
                 edgecolor="white",
                 linewidth=0.5,
@@ -204,93 +202,13 @@ def limiting_words(study: Study, view: View, found: LimitingDays) -> Words:
     return Words(text)
 
 
-@needs(Study.upgrades)
-def staircase_figure(study: Study, view: View, found: Staircase) -> Picture | Words:
-    """The changes as a staircase, each given those before it."""
-    aim = found.aim
-    steps = _steps_that_help(found)
-    if not found.steps:
-        return Words("")
-    names = ["today" if study.exists else "as planned"] + [
-        " with ".join(step.names) for step in steps
-    ]
-    levels = np.array([found.base[aim]] + [step.numbers[aim] for step in steps])
-    y = np.arange(len(levels))[::-1]
-    with figure(7.4, 1.2 + 0.46 * len(levels)) as (made, axes):
-        axes.barh(y[0], levels[0], 0.62, color=CREEK, alpha=0.85)
-        highest = max(
-            [
-                levels[-1],
-                *(
-                    levels[number] + step.gain_high[aim]
-                    for number, step in enumerate(steps)
-                    if step.gain_high is not None
-                ),
-            ]
-        )
-        for number, step in enumerate(steps, 1):
-            axes.barh(
-                y[number],
-                levels[number] - levels[number - 1],
-                0.62,
-                left=levels[number - 1],
-                color=LEAF if step.pays is not False else GROUND,
-                alpha=0.9,
-            )
-            axes.plot(
-                [levels[number - 1]] * 2,
-                [y[number] - 0.31, y[number - 1] + 0.31],
-                color=INK,
-                linewidth=0.7,
-            )
-            if step.gain_low is not None and step.gain_high is not None:
-                low, high = (
-                    levels[number - 1] + each[aim] for each in (step.gain_low, step.gain_high)
-                )
-                axes.plot([low, high], [y[number]] * 2, color=INK, linewidth=1.2)
-            price = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
-            axes.annotate(
-                f"{plain_number(step.gain[aim], 2)} {_unit(found)}, {price}",
-                (highest, y[number]),
-                xytext=(6, 0),
-                textcoords="offset points",
-                va="center",
-                fontsize=8.5,
-            )
-        axes.set_yticks(y, [_wrapped(plain_label(name, 100)) for name in names])
-        axes.set(
-            xlim=(0, highest * 1.42 or 1.0),
-            xlabel=("useful power [W]" if aim == "useful_w" else "power [W]")
-            if _unit(found) == "W"
-            else "useful energy of a mean year [kWh]"
-            if aim == "useful_kwh"
-            else "energy of a mean year [kWh]",
-        )
-        thousands(axes.xaxis)
-        axes.grid(axis="y", visible=False)
-    return Picture(
-        made,
-        f"Staircase of changes: from {_amount(found, levels[0])} {names[0]} to {_amount(found, levels[-1])}; "
-        + "; ".join(
-            f"{name} {plain_number(step.gain[aim], 2)}" for name, step in zip(names[1:], steps)
-        )
-        + ".",
-    )
-
-
-def _wrapped(text: str, width: int = 34) -> str:
-    import textwrap
-
-    return "\n".join(textwrap.wrap(text, width))
-
-
 @needs(Study.upgrades, quiet=True)
 def staircase_table(study: Study, view: View, found: Staircase) -> Table | Words:
     """Each step: what it brings given the steps before, its range, its price, whether it pays."""
     if not found.steps:
         return Words("")
-    aim, unit = found.aim, _unit(found)
-    winter = ("useful_" if _useful(found) else "") + ("winter_w" if unit == "W" else "winter_kwh")
+    aim, unit = found.aim, unit_of(found)
+    winter = ("useful_" if useful(found) else "") + ("winter_w" if unit == "W" else "winter_kwh")
     kinds = {
         "alone": "",
         "needs": "with what it needs",
@@ -340,7 +258,7 @@ def staircase_table(study: Study, view: View, found: Staircase) -> Table | Words
             place,
         ),
     )
-    what = f"useful {unit}" if _useful(found) else unit
+    what = f"useful {unit}" if useful(found) else unit
     columns = (
         "change",
         f"net annual benefit [{view.currency}]",
@@ -367,7 +285,7 @@ def staircase_words(study: Study, view: View, found: Staircase) -> Words:
         return Words("")
     end, base = found.end[aim], found.base[aim]
     text = (
-        f"All steps together bring the plant from {_amount(found, base)} to {_amount(found, end)}{' of useful energy' if _useful(found) and _unit(found) == 'kWh' else ''}. Free steps come first. Each step is counted on top of those before it: "
+        f"All steps together bring the plant from {amount(found, base)} to {amount(found, end)}{' of useful energy' if useful(found) and unit_of(found) == 'kWh' else ''}. Free steps come first. Each step is counted on top of those before it: "
         "in another order each would bring another amount, and changes to two parts that limit alike bring much only together. "
     )
     paying = [step for step in found.steps if step.pays]
@@ -379,12 +297,12 @@ def staircase_words(study: Study, view: View, found: Staircase) -> Words:
         text += "None of them is worth its cost. "
     if found.undo:
         text += f"Once all steps are made, undo {series_text([escape_markdown(name) for name in found.undo])}: without it the plant gives more. "
-    if _useful(found):
+    if useful(found):
         text += "Only useful energy (demand met) counts: more energy in months that have enough is worth nothing"
         text += ", except for what is sold. " if found.search.spare else ". "
     if study.logged_months is not None:
         text += "The steps start from what the plant made by its own log: a cleaner screen and fewer stops can bring back no more than the log lost to them."
-    elif _unit(found) == "W":
+    elif unit_of(found) == "W":
         text += "Without a daily record the steps are counted in watts: the mean over the months whose flow is known."
     return Words(text)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from true_plant import SIZES, STATES
+from true_plant import PSI, SIZES, STATES, US_PLANT
 
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import FixedJets, Penstock, Runner, steady
@@ -16,6 +16,7 @@ from hydrokit.running.faults import FAULTS
 from hydrokit.running.observation import Noise, Observation
 from hydrokit.running.reading import Reading
 from hydrokit.running.rehearsal import usual_visit
+from hydrokit.running.scatter import scatter_of, with_visits
 from hydrokit.running.signatures import signatures
 from hydrokit.running.weighing import Weighed
 from hydrokit.works.pipe import Line, Pipe
@@ -119,6 +120,101 @@ def seeded(site, draws, seed=1, commissioned=True):
                 )
             )
     return found
+
+
+@dataclass(frozen=True)
+class Visited:
+    """What became of one visit to a plant whose readings scatter as nobody stated."""
+
+    state: str
+    size: float
+    first: str
+    right: bool
+    in_interval: bool
+
+
+def commissioned_plant(site, true, random, scatter, healthy_visits=6):
+    """Read once at each number of jets, then some healthy visits: signatures, and the scatter of it all."""
+    jets = FixedJets((site.jet_bore,) * site.jets, site.coefficient)
+    seen = []
+    for count in range(site.jets + 1):
+        pressure, watts, _, _ = true.read(random, count, gauge_noise=scatter, meter_noise=scatter)
+        seen.append(Reading(count, pressure, watts if count else np.nan, spilling=True))
+    noise = scatter_of(commission(seen, jets, line_of(site), coefficient_sd=0.05))
+    tables = signatures(
+        commission(
+            seen,
+            jets,
+            line_of(site),
+            coefficient_sd=0.05,
+            pressure_sd=noise.pressure,
+            power_sd=noise.power,
+        )
+    )
+    visits = [visited(tables, true, random, scatter, ("well", 0.0)) for _ in range(healthy_visits)]
+    return tables, with_visits(noise, tables, visits)
+
+
+def visited(tables, true, random, scatter, *faults):
+    """A careful visit to a plant with such faults: what would be written down."""
+    (state, size), *others = faults
+    first, second = random.randint(1, true.jets + 1), random.randint(1, true.jets + 1)
+    also = [(name, amount, second) for name, amount in others]
+    looks = []
+    for look in usual_visit(tables.plant):
+        pressure, watts, spilling, fluctuates = true.read(
+            random,
+            look.jets,
+            state,
+            size,
+            first,
+            gauge_noise=scatter,
+            meter_noise=scatter,
+            also=also,
+        )
+        if true.head == US_PLANT.head:
+            pressure, watts = PSI * round(pressure / PSI * 2) / 2, 10.0 * round(watts / 10)
+        looks.append(
+            Observation(look.jets, pressure, watts, spilling=spilling, fluctuates=fluctuates)
+            if look.jets
+            else Observation(0, pressure)
+        )
+    return looks
+
+
+def all_visited(site, scatter, plants, healthy, seed):
+    """Every state and size, and so many healthy visits, on so many drawn plants: what was made of each."""
+    random, found = np.random.RandomState(seed), []
+    for _ in range(plants):
+        true = site.drawn(random)
+        tables, noise = commissioned_plant(site, true, random, scatter)
+        cases = [*CASES, *[("well", 0.0)] * healthy]
+        exact = [(state, about(random, state, size)) for state, size in cases]
+        looks = [visited(tables, true, random, scatter, case) for case in exact]
+        names = ("pressure_pa", "power_w", "spilling", "fluctuates")
+        read = {
+            name: np.array([[_number(getattr(each, name)) for each in visit] for visit in looks])
+            for name in names
+        }
+        weighed = Weighed.of(tables, looks[0], noise, read)
+        chance, unparted = weighed.verdict()
+        for number, (state, size) in enumerate(cases):
+            mine = KEYS.index(state)
+            _, low, high = weighed.size(mine, number)
+            held = low <= in_words_of_the_state(true, state, exact[number][1]) <= high
+            first = KEYS[int(chance[:, number].argmax())]
+            found.append(Visited(state, size, first, bool(unparted[mine, number]), held))
+    return found
+
+
+def about(random, state, size):
+    """A size near the one of the table, so that none lies on one that the diagnosis tries."""
+    near = size * random.uniform(0.95, 1.05)
+    return min(near, 1.0) if state in ("blocked", "under_fed") else near
+
+
+def _number(value):
+    return np.nan if value is None else float(value)
 
 
 def advised(site, draws, seed=1, actions=3):

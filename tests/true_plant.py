@@ -145,6 +145,10 @@ class TruePlant:
         )
 
 
+FOOT, INCH, PSI = 0.3048, 0.0254, 6894.757
+# Read in the units of its gauge: to half a psi, and to ten watts.
+US_PLANT = TruePlant(151 * FOOT, 4.03 * INCH, 710 * FOOT, 3e-5, 3.0, 4, 0.47 * INCH, 0.95, 0.55)
+
 PLANTS = {
     "four small jets": TruePlant(50.0, 0.1015, 274.0, 3e-5, 3.0, 4, 0.0127, 0.95, 0.53),
     "two large jets": TruePlant(46.0, 0.1154, 384.0, 3e-5, 2.8, 2, 0.0198, 0.95, 0.66),

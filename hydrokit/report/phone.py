@@ -29,7 +29,7 @@ __all__ = ["card_page", "table_of"]
 _MOST_BYTES = 93_000  # of the table: a page of under 150 kB with it
 _WIDEST = 1e4  # a standard deviation over the least of its kind
 _OF_A_FAULT = (
-    "name", "prior", "kind", "size_is", "below_zero", "action", "spills", "fluctuates", "under_feeds",
+    "key", "name", "prior", "kind", "size_is", "below_zero", "action", "spills", "fluctuates", "falls", "under_feeds",
 )  # fmt: skip
 _SELDOM = 1e-12  # odds of being under-fed below which nothing changes
 
@@ -111,6 +111,9 @@ def table_of(tables: Signatures, study: Study, card: Card, view: View) -> dict[s
         "watts": bool(np.isfinite(plant.baseline.efficiency)),
         "under_fed_seen": [UNDER_FED_SPILLS, UNDER_FED_FLUCTUATES],
         "expected": _expected(card, view),
+        "bands": _bands(tables, card),
+        "scales": [list(each) for each in zip(*(part.tolist() for part in study.noise.scales()))],
+        "degrees": study.noise.degrees if np.isfinite(study.noise.degrees) else None,
         "faults": [{name: getattr(each, name) for name in _OF_A_FAULT} for each in tables.faults],
     }
 
@@ -125,6 +128,30 @@ def _expected(card: Card, view: View) -> list[list[str]]:
             else ""
         )
         told.append([view.range(row.pressure_low_pa, row.pressure_high_pa, "pressure", 3), watts])
+    return told
+
+
+def _bands(tables: Signatures, card: Card) -> list[list[float | None]]:
+    """Ends of the card's bands by jets open from none: gauge in Pa with its zero taken off, watts."""
+    zero = card.zero_error_pa
+    told: list[list[float | None]] = [
+        [card.shut_off_low_pa - zero, card.shut_off_high_pa - zero, None, None]
+    ]
+    rows = {row.jets: row for row in card.rows}
+    for count in range(1, tables.plant.jets + 1):
+        row = rows.get(count)
+        if row is None:
+            told.append([None] * 4)
+            continue
+        watts = np.isfinite(row.power_low_w)
+        told.append(
+            [
+                row.pressure_low_pa - zero,
+                row.pressure_high_pa - zero,
+                row.power_low_w if watts else None,
+                row.power_high_w if watts else None,
+            ]
+        )
     return told
 
 

@@ -19,9 +19,10 @@ _QUESTIONS = (
     ("gauge", 'gauge, with its unit, such as 52 psi (nothing: not read)'),
     ("watts", "watts (nothing: not read)"),
     ("spilling", "does the forebay spill? yes or no (nothing: not seen)"),
-    ("needle", "the needle: steady or fluctuates (nothing: not watched)"),
+    ("needle", "the needle: steady or fluctuates; with the jets and the top valve shut: stands or falls (nothing: not watched)"),
 )  # fmt: skip
 _NEEDLE = {"steady": False, "fluctuates": True, "hunts": True}
+_SHUT_IN = {"stands": False, "falls": True}  # with the jets and the valve at the top shut
 _YES = {"yes": True, "no": False}
 
 
@@ -33,7 +34,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--watts", metavar="POWER", help="2300, or with a unit: 2.3 kW")
     parser.add_argument("--spilling", metavar="yes|no", help="whether the forebay spills")
     parser.add_argument(
-        "--needle", metavar="steady|fluctuates", help="how the needle stands for a minute"
+        "--needle",
+        metavar="steady|fluctuates",
+        help="how the needle stands for a minute; with the jets and the valve at the top of the pipe shut: stands or falls",
     )
     parser.add_argument("--log", action="store_true", help="write it into the study's log as well")
     parser.add_argument("--display", choices=("metric", "us"), help="units of the answer")
@@ -75,7 +78,7 @@ def _look(args: argparse.Namespace, study: Any) -> Any:
         mistakes.append(
             Mistake("--jets", "", f"{told} is no number of open jets from 0 to {jets}; as in --jets {jets}")
         )  # fmt: skip
-    for name, known in (("spilling", _YES), ("needle", _NEEDLE)):
+    for name, known in (("spilling", _YES), ("needle", _NEEDLE | _SHUT_IN)):
         text = getattr(args, name)
         if text is not None and text.lower() not in known:
             mistakes.append(
@@ -92,10 +95,16 @@ def _look(args: argparse.Namespace, study: Any) -> Any:
                 watts if int(args.jets) else None,
                 spilling=_YES.get((args.spilling or "").lower()),
                 fluctuates=_NEEDLE.get((args.needle or "").lower()),
+                falls=_SHUT_IN.get((args.needle or "").lower()),
             )
     except UnitsError as error:
         mistakes.append(Mistake("reading", "", f"{error}; as in --gauge '52 psi' --watts 2300"))
-    if not mistakes and args.gauge is None and watts is None and args.spilling is None:
+    if (args.needle or "").lower() in _SHUT_IN and args.jets != "0":
+        mistakes.append(
+            Mistake("--needle", "", f"'{args.needle}' is said with everything shut: --jets 0")
+        )
+    shown = (args.gauge, watts, args.spilling, args.needle)
+    if not mistakes and all(each is None for each in shown):
         mistakes.append(Mistake("reading", "", 'nothing was read; as in --gauge "52 psi"'))
     if mistakes:
         raise InputError(mistakes)

@@ -240,7 +240,7 @@ def card(
     HydrokitError
         A level that is no chance between 0 and 1.
     """
-    from scipy.special import ndtri
+    from scipy.special import ndtri, stdtrit
 
     if not 0 < level < 1:
         raise HydrokitError(
@@ -250,7 +250,8 @@ def card(
     commissioned_m = baseline.estimate["head"] - baseline.shut_off_pa / weight
     height = commissioned_m if gauge_height_m is None else gauge_height_m
     moved = zero_error_pa - weight * (height - commissioned_m)
-    reach = float(ndtri(0.5 + level / 2))
+    few = np.isfinite(noise.degrees)  # scatter that is uncertain itself makes wider bands
+    reach = float(stdtrit(noise.degrees, 0.5 + level / 2) if few else ndtri(0.5 + level / 2))
     scatter = noise.pressure * baseline.shut_off_pa
     close = _close_below(baseline, weight)
     rows = []

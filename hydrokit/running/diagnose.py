@@ -26,16 +26,19 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from .baseline import Baseline
+from .card import card
 from .epochs import GAUGE_CHANGED
 from .faults import Fault
 from .next_step import Action, best_action
 from .observation import Noise, Observation
+from .pairs import Pair, pairs
 from .signatures import Signatures, signatures
 from .weighing import LEVEL, Weighed
 
 __all__ = ["Diagnosis", "Suspect", "diagnose"]
 
 _POORLY = 0.01  # chance of a worse fit under which a state is said not to explain the readings
+_DOUBTED = 0.05  # and under which two at once are looked for
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,6 +101,10 @@ class Diagnosis:
     power_w : float
         What the healthy plant would give with them.
     findings : tuple of Finding
+    outside : tuple of (str, int)
+        What lies outside the band of the gauge card, ``"gauge"`` or ``"watts"``, and the jets then open.
+    pairs : tuple of Pair
+        Two faults at once, the likeliest first; looked for only where no single state explains what was read.
     """
 
     suspects: tuple[Suspect, ...]
@@ -106,6 +113,18 @@ class Diagnosis:
     _: KW_ONLY
     power_w: float
     findings: tuple[Finding, ...]
+    outside: tuple[tuple[str, int], ...] = ()
+    pairs: tuple[Pair, ...] = ()
+
+    @property
+    def clear(self) -> bool:
+        """Whether it may be called healthy where that is the likeliest: all that was read lies in the card's bands."""
+        return self.first.key != "well" or not self.outside
+
+    @property
+    def two_at_once(self) -> bool:
+        """Whether two faults at once are likelier than any one."""
+        return sum(each.probability for each in self.pairs) > 0.5
 
     @property
     def first(self) -> Suspect:
@@ -155,8 +174,8 @@ def diagnose(
     tables = plant if isinstance(plant, Signatures) else signatures(plant)
     looks = [observations] if isinstance(observations, Observation) else list(observations)
     _refuse(looks, tables.plant.jets)
-    weighed = Weighed.of(tables, looks, noise)
-    chance, unparted = (each[:, 0] for each in weighed.verdict(_season(tables, looks)))
+    weighed, season = Weighed.of(tables, looks, noise), _season(tables, looks)
+    chance, unparted = (each[:, 0] for each in weighed.verdict(season))
     order = np.argsort(-chance, kind="stable")
     jets = max((each.jets for each in looks), default=0)
     suspects = [_suspect(weighed, int(place), float(chance[place]), jets) for place in order]
@@ -165,12 +184,16 @@ def diagnose(
         other = order[1] if rank == 0 else order[0]
         ranked.append(replace(suspect, action=best_action(weighed, looks, int(place), int(other))))
     near = [tables.faults[place].key for place in order[1:] if unparted[place]]
+    explained = max(each.explains for each in ranked if each.probability > 0.001)
+    two = () if explained >= _DOUBTED else pairs(tables, weighed, looks, noise, season)
     return Diagnosis(
         tuple(ranked),
         tuple(near),
         jets,
         power_w=float(tables.table.power_w[tables.healthy, jets]),
         findings=tuple(_findings(tables, ranked, looks)),
+        outside=_outside(tables.plant.baseline, looks, noise),
+        pairs=two,
     )
 
 
@@ -181,6 +204,7 @@ def _refuse(looks: list[Observation], jets: int) -> None:
         if np.isfinite([each.pressure_pa, each.true_pa, each.power_w, each.flow_m3s]).any()
         or each.spilling is not None
         or each.fluctuates is not None
+        or each.falls is not None
     ]
     if not told:
         raise HydrokitError(
@@ -191,6 +215,25 @@ def _refuse(looks: list[Observation], jets: int) -> None:
             raise HydrokitError(
                 f"diagnose(): {each.name or 'an observation'} has {each.jets} jets open, but there are {jets}"
             )
+
+
+def _outside(
+    baseline: Baseline, looks: list[Observation], noise: Noise
+) -> tuple[tuple[str, int], ...]:
+    """What was read outside the bands that the gauge card shows."""
+    shown, found = card(baseline, noise), []
+    bands = {row.jets: row for row in shown.rows}
+    for look in looks:
+        row = bands.get(look.jets)
+        if row is None:
+            low, high = shown.shut_off_low_pa, shown.shut_off_high_pa
+        else:
+            low, high = row.pressure_low_pa, row.pressure_high_pa
+            if look.power_w < row.power_low_w or look.power_w > row.power_high_w:
+                found.append(("watts", look.jets))
+        if look.pressure_pa < low or look.pressure_pa > high:
+            found.append(("gauge", look.jets))
+    return tuple(found)
 
 
 def _season(tables: Signatures, looks: list[Observation]) -> np.ndarray:
@@ -212,7 +255,7 @@ def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation
         yield Finding(
             "caution",
             "diagnosis",
-            "no state known here explains these readings: read them again, or two things are wrong at once",
+            "no single state known here explains these readings: read them again, or two things are wrong at once",
         )
     if not any(np.isfinite(each.power_w) for each in looks):
         yield Finding(
@@ -229,7 +272,7 @@ def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation
 
 
 def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Suspect:
-    from scipy.special import chdtrc
+    from scipy.special import chdtrc, fdtrc
 
     tables, rows = weighed.tables, weighed.tables.rows_of[fault]
     share = weighed.within(fault)
@@ -237,8 +280,12 @@ def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Sus
     by_jet = np.bincount(tables.which[rows], share)
     lost = tables.table.power_w[tables.healthy, jets] - tables.table.power_w[rows, jets]
     spare = weighed.read - (len(share) > 1)  # its size was fitted
-    explains = (
-        float(chdtrc(max(spare, 1), weighed.squared_miss[rows, 0].min())) if weighed.read else 1.0
+    worse = max(spare, 1)
+    # squared misses by the deviations as they stand, which few degrees of freedom leave uncertain
+    miss = float((weighed.squared_miss[rows, 0] * np.square(tables.scale[rows])).min())
+    degrees = weighed.noise.degrees
+    explains = float(
+        chdtrc(worse, miss) if np.isinf(degrees) else fdtrc(worse, degrees, miss / worse)
     )
     return Suspect(
         tables.faults[fault],

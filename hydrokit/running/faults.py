@@ -91,6 +91,8 @@ class Fault:
         Its line in the figure; None: it has none.
     spills, fluctuates : float
         Chance that the forebay spills, that the needle fluctuates, while the jets are fed.
+    falls : float
+        Chance that the needle falls when jets and the valve at the top of the pipe are shut.
     places : callable
         Of the number of jets: the jets it may sit in; ``(0,)`` where that has no meaning.
     size_chances : callable
@@ -118,6 +120,7 @@ class Fault:
     stroke: Stroke | None = None
     spills: float = 0.95
     fluctuates: float = 0.03
+    falls: float = 0.05
     places: Callable[[int], tuple[int, ...]] = lambda jets: (0,)
     size_chances: Callable[[np.ndarray], np.ndarray] = _mostly_small
     under_feeds: bool = False
@@ -145,7 +148,7 @@ FAULTS = (
         key="well",
         name="healthy",
         short_name="healthy",
-        prior=20.0,
+        prior=60.0,
         sizes=lambda plant: np.zeros(1),
         kind="",
         size_is="",
@@ -257,6 +260,7 @@ FAULTS = (
         stroke=Stroke("warning", (1, 1.5)),
         spills=0.8,
         fluctuates=0.05,
+        falls=0.95,
     ),
     Fault(
         key="machine",

@@ -419,9 +419,10 @@ def _fluctuates(table: pd.DataFrame, tell: Any) -> np.ndarray:
         1.0,
         np.where(word.str.startswith(("stead", "still")), 0.0, np.nan),
     )
+    shut_in = word.str.startswith(("fall", "stand"))  # said of a pipe shut at both ends
     tell(
         "a word not known in the column 'needle'",
-        (np.isnan(found) & (word != "")).to_numpy(),
+        (np.isnan(found) & (word != "") & ~shut_in).to_numpy(),
         "write steady or fluctuates; left out",
     )
     return found

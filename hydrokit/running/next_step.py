@@ -11,7 +11,7 @@ from .healthy_plant import HealthyPlant
 from .observation import Observation
 from .weighing import TOLD_APART, Weighed
 
-__all__ = ["WORTH_DOING", "Action", "best_action"]
+__all__ = ["WORTH_DOING", "Action", "Expected", "best_action"]
 
 WORTH_DOING = 1.5
 
@@ -27,6 +27,8 @@ class Action:
         Key of the state it parts this one from.
     odds : float
         To one, with which it would part them, as far as can be foreseen.
+    expect : tuple of Expected
+        What it would show in either.
     """
 
     key: str
@@ -34,6 +36,27 @@ class Action:
     parts: str
     _: KW_ONLY
     odds: float
+    expect: tuple[Expected, ...] = ()
+
+
+@dataclass(frozen=True)
+class Expected:
+    """What a look is expected to show in the state it is to tell, and in the other.
+
+    Parameters
+    ----------
+    what : str
+        ``"pressure_pa"``, ``"true_pa"``, ``"power_w"``, ``"flow_m3s"``; or ``"fluctuates"``,
+        ``"spilling"``, ``"falls"``: then the chance of it.
+    jets : int
+    mine, other : float
+        SI.
+    """
+
+    what: str
+    jets: int
+    mine: float
+    other: float
 
 
 @dataclass(frozen=True)
@@ -94,6 +117,14 @@ def _steps(looks: Sequence[Observation], plant: HealthyPlant) -> list[_Step]:
                 (("pressure_pa", 0),),
             )
         )
+    if not any(each.falls is not None for each in looks):
+        steps.append(
+            _Step(
+                "upper valve",
+                "shut all jets, then the valve at the top of the pipe where there is one, slowly, and watch the needle for five minutes",
+                seen=(("falls", 0),),
+            )
+        )
     if not any(each.spilling is not None for each in here):
         steps.append(
             _Step(
@@ -131,12 +162,29 @@ def best_action(
             step.what,
             weighed.tables.faults[other].key,
             odds=float(np.exp(min(gain, 20.0))),
+            expect=_expected(weighed, step, fault, other),
         )
         if gain >= np.log(TOLD_APART):
             return action
         if found is None or action.odds > found.odds:
             found = action
     return found if found is not None and found.odds > WORTH_DOING else None
+
+
+def _expected(weighed: Weighed, step: _Step, one: int, other: int) -> tuple[Expected, ...]:
+    """What a step would show in either of two states."""
+    told = []
+    if step.readings:
+        mine, others = (weighed.foretold(fault, step.readings)[0] for fault in (one, other))
+        for (what, jets), a, b in zip(step.readings, mine, others):
+            if what in ("power_w", "flow_m3s"):  # held as logarithms
+                a, b = np.exp(a), np.exp(b)
+            told.append(Expected(what, jets, float(a), float(b)))
+    for what, jets in step.seen:
+        told.append(
+            Expected(what, jets, *(weighed.chance(each, what, jets) for each in (one, other)))
+        )
+    return tuple(told)
 
 
 def _separation(weighed: Weighed, step: _Step, one: int, other: int) -> float:

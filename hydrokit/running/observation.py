@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import KW_ONLY, dataclass
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any, Sequence
 
 import numpy as np
@@ -27,6 +27,8 @@ class Observation:
         Measured into the pipe: what comes to the pond less what spills.
     spilling, fluctuates : bool or None
         Whether the pond spills; whether the needle fluctuates.
+    falls : bool or None
+        Whether the needle falls with the jets and the valve at the top of the pipe shut.
     air_k, water_k : float
     true_pa : float
         Pressure on another gauge, one that is known to be right.
@@ -40,6 +42,7 @@ class Observation:
     flow_m3s: float = np.nan
     spilling: bool | None = None
     fluctuates: bool | None = None
+    falls: bool | None = None
     air_k: float = np.nan
     water_k: float = np.nan
     true_pa: float = np.nan
@@ -60,7 +63,7 @@ class Observation:
     other_gauge="Pa",
 )
 def observation(
-    jets: Given, pressure: Given = None, power: Given = None, volts: Given = None, amps: Given = None, power_factor: Given = 1.0, flow: Given = None, spilling: Any = None, fluctuates: Any = None, air: Given = None, water: Given = None,
+    jets: Given, pressure: Given = None, power: Given = None, volts: Given = None, amps: Given = None, power_factor: Given = 1.0, flow: Given = None, spilling: Any = None, fluctuates: Any = None, falls: Any = None, air: Given = None, water: Given = None,
     other_gauge: Given = None, name: str = "",
 ) -> Observation:  # fmt: skip
     """One look at the plant; give what was read.
@@ -80,6 +83,8 @@ def observation(
         Measured into the pipe.
     spilling, fluctuates : bool, optional
         Whether the pond spills; whether the needle fluctuates.
+    falls : bool, optional
+        Whether the needle falls with the jets and the valve at the top of the pipe shut.
     air, water : Quantity or str [temperature], optional
     other_gauge : Quantity or str [pressure], optional
         Pressure on another gauge, one that is known to be right.
@@ -113,11 +118,16 @@ def observation(
         flow_m3s=known(flow),
         spilling=spilling,
         fluctuates=fluctuates,
+        falls=falls,
         air_k=known(air),
         water_k=known(water),
         true_pa=known(other_gauge),
         name=name,
     )
+
+
+# Edges in probability of the values that scatter of uncertain size is tried at: finer in the tails.
+_BINS = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0)
 
 
 @dataclass(frozen=True)
@@ -130,11 +140,33 @@ class Noise:
         As a share of the pressure with everything shut.
     power, flow : float
         As a share of the reading.
+    degrees : float
+        Degrees of freedom with which pressure and power are known; infinite: they are certain.
     """
 
     pressure: float = 0.015
     power: float = 0.02
     flow: float = 0.08
+    degrees: float = np.inf
+
+    @property
+    def certain(self) -> Noise:
+        """The same, taken as certain."""
+        return replace(self, degrees=np.inf)
+
+    def scales(self) -> tuple[np.ndarray, np.ndarray]:
+        r"""By how much the true deviations may be larger or smaller than these, and the chance of each.
+
+        With ν degrees of freedom the square of the factor goes as :math:`\nu/\chi^2_\nu`.
+        """
+        if not np.isfinite(self.degrees):
+            return np.ones(1), np.ones(1)
+        from scipy.special import gammaincinv
+
+        edges = np.array(_BINS)
+        chance = np.diff(edges)
+        within = 2 * gammaincinv(self.degrees / 2, 1 - (edges[1:] + edges[:-1]) / 2)
+        return np.sqrt(self.degrees / within), chance
 
 
 @dataclass(frozen=True, eq=False)

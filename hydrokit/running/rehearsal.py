@@ -80,6 +80,7 @@ def rehearse(
         Of each state.
     seed : int
     noise : Noise
+        Taken as certain.
 
     Returns
     -------
@@ -88,6 +89,7 @@ def rehearse(
         plant would reach, not more.
     """
     looks = usual_visit(tables.plant) if visit is None else list(visit)
+    noise = noise.certain
     random = np.random.default_rng(seed)
     truth = np.repeat(np.arange(len(tables.faults)), draws)
     rows = np.concatenate(
@@ -178,6 +180,7 @@ def least_seen(
         least.
     """
     looks = usual_visit(tables.plant) if visit is None else list(visit)
+    noise = noise.certain
     found = {}
     for number, fault in enumerate(tables.faults[1:], 1):
         mine = tables.only(0, number)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import KW_ONLY, dataclass
+from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
 from typing import Any, Sequence
 
@@ -41,6 +41,8 @@ class Signatures:
         for one standard deviation along each direction of ``plant.spread``.
     under_fed : ndarray
         (rows, jets + 1): chance that less arrives than the jets take.
+    scale : ndarray
+        Of each row: factor on the deviations of readings and baseline.
     """
 
     plant: HealthyPlant
@@ -54,6 +56,7 @@ class Signatures:
     log_power: np.ndarray
     slopes: dict[str, np.ndarray]
     under_fed: np.ndarray
+    scale: np.ndarray
 
     @cached_property
     def rows_of(self) -> tuple[slice, ...]:
@@ -63,7 +66,25 @@ class Signatures:
 
     def only(self, *faults: int) -> Signatures:
         """The rows of some faults."""
-        kept = np.isin(self.fault, faults)
+        return self._taken(np.flatnonzero(np.isin(self.fault, faults)))
+
+    def scaled(self, factors: np.ndarray, chances: np.ndarray) -> Signatures:
+        """Each row as often as there are factors on the deviations, each with its chance."""
+        if len(factors) == 1:
+            return self
+        rows = np.repeat(np.arange(len(self.size)), len(factors))
+        many = self._taken(rows)
+        return replace(
+            many,
+            scale=np.tile(factors, len(self.size)),
+            log_prior=many.log_prior + np.tile(np.log(chances), len(self.size)),
+            slopes={
+                name: values * np.tile(factors, len(self.size))[:, None, None]
+                for name, values in many.slopes.items()
+            },
+        )
+
+    def _taken(self, kept: np.ndarray) -> Signatures:
         table = Table(
             **{name: getattr(self.table, name)[kept] for name in Table.__dataclass_fields__}
         )
@@ -79,6 +100,7 @@ class Signatures:
             log_power=self.log_power[kept],
             slopes=slopes,
             under_fed=self.under_fed[kept],
+            scale=self.scale[kept],
         )
 
     def place_of(self, key: str) -> int:
@@ -87,7 +109,7 @@ class Signatures:
 
     @property
     def healthy(self) -> int:
-        """Row of the healthy plant."""
+        """First row of the healthy plant."""
         return self.rows_of[0].start
 
     def log_watts(self, power_w: Any, jets: Any) -> Any:
@@ -163,6 +185,7 @@ def signatures(baseline: Baseline, faults: Sequence[Fault] = FAULTS) -> Signatur
         log_power=read["log_power"][:, 0],
         slopes=slopes,
         under_fed=_chance_under_fed(whole["spare"]),
+        scale=np.ones(len(size)),
     )
 
 

@@ -24,6 +24,7 @@ __all__ = [
     "Weighed",
     "chances",
     "foretold",
+    "shortest",
 ]
 
 LEVEL = 0.9  # of the intervals of size
@@ -33,6 +34,7 @@ TOLD_APART = 20.0
 # A runner away from its head is not as good as the baseline says: standard deviation of the logarithm
 # of its efficiency, for each unit of the logarithm of the head. Common practice.
 _OFF_DESIGN = 0.15
+_LEAST_FLOW = 0.01  # share of the full flow under which a measurement tells no more
 _READ = ("pressure_pa", "true_pa", "power_w", "flow_m3s")
 # What is seen while jets are under-fed. Common practice.
 UNDER_FED_SPILLS, UNDER_FED_FLUCTUATES = 0.03, 0.85
@@ -45,6 +47,7 @@ class Weighed:
     Parameters
     ----------
     tables : Signatures
+        Where the scatter of the readings is not certain, each row stands there with several.
     log_prior : ndarray
         Of the row within its state. Under-fed means that jets now open are: rows that leave them fed
         are health.
@@ -90,10 +93,11 @@ class Weighed:
             (draws, looks) arrays of what :class:`Observation` holds, ``spilling`` and ``fluctuates`` as 1,
             0 or NaN, instead of the values in `looks`; every draw with the same things read.
         """
+        tables = tables.scaled(*noise.scales())
         if draws is None:
             draws = {
                 name: np.array([[_number(getattr(each, name)) for each in looks]])
-                for name in (*_READ, "spilling", "fluctuates")
+                for name in (*_READ, "spilling", "fluctuates", "falls")
             }
         jets = np.array([each.jets for each in looks])
         columns = [
@@ -112,7 +116,7 @@ class Weighed:
             if name == "power_w":
                 value = tables.log_watts(value, count)
             elif name == "flow_m3s":
-                value = np.log(value)
+                value = np.log(np.maximum(value, _LEAST_FLOW * tables.plant.full_flow_m3s))
             miss = value[None, :] - mean[:, None]
             squared += miss**2 / variance[:, None]
             log_likelihood -= 0.5 * np.log(2 * np.pi * variance)[:, None]
@@ -123,9 +127,14 @@ class Weighed:
         squared -= np.einsum("rdi,rdi->rd", shift, pull)
         log_likelihood += -0.5 * squared - 0.5 * np.linalg.slogdet(precision)[1][:, None]
         for place, count in enumerate(jets):
-            for name, chance in zip(("spilling", "fluctuates"), chances(tables, count)):
+            spills, fluctuates = chances(tables, count)
+            for name, chance in (
+                ("spilling", spills),
+                ("fluctuates", fluctuates),
+                ("falls", falling(tables)),
+            ):
                 seen = draws[name][:, place] if name in draws else np.full(many, np.nan)
-                if count and np.isfinite(seen).any():
+                if bool(count) != (name == "falls") and np.isfinite(seen).any():
                     log_likelihood += np.where(
                         np.isnan(seen),
                         0.0,
@@ -181,10 +190,8 @@ class Weighed:
         """Most likely size of a state, and the shortest interval that holds it with that chance."""
         sizes, place = np.unique(self.tables.size[self.tables.rows_of[fault]], return_inverse=True)
         share = np.bincount(place, self.within(fault, draw))
-        order = np.argsort(-share, kind="stable")
-        kept = order[: int(np.searchsorted(np.cumsum(share[order]), level)) + 1]
         edges = np.concatenate([sizes[:1], (sizes[1:] + sizes[:-1]) / 2, sizes[-1:]])
-        return float(sizes[order[0]]), float(edges[kept.min()]), float(edges[kept.max() + 1])
+        return float(sizes[share.argmax()]), *shortest(edges, share, level)
 
     def foretold(
         self, fault: int, readings: Sequence[tuple[str, int]]
@@ -207,7 +214,9 @@ class Weighed:
         )
 
     def chance(self, fault: int, what: str, jets: int) -> float:
-        """Chance that the pond spills, or the needle fluctuates, if that is the state."""
+        """Chance that the pond spills, the needle fluctuates, or falls with all shut, if that is the state."""
+        if what == "falls":
+            return self.tables.faults[fault].falls
         spills, fluctuates = chances(self.tables, jets, self.tables.rows_of[fault])
         return float(self.within(fault) @ (spills if what == "spilling" else fluctuates))
 
@@ -220,6 +229,19 @@ def _log_prior(tables: Signatures, jets: int) -> np.ndarray:
             share = np.exp(found[rows]) * np.maximum(tables.under_fed[rows, jets], 1e-12)
             found[rows] = np.log(share / share.sum())
     return found
+
+
+def shortest(edges: np.ndarray, share: np.ndarray, level: float) -> tuple[float, float]:
+    """The shortest interval that holds a share of a chance that lies evenly between edges.
+
+    >>> shortest(np.array([0.0, 1.0, 2.0]), np.array([0.5, 0.5]), 0.9)
+    (0.0, 1.8)
+    """
+    heap = np.concatenate([[0.0], np.cumsum(share)]) / share.sum()
+    below = np.linspace(0.0, 1 - level, 101)
+    low, high = (np.interp(each, heap, edges) for each in (below, np.minimum(below + level, 1.0)))
+    best = int(np.argmin(high - low))
+    return float(low[best]), float(high[best])
 
 
 def _number(value: Any) -> float:
@@ -235,12 +257,13 @@ def foretold(
     tables: Signatures, name: str, jets: int, noise: Noise, rows: Any = slice(None)
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Mean of a reading by row, its slopes along the baseline's errors, and the variance of the reading itself."""
+    scale = tables.scale[rows]
     if name in ("pressure_pa", "true_pa"):
         mean = getattr(tables.table, name)[rows, jets]
         return (
             mean,
             tables.slopes[name][rows, jets],
-            np.full(mean.shape, (noise.pressure * tables.plant.static_pa) ** 2),
+            np.square(noise.pressure * tables.plant.static_pa * scale),
         )
     if name == "power_w":
         away = np.log(
@@ -251,10 +274,17 @@ def foretold(
         return (
             mean,
             tables.slopes["log_power"][rows, jets],
-            noise.power**2 + np.square(_OFF_DESIGN * away),
+            np.square(noise.power * scale) + np.square(_OFF_DESIGN * away),
         )
-    mean = np.log(np.maximum(tables.table.inflow_m3s[rows, jets], 1e-12))
+    mean = np.log(
+        np.maximum(tables.table.inflow_m3s[rows, jets], _LEAST_FLOW * tables.plant.full_flow_m3s)
+    )
     return mean, tables.slopes["log_inflow"][rows, jets], np.full(mean.shape, noise.flow**2)
+
+
+def falling(tables: Signatures) -> np.ndarray:
+    """Chance that the needle falls with the jets and the valve at the top shut, by row."""
+    return np.array([fault.falls for fault in tables.faults])[tables.fault]
 
 
 def chances(

@@ -89,3 +89,18 @@ def test_the_line_for_the_log_is_written_as_those_above_it(tmp_path, capsys):
     last = (made.path / "log.csv").read_text(encoding="utf-8").splitlines()[-1]
     assert last.split(";")[1:] == ["1", "3,5", "900", "fluctuates"]
     capsys.readouterr()
+
+
+def test_the_next_look_says_what_to_expect_and_a_needle_that_falls_is_a_leak(study, capsys):
+    from hydrokit.study.opening import open_study
+
+    row = open_study(study).card.rows[-1]
+    words = ["reading", study, "--jets", str(row.jets), "--spilling", "yes"]
+    words += ["--gauge", f"{0.8 * row.pressure_pa / 1e5:.2f} bar"]
+    assert cli.main(words) == 0
+    said = capsys.readouterr().out
+    assert "Expect" in said and "if it is this" in said
+    assert cli.main(["reading", study, "--jets", "0", "--needle", "falls"]) == 0
+    assert "leak" in capsys.readouterr().out
+    assert cli.main(["reading", study, "--jets", "1", "--needle", "falls"]) == 2
+    assert "--jets 0" in capsys.readouterr().err

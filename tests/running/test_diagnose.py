@@ -10,7 +10,7 @@ from true_plant import DENSITY, GRAVITY, PLANTS
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, steady
-from hydrokit.running.card import expected
+from hydrokit.running.card import card, expected
 from hydrokit.running.condition import Condition, forward
 from hydrokit.running.diagnose import diagnose
 from hydrokit.running.faults import FAULTS
@@ -539,3 +539,84 @@ def test_every_demo_has_a_card_and_signatures(name):
     assert len(study.card.rows) == study.signatures.plant.jets
     assert (study.diagnose() is None) == (name != "saltfern-creek")
     assert isinstance(study.noise, Noise)
+
+
+# --- leak against valve, two at once, and the band of the card -----------------------------------
+
+
+def test_the_upper_valve_shut_tells_a_leak_from_a_valve(tables):
+    """A valve that takes head and a hole in the pipe read alike with jets open; shut in, only one lets the needle fall."""
+    sick = forward(tables.plant, Condition(leak=0.1))
+    looks = [Observation(4, sick.pressure_pa[4], sick.power_w[4], spilling=True, fluctuates=False)]
+    looks.append(Observation(0, sick.pressure_pa[0]))
+    told = diagnose(tables, looks, NOISE)
+    leak, valve = told.of("leak"), told.of("friction")
+    assert {"leak", "friction"} <= {told.first.key, *told.inseparable}
+    steps = {each.key: each for each in _steps_told(tables, looks)}
+    assert steps["upper valve"].expect[0].mine > 0.9 > 0.1 > steps["upper valve"].expect[0].other
+    falls, stands = (
+        diagnose(tables, [*looks, Observation(0, falls=seen)], NOISE) for seen in (True, False)
+    )
+    assert falls.of("leak").probability > 5 * leak.probability
+    assert stands.of("leak").probability < 0.2 * leak.probability
+    assert stands.of("friction").probability > valve.probability
+
+
+def _steps_told(tables, looks):
+    """Every further look, with what it would show of a leak and of a valve."""
+    from hydrokit.running import next_step
+
+    weighed = Weighed.of(tables, looks, NOISE)
+    leak, valve = KEYS.index("leak"), KEYS.index("friction")
+    for step in next_step._steps(looks, tables.plant):
+        yield next_step.Action(
+            step.key,
+            step.what,
+            "friction",
+            odds=1.0,
+            expect=next_step._expected(weighed, step, leak, valve),
+        )
+
+
+def test_what_a_look_is_expected_to_show_is_what_the_forward_model_shows(tables):
+    """Close a jet: 1 % of static pressure, for the size is read off one noisy look."""
+    sick = forward(tables.plant, Condition(friction_m=0.25 * SITE.head))
+    looks = [Observation(4, sick.pressure_pa[4], sick.power_w[4], spilling=True, fluctuates=False)]
+    told = diagnose(tables, looks, NOISE).of("friction")
+    steps = {each.key: each for each in _steps_told(tables, looks)}
+    pressure = next(each for each in steps["close a jet"].expect if each.what == "pressure_pa")
+    assert told.size == pytest.approx(0.25 * SITE.head, rel=0.1)
+    assert pressure.other == pytest.approx(sick.pressure_pa[3], abs=0.01 * tables.plant.static_pa)
+    power = next(each for each in steps["close a jet"].expect if each.what == "power_w")
+    assert power.other == pytest.approx(sick.power_w[3], rel=0.04)
+
+
+def test_two_faults_that_no_one_explains_are_named(tables):
+    """The last jet is blocked and the machine has lost a third: neither does both."""
+    sick = forward(tables.plant, Condition(machine_lost=0.35, jets_lost=1.0, which=4))
+    looks = [
+        Observation(
+            n, sick.pressure_pa[n], sick.power_w[n] if n else np.nan, spilling=bool(n) or None
+        )
+        for n in (4, 3, 0)
+    ]
+    told = diagnose(tables, looks, Noise(0.01, 0.01))
+    assert told.two_at_once and set(told.pairs[0].keys) == {"machine", "blocked"}
+    sizes = dict(zip(told.pairs[0].keys, told.pairs[0].sizes))
+    assert sizes["machine"] == pytest.approx(0.35, abs=0.12)
+    assert not diagnose(tables, looks[0], NOISE).pairs, "one look is explained by one state"
+
+
+def test_watts_outside_the_band_of_the_card_are_never_just_healthy(tables):
+    row = card(tables.plant.baseline, NOISE).rows[-1]
+    for watts, clear in ((1.02 * row.power_low_w, True), (0.99 * row.power_low_w, False)):
+        told = diagnose(tables, Observation(4, row.pressure_pa, watts, spilling=True), NOISE)
+        assert told.first.key == "well" and told.clear is clear
+        assert (("watts", 4) in told.outside) is not clear
+
+
+def test_no_pressure_and_no_watts_are_readings(tables):
+    assert diagnose(tables, observation(4, "0 bar", power="0 W"), NOISE).first.key == "under_fed"
+    dead = Observation(4, tables.table.pressure_pa[tables.healthy, 4], 0.0, spilling=True)
+    assert diagnose(tables, dead, NOISE).first.key == "machine"
+    assert diagnose(tables, observation(4, flow="0 L/s"), NOISE).first.key == "under_fed"

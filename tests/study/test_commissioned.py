@@ -49,7 +49,8 @@ def test_a_new_commissioning_replaces_the_card_and_older_visits_keep_theirs(tmp_
     }
     assert first["2025-08-02"] == first["2026-08-02"] == "well"
     (visit,) = [each for each in made.visits if str(each.when)[:10] == "2025-08-02"]
-    assert made.diagnose(visit.looks).first.key == "worn", "the card of today does not hold there"
+    assert not made.diagnose(visit.looks).clear, "the card of today does not hold there"
+    assert made.diagnose(visit.looks, visit.when).clear
 
 
 FAULTY = {

@@ -21,6 +21,28 @@ function erfc(x) { // W. J. Cody's bounds are met to 1.2e-7: Numerical Recipes' 
   return t * Math.exp(-x * x - 1.26551223 + t * sum);
 }
 
+function scattered(miss, read) { // the deviations themselves may be larger or smaller
+  let sum = 0;
+  for (const [factor, chance] of table.scales) {
+    sum += chance * Math.exp(-0.5 * miss / (factor * factor)) / factor ** read;
+  }
+  return Math.log(Math.max(sum, 1e-300));
+}
+
+function worse(miss, spare) { // chance of a larger miss: of F with 1 or 2 degrees over those of the scatter
+  const nu = table.degrees;
+  if (spare === 2) return nu === null ? Math.exp(-miss / 2) : (1 + miss / nu) ** (-nu / 2);
+  if (nu === null) return erfc(Math.sqrt(miss / 2));
+  const steps = 400, t = Math.sqrt(miss), top = Math.PI / 2; // Student's t, by x = sqrt(nu) tan(angle)
+  let all = 0, beyond = 0;
+  for (let step = 0; step < steps; step++) {
+    const angle = top * (step + 0.5) / steps, part = Math.cos(angle) ** (nu - 1);
+    all += part;
+    if (Math.sqrt(nu) * Math.tan(angle) > t) beyond += part;
+  }
+  return beyond / all;
+}
+
 function foretold(row, jets) {
   const at = jets * many + row;
   const sdP = wide(rows.wide_p[at], table.least_p), sdW = wide(rows.wide_w[at], table.least_w);
@@ -50,13 +72,13 @@ function diagnose(look) {
     if (p !== null && w !== null) {
       const a = (p - told.p) / told.sdP, b = (w - told.w) / told.sdW, free = 1 - told.tied * told.tied;
       miss = (a * a - 2 * told.tied * a * b + b * b) / free;
-      log = -0.5 * miss - Math.log(2 * Math.PI * told.sdP * told.sdW * Math.sqrt(free));
+      log = scattered(miss, 2) - Math.log(2 * Math.PI * told.sdP * told.sdW * Math.sqrt(free));
     } else if (p !== null) {
       miss = ((p - told.p) / told.sdP) ** 2;
-      log = -0.5 * miss - Math.log(Math.sqrt(2 * Math.PI) * told.sdP);
+      log = scattered(miss, 1) - Math.log(Math.sqrt(2 * Math.PI) * told.sdP);
     } else if (w !== null) {
       miss = ((w - told.w) / told.sdW) ** 2;
-      log = -0.5 * miss - Math.log(Math.sqrt(2 * Math.PI) * told.sdW);
+      log = scattered(miss, 1) - Math.log(Math.sqrt(2 * Math.PI) * told.sdW);
     }
     for (const what of ["spilling", "fluctuates"]) {
       if (look.jets && look[what] !== null) log += Math.log(look[what] ? told[what] : 1 - told[what]);
@@ -75,7 +97,7 @@ function diagnose(look) {
     state.evidence = top + Math.log(sum);
     for (const each of state.rows) each.share = Math.exp(each.log - state.evidence);
     const spare = Math.max(read - (state.rows.length > 1), 1);
-    state.explains = !read ? 1 : spare === 1 ? erfc(Math.sqrt(state.miss / 2)) : Math.exp(-state.miss / 2);
+    state.explains = !read ? 1 : worse(state.miss, spare);
     Object.assign(state, sized(state));
     state.cost = state.rows.reduce((part, each) =>
       part + each.share * healthy * (1 - Math.exp(each.told.w)), 0);
@@ -102,15 +124,24 @@ function sized(state) { // the shortest interval that holds 90 %
   }
   const sizes = [...by.keys()].sort((a, b) => a - b);
   const order = sizes.map((_, place) => place).sort((a, b) => by.get(sizes[b]) - by.get(sizes[a]));
-  let held = 0, low = Infinity, high = -Infinity;
-  for (const place of order) {
-    low = Math.min(low, place); high = Math.max(high, place);
-    held += by.get(sizes[place]);
-    if (held >= 0.9) break;
-  }
   const edge = (place) => place <= 0 ? sizes[0] : place >= sizes.length ? sizes[sizes.length - 1]
     : (sizes[place - 1] + sizes[place]) / 2;
-  return { size: sizes[order[0]], low: edge(low), high: edge(high + 1) };
+  const heap = [0];
+  for (const size of sizes) heap.push(heap[heap.length - 1] + by.get(size));
+  const whole = heap[sizes.length];
+  const at = (chance) => { // the size below which so much of the chance lies
+    let place = 1;
+    while (place < sizes.length && heap[place] < chance * whole) place++;
+    const within = heap[place] - heap[place - 1];
+    const share = within > 0 ? (chance * whole - heap[place - 1]) / within : 1;
+    return edge(place - 1) + Math.min(1, Math.max(0, share)) * (edge(place) - edge(place - 1));
+  };
+  let low = sizes[0], high = sizes[sizes.length - 1];
+  for (let step = 0; step <= 100; step++) {
+    const a = at(step / 1000), b = at(Math.min(1, step / 1000 + 0.9));
+    if (b - a < high - low) [low, high] = [a, b];
+  }
+  return { size: sizes[order[0]], low, high };
 }
 
 // The least trouble that would tell two states apart, as hydrokit/running/next_step.py has it; the
@@ -124,6 +155,7 @@ function nextLook(look, one, other) {
   if (look.jets > 1) steps.push([`close one jet${wait}`, "pw", look.jets - 1, "fluctuates"]);
   if (look.jets < table.jets) steps.push([`open one jet${wait}`, "pw", look.jets + 1, "fluctuates"]);
   if (look.jets) steps.push(["close all jets, slowly, and read the gauge when it stands", "p", 0, null]);
+  steps.push(["shut all jets, then the valve at the top of the pipe where there is one, slowly, and watch the needle for five minutes", null, 0, "falls"]);
   if (look.jets && look.spilling === null) steps.push(["walk up and look at the spillway: does it run?", null, look.jets, "spilling"]);
   let best = null;
   for (const [what, reads, jets, seen] of steps) {
@@ -137,10 +169,32 @@ function nextLook(look, one, other) {
       const p = a.seen, q = b.seen;
       gain += 0.5 * (p - q) * (Math.log(p / q) - Math.log((1 - p) / (1 - q)));
     }
-    if (gain >= Math.log(table.told_apart)) return { what, from: other.fault.name };
-    if (!best || gain > best.gain) best = { what, from: other.fault.name, gain };
+    const found = { what, from: other.fault.name, gain, expect: expected(a, b, jets, reads || "", seen) };
+    if (gain >= Math.log(table.told_apart)) return found;
+    if (!best || gain > best.gain) best = found;
   }
   return best && best.gain > Math.log(table.worth_doing) ? best : null;
+}
+
+const signs = { fluctuates: ["the needle fluctuates", "the needle stands steady"],
+  spilling: ["the forebay spills", "it does not spill"], falls: ["the needle falls", "the needle stands"] };
+function expected(mine, other, jets, reads, seen) { // what the look would show in either state
+  const told = (state) => {
+    const parts = [];
+    if (reads.includes("p")) parts.push(`${number((state.p.mean * table.static + table.zero) / table.per_unit, 3)} ${table.unit}`);
+    if (reads.includes("w") && jets && table.watts) parts.push(`${number(table.healthy[jets] * Math.exp(state.w.mean), 3)} W`);
+    if (seen && Math.max(mine.seen, other.seen) > 0.4) parts.push(signs[seen][state.seen < 0.5 ? 1 : 0]);
+    return parts.join(", ");
+  };
+  return [told(mine), told(other)];
+}
+
+function outside(look) { // what lies outside the card's band
+  const [low, high, least, most] = table.bands[look.jets], found = [];
+  const p = look.gauge === null ? null : look.gauge * table.per_unit - table.zero;
+  if (p !== null && low !== null && (p < low || p > high)) found.push("the gauge");
+  if (look.watts !== null && least !== null && (look.watts < least || look.watts > most)) found.push("the watts");
+  return found;
 }
 
 function mixed(state, jets, seen) {
@@ -152,7 +206,7 @@ function mixed(state, jets, seen) {
       out[name].variance += share * (each[sd] ** 2 + (each[name] - out[name].mean) ** 2);
     }
   }
-  if (seen) for (const [share, each] of told) out.seen += share * each[seen];
+  if (seen) for (const [share, each] of told) out.seen += share * (seen === "falls" ? state.fault.falls : each[seen]);
   return out;
 }
 
@@ -160,7 +214,7 @@ function mixed(state, jets, seen) {
 const number = (value, digits) => {
   if (!value) return "0";
   const whole = Number(value.toPrecision(digits));
-  return whole.toLocaleString("en-US", { maximumFractionDigits: Math.max(0, digits - 1 - Math.floor(Math.log10(Math.abs(whole)))) });
+  return whole.toLocaleString("en-US", { maximumFractionDigits: Math.min(6, Math.max(0, digits - 1 - Math.floor(Math.log10(Math.abs(whole))))) });
 };
 function sizeWords(state) {
   const kind = state.fault.kind;
@@ -199,16 +253,19 @@ function answer() {
   say("hint", wrong ? "A reading is a number, such as 52.5" : jets === null ? "How many jets are open?" : enough ? "" : "Type what the gauge shows.");
   if (!enough) return;
   const found = diagnose(look), first = found.first;
-  say("state", first.fault.name);
-  say("chance", `Posterior probability ${percent(first.probability)}`);
+  const odd = first.fault.key === "well" ? outside(look) : [];
+  say("state", odd.length ? "not clearly healthy" : first.fault.name);
+  say("chance", odd.length
+    ? `Healthy has a posterior probability of ${percent(first.probability)}, but ${odd.join(" and ")} lie${odd.length === 1 && odd[0] === "the gauge" ? "s" : ""} outside the card's band, as one healthy reading in ten does. Next comes ${found.states[1].fault.name} (${percent(found.states[1].probability)}). Read again.`
+    : `Posterior probability ${percent(first.probability)}`);
   say("size", sizeWords(first));
   say("cost", !look.jets || Math.abs(first.cost) < 1 ? "" : `It ${first.cost > 0 ? "costs" : "adds"} ${number(Math.abs(first.cost), 2)} W`);
   say("others", found.unparted.length
     ? `${!first.fault.kind ? "Small ones of these could hide behind it" : "This reading cannot tell it from"}: ${found.unparted.map((each) => each.fault.name).join("; ")}.`
     : "This reading tells it from all others, 20 to 1 or better.");
-  say("next", found.next ? `Next: ${found.next.what} (to tell it from: ${found.next.from}).` : "");
+  say("next", found.next ? `Next: ${found.next.what} (to tell it from: ${found.next.from}).${found.next.expect[0] ? ` Expect ${found.next.expect[0]} if it is this; ${found.next.expect[1]} if not.` : ""}` : "");
   say("todo", first.fault.action);
-  say("poor", found.explained ? "" : "No state known here explains this reading: read again, or two things are wrong at once.");
+  say("poor", found.explained ? "" : "No single state known here explains this reading: read again, or two things are wrong at once.");
 }
 for (const group of document.querySelectorAll("[data-group]")) {
   group.addEventListener("click", (event) => {

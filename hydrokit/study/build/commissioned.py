@@ -19,55 +19,48 @@ if TYPE_CHECKING:
     from ...running.signatures import Signatures
     from ..study import Study
 
-__all__ = ["STEADIEST", "baseline", "day_of", "earlier_signatures", "first_fit", "scatter_of"]
-
-STEADIEST = 0.005  # no reading repeats better through the seasons, common practice
+__all__ = [
+    "baseline",
+    "day_of",
+    "earlier_signatures",
+    "first_fit",
+    "noise_of_visits",
+]
 
 
 def baseline(study: Study) -> Baseline | None:
-    """The plant fitted to its readings with the pond spilling, or None where they are too few.
+    """The plant fitted to its readings of the commissioning, or None where they are too few.
 
-    Readings that agree with one another better than they are stated to count for more than stated.
+    Readings count as their own scatter shows them; that they scatter more than is stated is told
+    as the first fit found it.
     """
-    return None if study.first_fit is None else _fitted(study, _scatter(study))
-
-
-_FITTED, _FEWEST_SPARE = (
-    4,
-    4,
-)  # head, loss, jets and efficiency; misses beyond these that tell a scatter
-_STATED = {"pressure": 0.01, "power": 0.02}  # scatter that `commission` takes readings to have
-
-
-def scatter_of(fitted: Baseline | None) -> Noise | None:
-    """Scatter of the readings about the plant fitted to them as stated, where they are enough to tell one, and no more than stated; or None.
-
-    s² = Σ miss² / n(1 - p/N) for each kind of reading: n misses of the kind among N, p parameters fitted.
-    """
-    from ...running.observation import Noise
-
-    if fitted is None:
+    if study.first_fit is None:
         return None
-    misses = {
-        name: np.array([miss for _, what, miss in fitted.residuals if what == name])
-        for name in _STATED
-    }
-    count = sum(len(each) for each in misses.values())
-    if count - _FITTED < _FEWEST_SPARE or min(len(each) for each in misses.values()) < 2:
-        return None
-    found = {
-        name: stated
-        * float(np.sqrt(np.sum(misses[name] ** 2) / (len(misses[name]) * (1 - _FITTED / count))))
-        for name, stated in _STATED.items()
-    }
-    return Noise(
-        **{name: float(np.clip(found[name], STEADIEST, stated)) for name, stated in _STATED.items()}
-    )
+    found = _fitted(study, _scatter(study))
+    return None if found is None else replace(found, findings=study.first_fit.findings)
+
+
+def noise_of_visits(study: Study) -> Noise | None:
+    """Scatter of the readings of the commissioning, and of those of healthy visits since; None without a commissioned plant."""
+    from ...running.scatter import scatter_of, with_visits
+
+    found = scatter_of(study.first_fit)
+    if found is None or study.signatures is None or study.baseline is None:
+        return found
+    since = max([*study.baseline.days, *(each.day for each in study.baseline.changes)])
+    looks = [
+        visit.looks
+        for visit in study.visits
+        if visit.source == "readings" and day_of(visit.when) > since
+    ]
+    return with_visits(found, study.signatures, looks)
 
 
 def first_fit(study: Study) -> Baseline | None:
     """The plant fitted to its readings with the scatter they are usually taken to have."""
-    return _fitted(study, _STATED)
+    from ...running.scatter import STATED
+
+    return _fitted(study, STATED)
 
 
 def _fitted(study: Study, scatter: Mapping[str, float], until: str = "") -> Baseline | None:
@@ -176,5 +169,7 @@ def earlier_signatures(study: Study) -> tuple[tuple[str, Signatures], ...]:
 
 
 def _scatter(study: Study) -> dict[str, float]:
+    from ...running.scatter import STATED, scatter_of
+
     own = scatter_of(study.first_fit)
-    return _STATED if own is None else {"pressure": own.pressure, "power": own.power}
+    return STATED if own is None else {"pressure": own.pressure, "power": own.power}

@@ -8,7 +8,7 @@ import numpy as np
 
 from ...errors import HydrokitError
 from . import turbine as build_turbine
-from .commissioned import STEADIEST, day_of, scatter_of
+from .commissioned import day_of, noise_of_visits
 from .uncertain import uncertainties
 
 if TYPE_CHECKING:
@@ -167,11 +167,12 @@ def _promised(study: Study, plant: Chain) -> Baseline:
 
 
 def noise(study: Study) -> Noise:
-    """Repeatability of one reading: as the log shows, else as the readings of the commissioning show, else the usual."""
+    """Repeatability of one reading: as the log shows, else as commissioning and healthy visits show, else the usual."""
     from ...running.observation import Noise
+    from ...running.scatter import STEADIEST
 
     if study.history is None:
-        return scatter_of(study.first_fit) or Noise()
+        return noise_of_visits(study) or Noise()
     spread = study.history.reference
     pressure, power = max(spread.pressure_spread, STEADIEST), max(spread.power_spread, STEADIEST)
     return Noise(pressure, power if spread.basis == "watts" else Noise().power)

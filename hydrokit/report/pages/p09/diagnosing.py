@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ....errors import counted
 from ....running.diagnose import Diagnosis
 from ....sentences import capital, plain_number, series_text
 from ....study.study import Study
@@ -18,6 +19,7 @@ from .running import chance
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from ....running.diagnose import Suspect
     from ....running.faults import Fault
     from ....running.observation import Observation
     from ....running.rehearsal import Rehearsal
@@ -89,26 +91,107 @@ def last_words(study: Study, view: View, signatures: Signatures) -> Words:
 def verdict(study: Study, view: View, found: Diagnosis) -> str:
     """What readings say, in sentences that go on from where they were made: the state, what it costs, the next look, what to do."""
     first = found.first
-    text = f"the readings say **{first.name}**, with a posterior probability of {chance(first.probability)} among the states known here"
-    if first.key != "well":
+    if found.two_at_once:
+        text = _two(view, found)
+    elif not found.clear:
+        text = _unclear(view, found)
+    else:
+        text = f"the readings say **{first.name}**, with a posterior probability of {chance(first.probability)} among the states known here"
+    if first.key != "well" and not found.two_at_once:
         text += f": {sized(first.fault, first.size, view, first.low, first.high)}"
         text += f", in jet {first.which} as they are opened" if first.which else ""
         if abs(first.cost_w) > 1:
             text += f"; it {'takes' if first.cost_w > 0 else 'adds'} {view.text(abs(first.cost_w), 'power', 2)}"
     text += ". "
     others = [_names(study)[key] for key in found.inseparable]
-    if first.key == "well" and others:
+    if found.two_at_once:
+        pass  # what tells one state from another says nothing of two
+    elif first.key == "well" and others:
         text += f"Small ones of these could hide behind it: {series_text(others)}. "
     elif others:
         text += f"**These readings cannot tell it from: {series_text(others)}.** "
         if first.action is not None:
-            text += f"What would best tell it from '{_names(study)[first.action.parts]}': {first.action.what} ({_odds(first.action.odds)}). "
+            text += f"What would best tell it from '{_names(study)[first.action.parts]}': {first.action.what} ({_odds(first.action.odds)}). {_expected(study, view, first)}"
     else:
         text += "The readings tell it from all others, 20 to 1 or better. "
-    text += f"What to do: {first.fault.action}"
+    todo = (
+        found.pairs[0].one.action + " " + found.pairs[0].other.action
+        if found.two_at_once
+        else first.fault.action
+    )
+    text += f"What to do: {todo}"
     for finding in found.findings:
         text += f" *{capital(view.told(finding))}.*"
     return text
+
+
+def _two(view: View, found: Diagnosis) -> str:
+    """That two things are wrong at once, and which, the likeliest first."""
+    told = []
+    for each in found.pairs:
+        sizes = [
+            sized(fault, size, view) for fault, size in zip((each.one, each.other), each.sizes)
+        ]
+        names = [
+            f"{fault.name}" + (f" (about {size})" if size else "")
+            for fault, size in zip((each.one, each.other), sizes)
+        ]
+        told.append(f"{names[0]} **and** {names[1]}, {chance(each.probability)}")
+    cost = found.pairs[0].cost_w
+    text = f"no single state explains the readings; **two things are wrong at once**, the likeliest: {'; or '.join(told)} (posterior probability)"
+    return text + (f"; the first two take {view.text(cost, 'power', 2)}" if cost > 1 else "")
+
+
+def _unclear(view: View, found: Diagnosis) -> str:
+    """That health is the likeliest, though something read lies outside the card's band."""
+    what = series_text(
+        [
+            f"the {name} with {'everything shut' if jets == 0 else counted(jets, 'jet')}{' open' if jets else ''}"
+            for name, jets in found.outside
+        ]
+    )
+    other = next(each for each in found.suspects if each.key != "well")
+    return (
+        f"the plant is **not clearly healthy**: {what} lie{'s' if len(found.outside) == 1 else ''} outside the band of the gauge card, as one healthy reading in ten does. "
+        f"Healthy has a posterior probability of {chance(found.first.probability)}; next comes {other.name} ({chance(other.probability)}): {sized(other.fault, other.size, view, other.low, other.high)}. Read it again"
+    )
+
+
+_SEEN = {
+    "fluctuates": ("the needle fluctuates", "the needle stands steady"),
+    "spilling": ("the forebay spills", "it does not spill"),
+    "falls": ("the needle falls", "the needle stands"),
+}
+_SHOWN = {
+    "pressure_pa": "gauge pressure",
+    "true_pa": "pressure",
+    "power_w": "power",
+    "flow_m3s": "flow",
+}
+
+
+def _expected(study: Study, view: View, suspect: Suspect) -> str:
+    """What the look that is advised would show if the state is this one, and if it is the other."""
+    action = suspect.action
+    if action is None:
+        return ""
+    zero = 0.0 if study.card is None else study.card.zero_error_pa
+    mine: list[str] = []
+    others: list[str] = []
+    for each in action.expect:
+        for told, value in ((mine, each.mine), (others, each.other)):
+            if each.what in _SEEN:
+                if max(each.mine, each.other) > _LIKELY:
+                    told.append(_SEEN[each.what][value < 0.5])
+            else:
+                value += zero if each.what == "pressure_pa" else 0.0
+                told.append(view.text(value, _SHOWN[each.what]))
+    if not mine:
+        return ""
+    return f"Expect {', '.join(mine)} if it is this, {', '.join(others)} if it is '{_names(study)[action.parts]}'. "
+
+
+_LIKELY = 0.4  # chance from which on a sign is worth naming
 
 
 @needs(Study.signatures, quiet=True)

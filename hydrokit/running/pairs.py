@@ -7,7 +7,7 @@ that of both coming together by accident.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import KW_ONLY, dataclass, fields
+from dataclasses import KW_ONLY, dataclass, fields, replace
 from functools import lru_cache
 from itertools import combinations
 from typing import Any
@@ -24,6 +24,13 @@ from .weighing import Weighed
 __all__ = ["Pair", "pairs"]
 
 _SIZES = 7  # of each fault
+_ROUGHER = (
+    4.0,
+    2.0,
+    1.0,
+)  # times the scatter of the readings, as the sizes are tried finer and finer
+_BELIEVED = 0.1  # of the chance of the likeliest size
+_REFINED = 10  # pairs that are looked at again
 _HIDDEN = 0.02  # chance under which a pair is not told
 _MOST = 3
 _EXCLUDE = {frozenset(each) for each in (("air", "drawn"), ("blocked", "worn"), ("gauge", "stuck"))}
@@ -82,34 +89,59 @@ def pairs(
     tuple of Pair
         Those that are worth telling; empty where a single state is as likely.
     """
-    members, both = _tables(tables)
-    weighed = Weighed.of(both, looks, noise)
+    members, coarse = _tables(tables)
+    rough = Weighed.of(coarse, looks, _rougher(noise, _ROUGHER[0]))
     prior = np.array([each.prior for each in tables.faults]) * season
     common = np.array([prior[a] * prior[b] / prior[0] for a, b in members])
-    of_pairs = weighed.evidence[1:, 0] + np.log(common)
+    near = np.argsort(-(rough.evidence[1:, 0] + np.log(common)), kind="stable")[:_REFINED]
+    tried = [(members[place], common[place], _grids(tables, members[place])) for place in near]
+    weighed, grids = rough, [grid for *_, grid in tried]
+    places = [place + 1 for place in near.tolist()]
+    for times in _ROUGHER[1:]:
+        grids = [_finer(grid, _believed(weighed, place)) for grid, place in zip(grids, places)]
+        joined = [
+            _joined(tables.faults[a], tables.faults[b], tables.plant, grid)
+            for ((a, b), *_), grid in zip(tried, grids)
+        ]
+        fine = signatures(tables.plant.baseline, (tables.faults[0], *joined))
+        weighed = Weighed.of(fine, looks, _rougher(noise, times))
+        places = list(range(1, len(tried) + 1))
+    share = np.array([grid.share for grid in grids])
+    of_pairs = weighed.evidence[1:, 0] + np.log(np.array([each for _, each, _ in tried]) * share)
     of_single = single.evidence[:, 0] + np.log(prior)
     top = max(of_pairs.max(), of_single.max())
-    whole = np.exp(of_pairs - top).sum() + np.exp(of_single - top).sum()
-    chance = np.exp(of_pairs - top) / whole
+    chance = np.exp(of_pairs - top)
+    chance /= chance.sum() + np.exp(of_single - top).sum()
     jets = max((each.jets for each in looks), default=0)
     found = []
     for place in np.argsort(-chance, kind="stable")[:_MOST].tolist():
         if chance[place] < _HIDDEN:
             break
-        share, rows = weighed.within(place + 1), weighed.tables.rows_of[place + 1]
-        one, other = (tables.faults[each] for each in members[place])
-        size = int(weighed.tables.size[rows][int(share.argmax())])
+        within, rows = weighed.within(place + 1), weighed.tables.rows_of[place + 1]
+        one, other = (tables.faults[each] for each in tried[place][0])
+        number = int(weighed.tables.size[rows][int(within.argmax())])
         lost = tables.table.power_w[tables.healthy, jets] - weighed.tables.table.power_w[rows, jets]
         found.append(
             Pair(
                 one,
                 other,
                 probability=float(chance[place]),
-                sizes=_sizes_of(one, other, tables.plant)[size],
-                cost_w=float(share @ lost),
+                sizes=grids[place].both[number],
+                cost_w=float(within @ lost),
             )
         )
     return tuple(found)
+
+
+def _rougher(noise: Noise, times: float) -> Noise:
+    """The same scatter, larger: a coarse grid of sizes must not step over the right ones."""
+    return replace(noise, pressure=times * noise.pressure, power=times * noise.power)
+
+
+def _believed(weighed: Weighed, place: int) -> np.ndarray:
+    """Chance of each pair of sizes of a pair of faults, by its number."""
+    sizes = weighed.tables.size[weighed.tables.rows_of[place]].astype(int)
+    return np.bincount(sizes, weighed.within(place))
 
 
 @lru_cache(maxsize=4)
@@ -120,29 +152,56 @@ def _tables(tables: Signatures) -> tuple[list[tuple[int, int]], Signatures]:
         for a, b in combinations(range(1, len(tables.faults)), 2)
         if frozenset((tables.faults[a].key, tables.faults[b].key)) not in _EXCLUDE
     ]
-    joined = [_joined(tables.faults[a], tables.faults[b], tables.plant) for a, b in members]
+    joined = [
+        _joined(tables.faults[a], tables.faults[b], tables.plant, _grids(tables, (a, b)))
+        for a, b in members
+    ]
     return members, signatures(tables.plant.baseline, (tables.faults[0], *joined))
 
 
-def _few(fault: Fault, plant: HealthyPlant) -> tuple[np.ndarray, np.ndarray]:
-    """Some sizes of a fault, as likely as each other, and how likely."""
+@dataclass(frozen=True, eq=False)
+class _Grid:
+    """Sizes of both faults that are tried, rising, and the share of the chance of all sizes that lies among them."""
+
+    one: np.ndarray
+    other: np.ndarray
+    share: float
+
+    @property
+    def both(self) -> list[tuple[float, float]]:
+        """Both sizes, by the number that stands for them."""
+        return [(float(a), float(b)) for a in self.one for b in self.other]
+
+
+def _grids(tables: Signatures, members: tuple[int, int]) -> _Grid:
+    one, other = (_few(tables.faults[each], tables.plant) for each in members)
+    return _Grid(one, other, 1.0)
+
+
+def _few(fault: Fault, plant: HealthyPlant) -> np.ndarray:
+    """Some sizes of a fault, as likely as each other; the largest among them."""
     sizes = fault.sizes(plant)
     heap = np.cumsum(fault.size_chances(sizes))
-    at = np.unique(
-        np.searchsorted(heap, (np.arange(_SIZES) + 0.5) / _SIZES).clip(max=len(sizes) - 1)
-    )
-    at = np.union1d(at, [len(sizes) - 1])
-    return sizes[at], np.full(len(at), 1 / len(at))
+    at = np.searchsorted(heap, (np.arange(_SIZES) + 0.5) / _SIZES).clip(max=len(sizes) - 1)
+    return sizes[np.union1d(at, [len(sizes) - 1])]
 
 
-def _sizes_of(one: Fault, other: Fault, plant: HealthyPlant) -> list[tuple[float, float]]:
-    """Both sizes, by the number that stands for them."""
-    return [(float(a), float(b)) for a in _few(one, plant)[0] for b in _few(other, plant)[0]]
+def _finer(grid: _Grid, believed: np.ndarray) -> _Grid:
+    """Sizes between the neighbours of those that are believed."""
+    table = np.resize(believed, (len(grid.one), len(grid.other)))
+    table[np.unravel_index(np.arange(len(believed), table.size), table.shape)] = 0.0
+    share, made = grid.share, []
+    for sizes, chance in ((grid.one, table.sum(axis=1)), (grid.other, table.sum(axis=0))):
+        kept = np.flatnonzero(chance > _BELIEVED * chance.max())
+        low, high = max(kept[0] - 1, 0), min(kept[-1] + 1, len(sizes) - 1)
+        share *= min((high - low) / len(sizes), 1.0) if high > low else 1.0
+        made.append(np.linspace(sizes[low], sizes[high], _SIZES) if high > low else sizes)
+    return _Grid(made[0], made[1], share)
 
 
-def _joined(one: Fault, other: Fault, plant: HealthyPlant) -> Fault:
+def _joined(one: Fault, other: Fault, plant: HealthyPlant, grid: _Grid) -> Fault:
     """Both as one fault: its size is the number of a pair of sizes, its place that of a pair of places."""
-    sizes = np.array(_sizes_of(one, other, plant))
+    sizes = np.array(grid.both)
     placed = [(a, b) for a in one.places(plant.jets) for b in other.places(plant.jets)]
     places = np.array(placed)
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import small_study
 
-from hydrokit.report.pages.p09.card import card_sheet, card_words
+from hydrokit.report.pages.p09.card import card_lines, card_sheet, card_words
 from hydrokit.report.phone import card_page
 
 HEAD = "date,jets,pressure [bar],watts [W],spilling,commissioning\n"
@@ -27,7 +27,7 @@ def test_the_card_says_its_day_and_what_was_changed_since(tmp_path):
     made = study(tmp_path, DAY, change=[change])
     sheet = card_sheet(made, made.view())
     assert "as commissioned on 2025-05-02" in sheet.caption
-    assert any("the runner on 2025-09-01" in line for line in sheet.below)
+    assert "the runner on 2025-09-01" in card_lines(made, made.view()).text
     assert "2025-05-02" in card_words(made, made.view()).text
     assert "as commissioned on 2025-05-02" in card_page(made, made.view())
     plain = study(tmp_path / "plain", DAY)

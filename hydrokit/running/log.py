@@ -1,7 +1,7 @@
 """The owner's log: read whole, cleaned in the open, nothing dropped in silence.
 
 A log is a CSV of readings at irregular times: jets open, gauge pressure, volts and amps or watts,
-whether the pond spills and the needle fluctuates, air temperature, a note. People swap columns, clocks
+whether the pond spills and the needle fluctuates, air and water temperature, a note. People swap columns, clocks
 jump, gauges are labelled wrongly. What is mended or set aside is told with the lines it stands in.
 """
 
@@ -22,7 +22,7 @@ __all__ = ["Log", "Trouble", "clean", "read_log"]
 
 WANTED = {"time": "time", "jets": "count"}
 OPTIONAL = {
-    "pressure": "Pa", "volts": "V", "amps": "A", "watts": "W", "spilling": "yes/no", "needle": "text", "air": "K", "note": "text",
+    "pressure": "Pa", "volts": "V", "amps": "A", "watts": "W", "spilling": "yes/no", "needle": "text", "air": "K", "water": "K", "note": "text",
 }  # fmt: skip
 
 # What one unit reads too high when it stands in a column headed with another.
@@ -81,7 +81,7 @@ class Log:
     line : ndarray of int
         Line of the file each reading stands in.
     jets : ndarray of int
-    pressure_pa, volts, amps, power_w, air_k : ndarray
+    pressure_pa, volts, amps, power_w, air_k, water_k : ndarray
         NaN where not read. The gauge's zero is taken off.
     spilling, fluctuates : ndarray
         1 for yes, 0 for no, NaN where nobody looked.
@@ -100,6 +100,7 @@ class Log:
     amps: np.ndarray
     power_w: np.ndarray
     air_k: np.ndarray
+    water_k: np.ndarray
     spilling: np.ndarray
     fluctuates: np.ndarray
     note: np.ndarray
@@ -130,6 +131,7 @@ class Log:
             "amps",
             "power_w",
             "air_k",
+            "water_k",
             "spilling",
             "fluctuates",
             "note",
@@ -151,7 +153,7 @@ def read_log(
     ----------
     path : path
         CSV with a header such as ``time, jets [-], pressure [psi], volts [V], amps [A], spilling,
-        needle, air [degF], note``; ``watts [W]`` instead of volts and amps will do.
+        needle, air [degF], water [degF], note``; ``watts [W]`` instead of volts and amps will do.
     static_pa : float, optional
         Gauge pressure with the jets shut, to know a mislabelled column by.
     jets : int, optional
@@ -205,7 +207,7 @@ def clean(
     """A log from a table in SI with the columns of :func:`read_log`; None where no row can be used."""
     columns = {
         name: _floats(table, name)
-        for name in ("jets", "pressure", "volts", "amps", "watts", "air", "spilling")
+        for name in ("jets", "pressure", "volts", "amps", "watts", "air", "water", "spilling")
     }
     line = table["line"].to_numpy()
     troubles: list[Trouble] = []
@@ -251,6 +253,7 @@ def clean(
         amps=columns["amps"],
         power_w=power,
         air_k=columns["air"],
+        water_k=columns["water"],
         spilling=columns["spilling"],
         fluctuates=fluctuates,
         note=note,

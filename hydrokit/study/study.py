@@ -68,6 +68,7 @@ from .build import rights as build_rights
 from .build import sizing as build_sizing
 from .build import stage as build_stage
 from .build import supply as build_supply
+from .build import trends as build_trends
 from .build import upgrades as build_upgrades
 from .build import upkeep as build_upkeep
 from .build import valuing as build_valuing
@@ -418,6 +419,7 @@ class Study:
     log_told = attempted(build_log.log_told)
     upkeep = attempted(build_upkeep.upkeep)
     cleaning_cost = attempted(build_upkeep.cleaning_cost)
+    trends = attempted(build_trends.trends)
     winter_outlook = attempted(build_winter.winter_outlook)
     standing = cached_property(build_winter.standing)
     alarms = cached_property(build_winter.alarms)

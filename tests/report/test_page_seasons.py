@@ -79,7 +79,7 @@ def test_the_sheet_to_fill_in_is_read_back(saltfern, tmp_path):
         path = tmp_path / f"{system}.csv"
         path.write_text(
             ", ".join(columns)
-            + "\n2026-07-04 07:40, 2, 4, 240, 7.1, yes, steady, 12, first line\n",
+            + "\n2026-07-04 07:40, 2, 4, 240, 7.1, yes, steady, 12, 4, first line\n",
             encoding="utf-8",
         )
         log = read_log(path)
@@ -88,6 +88,8 @@ def test_the_sheet_to_fill_in_is_read_back(saltfern, tmp_path):
             and log.troubles == ()
             and log.power_w[0] == pytest.approx(1704)
             and log.note[0] == "first line"
+            and log.water_k[0]
+            == pytest.approx(277.15 if system == "metric" else (4 + 459.67) / 1.8)
         )
 
 

@@ -151,7 +151,9 @@ def test_rows_are_parted_in_order_and_none_is_lost():
 
 def test_a_creek_without_frost_has_no_winter_plan(tmp_path):
     warm = re.sub(r",(-?[\d.]+)\n", lambda found: f",{float(found[1]) + 15:.1f}\n", small_study.FILES["temperature.csv"])  # fmt: skip
-    study = small_study.changed(tmp_path, {"temperature": warm})
+    study = small_study.changed(tmp_path / "warm", {"temperature": warm})
+    assert "winter" not in [each.name for each in sheets_of(study, study.view())]
+    study = small_study.changed(tmp_path / "told", site={"frost": "none"})
     assert "winter" not in [each.name for each in sheets_of(study, study.view())]
 
 

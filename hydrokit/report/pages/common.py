@@ -276,6 +276,7 @@ _BRIEFLY = {
     "log": "a log of readings",
     "history": "a log of readings",
     "upkeep": "a log of readings",
+    "trends": "a log of readings",
     "winter_outlook": "a year of air temperatures",
     "measure_next": "a daily record, or a described plant,",
     "base_case": "a plant with a record or gaugings",

@@ -20,7 +20,15 @@ if TYPE_CHECKING:
 __all__ = ["log_sheet", "winter_plan"]
 
 _LINES = 22  # rows of 8 mm on a sheet
-_WIDE = {"time": 25.0, "jets": 11.0, "volts": 14.0, "amps": 14.0, "air": 17.0, "note": 46.0}
+_WIDE = {
+    "note": 34.0,
+    "time": 25.0,
+    "jets": 11.0,
+    "volts": 13.0,
+    "amps": 13.0,
+    "air": 17.0,
+    "water": 17.0,
+}
 _COLUMN = 19.0
 _ROOM_MM = 176.0  # for the tables of the winter plan
 _NIGHTS = 0.5  # of frazil weather in a month from which they are told
@@ -59,7 +67,7 @@ def log_sheet(study: Study, view: View) -> list[Sheet]:
 def winter_plan(study: Study, view: View) -> list[Sheet]:
     """What winter asks, on a sheet; none where no month brings frost or the weather for frazil."""
     seen = study.winter_outlook
-    if seen is None:
+    if seen is None or not study.frosty:
         return []
     months = _winter_months(seen.climate)
     if not months:

@@ -315,7 +315,7 @@ def log_columns(view: View) -> tuple[str, ...]:
         "amps [A]",
         "spilling",
         "needle",
-        view.header("air", "temperature").replace("°", "deg"),
+        *(view.header(of, "temperature").replace("°", "deg") for of in ("air", "water")),
         "note",
     )
 

@@ -139,8 +139,8 @@ def _check(args: argparse.Namespace) -> int:
         except InputError as error:
             worst = BAD_INPUT
             say(f"{study}: {counted(len(error.mistakes), 'mistake')}")
-            for mistake in error.mistakes:
-                say(f"  {mistake}")
+            for line in error.lines:
+                say(f"  {line}")
         else:
             say(f"{study}: sound; {tally(findings)}")
             for finding in findings:

@@ -91,17 +91,27 @@ class InputError(HydrokitError):
     ----------
     mistakes : Mistake or sequence of Mistake
         At least one.
+    reader : hydrokit.sentences.Reader, optional
+        In whose units they are told; metric ones where nobody is known.
     """
 
-    def __init__(self, mistakes: Any) -> None:
+    def __init__(self, mistakes: Any, reader: Any = None) -> None:
         self.mistakes = (mistakes,) if isinstance(mistakes, Mistake) else tuple(mistakes)
+        self.reader = reader
         super().__init__(self.mistakes)
 
+    @property
+    def lines(self) -> list[str]:
+        """Each mistake on one line, in the reader's units."""
+        return [
+            str(each) if self.reader is None else each.told(self.reader) for each in self.mistakes
+        ]
+
     def __str__(self) -> str:
-        return "\n".join(str(mistake) for mistake in self.mistakes)
+        return "\n".join(self.lines)
 
     def __reduce__(self) -> Any:
-        return (InputError, (self.mistakes,))
+        return (InputError, (self.mistakes, self.reader))
 
     def _render_traceback_(self) -> list[str]:
         """In a notebook the mistakes alone: where in hydrokit they were found helps nobody mend them."""

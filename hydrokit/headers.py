@@ -8,6 +8,7 @@ from typing import Any
 
 from .errors import Mistake, did_you_mean, one_line
 from .files import shown_path
+from .sentences import Either, Sentence, joined
 
 __all__ = [
     "Column",
@@ -110,7 +111,11 @@ def read_header(
                 Mistake(
                     shown,
                     where,
-                    f"the column '{name}' has no unit in its header; write for example {name} [{_example_unit(kind)}]",
+                    Sentence(
+                        "the column '{name}' has no unit in its header; write for example {name} [{unit}]",
+                        name=name,
+                        unit=_example_unit(kind),
+                    ),
                 )
             )
             continue
@@ -121,7 +126,12 @@ def read_header(
                         Mistake(
                             shown,
                             where,
-                            f"the column '{name}' is in [{one_line(unit)}]; needed is a unit such as [{_example_unit(kind)}]",
+                            Sentence(
+                                "the column '{name}' is in [{found}]; needed is a unit such as [{unit}]",
+                                name=name,
+                                found=one_line(unit),
+                                unit=_example_unit(kind),
+                            ),
                         )
                     )
             except UnitsError as error:
@@ -153,48 +163,72 @@ def _odd_columns(
     header: list[str],
     kinds: dict[str, str],
     wanted: dict[str, str],
-) -> list[str]:
+) -> list[str | Sentence]:
     """What to say of columns that are not known, and of those that are not there."""
-    known = ", ".join(column_title(name, kind) for name, kind in kinds.items())
+    known = joined((_title(name, kind) for name, kind in kinds.items()), ", ")
     if len(unknown) == len(header):
-        example = ",".join(column_title(name, kind) for name, kind in wanted.items())
-        found = one_line(",".join(cell.strip() for cell in header))
         return [
-            f"'{found}' names no column known here ({known}); the first line is the header, such as {example}; put # before a line of title or remark"
+            Sentence(
+                "'{found}' names no column known here ({known}); the first line is the header, such as {example}; put # before a line of title or remark",
+                found=one_line(",".join(cell.strip() for cell in header)),
+                known=known,
+                example=joined((_title(name, kind) for name, kind in wanted.items()), ","),
+            )
         ]
     meant = {name: re.split(r"[\W_]", name)[0] for name in unknown}
     titled = [name for name in unknown if meant[name] in kinds]  # "stage m"
     unknown = [name for name in unknown if name not in titled]
     missing = [name for name in missing if name not in meant.values()]
-    told = [
-        f"write the column '{one_line(name)}' as {column_title(meant[name], kinds[meant[name]])}, the unit in square brackets"
+    told: list[str | Sentence] = [
+        Sentence(
+            "write the column '{name}' as {title}, the unit in square brackets",
+            name=one_line(name),
+            title=_title(meant[name], kinds[meant[name]]),
+        )
         for name in titled
     ]
     if len(unknown) == len(missing) == 1 and unknown[0]:
         return told + [
-            f"there is no column '{missing[0]}', but one '{one_line(unknown[0])}'; if that is it, write {column_title(missing[0], kinds[missing[0]])}"
+            Sentence(
+                "there is no column '{missing}', but one '{found}'; if that is it, write {title}",
+                missing=missing[0],
+                found=one_line(unknown[0]),
+                title=_title(missing[0], kinds[missing[0]]),
+            )
         ]
     for name in unknown:
+        near = did_you_mean(name, kinds)
         told.append(
-            f"there is no use for a column '{one_line(name)}' here{did_you_mean(name, kinds) or '; known are ' + known}"
+            f"there is no use for a column '{one_line(name)}' here{near}"
+            if name and near
+            else joined(
+                (f"there is no use for a column '{one_line(name)}' here; known are ", known), ""
+            )
             if name
-            else f"a column has no name; known are {known}"
+            else joined(("a column has no name; known are ", known), "")
         )
     return told + [
-        f"there is no column '{name}'; write for example {column_title(name, kinds[name])}"
+        Sentence(
+            "there is no column '{name}'; write for example {title}",
+            name=name,
+            title=_title(name, kinds[name]),
+        )
         for name in missing
     ]
 
 
-def column_title(name: str, kind: str) -> str:
+def _title(name: str, kind: str) -> str | Sentence:
     """A column's title as it is to be written: ``flow [L/s]``."""
+    if kind == "ratio":
+        return f"{name} [%]"
     return (
-        f"{name} [%]"
-        if kind == "ratio"
-        else name
-        if kind in KINDS
-        else f"{name} [{_example_unit(kind)}]"
+        name if kind in KINDS else Sentence("{name} [{unit}]", name=name, unit=_example_unit(kind))
     )
+
+
+def column_title(name: str, kind: str) -> str:
+    """The same in metric units."""
+    return str(_title(name, kind))
 
 
 def unit_of(kind: str) -> Any:
@@ -204,7 +238,11 @@ def unit_of(kind: str) -> Any:
     return parse_unit("m" if kind == "head" else kind)
 
 
-def _example_unit(kind: str) -> str:
-    return {"m^3/s": "L/s", "Pa": "psi", "K": "degC", "head": "m", "m^3": "L", "S/m": "uS/cm"}.get(
-        kind, kind
-    )
+_EXAMPLES = {
+    "m^3/s": Either("L/s", "gpm"), "Pa": Either("bar", "psi"), "K": Either("degC", "degF"), "head": Either("m", "ft"), "m": Either("m", "ft"),
+    "m^3": Either("L", "gal"), "S/m": Either("uS/cm", "uS/cm"), "m/s": Either("m/s", "ft/s"), "kg": Either("kg", "lb"), "money/m": Either("money/m", "money/ft"),
+}  # fmt: skip
+
+
+def _example_unit(kind: str) -> Either:
+    return _EXAMPLES.get(kind) or Either(kind, kind)

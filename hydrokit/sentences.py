@@ -24,6 +24,7 @@ from .errors import Finding, HydrokitError, InputError, Told
 from .units import parse_unit, ureg
 
 __all__ = [
+    "Either",
     "Amount",
     "Reader",
     "Sentence",
@@ -298,6 +299,25 @@ class Amount:
         return reader.amount(self.value, self.kind, self.digits)
 
 
+@dataclass(frozen=True)
+class Either:
+    """What is written for each of the two systems, such as an example to copy.
+
+    >>> Reader("us").told(Sentence("write {example}", example=Either('"42 m"', '"138 ft"')))
+    'write "138 ft"'
+    """
+
+    metric: str
+    us: str
+
+    def __str__(self) -> str:
+        return self.metric
+
+    def told(self, reader: Reader) -> str:
+        """That of the reader's system."""
+        return self.us if reader.system == "us" else self.metric
+
+
 @dataclass(frozen=True, init=False)
 class Sentence:
     """A template with amounts, names and other sentences in its places.
@@ -308,7 +328,7 @@ class Sentence:
     ----------
     template : str
         With a ``{name}`` for each of the amounts.
-    **amounts : Amount, Sentence, str or int
+    **amounts : Amount, Either, Sentence, str or int
         What stands in the places.
 
     Examples
@@ -318,13 +338,13 @@ class Sentence:
     """
 
     template: str
-    amounts: tuple[tuple[str, Amount | Sentence | str], ...] = ()
+    amounts: tuple[tuple[str, Amount | Either | Sentence | str], ...] = ()
 
-    def __init__(self, template: str, /, **amounts: Amount | Sentence | str | int) -> None:
+    def __init__(self, template: str, /, **amounts: Amount | Either | Sentence | str | int) -> None:
         if set(_PLACE.findall(template)) != set(amounts):
             raise ValueError(f"the places of {template!r} are not {sorted(amounts)}")
         held = (
-            (name, each if isinstance(each, (Amount, Sentence)) else str(each))
+            (name, each if isinstance(each, (Amount, Either, Sentence)) else str(each))
             for name, each in amounts.items()
         )
         object.__setattr__(self, "template", template)
@@ -358,7 +378,7 @@ class Sentence:
             return Sentence(capital(self.template), **dict(self.amounts))
         held = dict(self.amounts)
         begun = held[first[1]]
-        if isinstance(begun, Amount):
+        if isinstance(begun, (Amount, Either)):
             return self
         # The place may stand again further on, where no capital belongs.
         rest = self.template[first.end() :]

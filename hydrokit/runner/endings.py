@@ -86,8 +86,8 @@ def import_nothing_from_here() -> None:
 def told_in_one_line(error: BaseException) -> int:
     """Say what went wrong in sentences, and the exit code for it."""
     if isinstance(error, (InputError, UnitsError)):
-        for each in error.mistakes if isinstance(error, InputError) else (error,):
-            complain(str(each))
+        for line in error.lines if isinstance(error, InputError) else (str(error),):
+            complain(line)
         return BAD_INPUT
     if isinstance(error, HydrokitError):
         complain(str(error))

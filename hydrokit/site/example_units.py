@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 
+from ..sentences import Either
 from ..units import Q_, ureg
 
-__all__ = ["example_in"]
+__all__ = ["bounds_in_both", "example_in", "in_both"]
 
 # What is written here in the one system and in the other.
 _PAIRS = [
     ("m", "ft"),
+    ("cm", "in"),
     ("mm", "in"),
     ("L/s", "gpm"),
     ("L", "gal"),
@@ -68,6 +70,22 @@ def example_in(text: str, units: str) -> str:
     return _COLUMN.sub(lambda found: f"[{_unit(found[1], units)}]", text)
 
 
+def in_both(text: str) -> Either:
+    """An example, or bounds, for a reader of either system."""
+    return Either(example_in(text, "metric"), example_in(text, "us"))
+
+
+def bounds_in_both(text: str) -> Either:
+    """Bounds as a sentence has them, ``0.1 L/s to 50 m³/s``, for a reader of either system."""
+    told = in_both(text)
+    return Either(_printed(told.metric), _printed(told.us))
+
+
+def _printed(text: str) -> str:
+    text = re.sub(r"\b(delta_)?deg(?=[CF])", "°", text)
+    return text.replace("^2", "²").replace("^3", "³").replace("cfs", "ft³/s")
+
+
 def _unit(unit: str, units: str) -> str:
     here, there = _TEMPERATURE[units]
     return there if unit == here else _TO[units].get(unit, unit)
@@ -79,7 +97,8 @@ def _converted(found: re.Match, units: str) -> str:
         unit = "ft^3"
     if unit == found[2]:
         return found[0]
-    return f"{_short(Q_(f'{found[1]} {found[2]}').m_as(ureg.Unit(unit)))} {unit}"
+    number = Q_(f"{found[1]} {found[2]}").m_as(ureg.Unit(unit))
+    return f"{f'{number:.0f}' if unit in _TEMPERATURE['us'] else _short(number)} {unit}"
 
 
 def _price(found: re.Match, units: str) -> str:

@@ -2,8 +2,7 @@
 
 What is usual stands with the key in the schema; here it is looked at, with the few checks that
 need two values. What physics forbids is refused where the value is read (``within`` in the
-schema); all else here is a slip of a unit or a digit more often than it is true. Values of wires,
-rooms and money stand beside it in :mod:`without_effect`.
+schema); all else here is a slip of a unit or a digit more often than it is true.
 """
 
 from __future__ import annotations
@@ -13,10 +12,12 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from ..sentences import Sentence
 from ..water import GRAVITY
+from .example_units import bounds_in_both, in_both
 from .keys import Key
 from .schema import LISTS, TYPES
-from .values import Measured, bounds_of
+from .values import Measured, amount_of, bounds_of
 
 __all__ = ["findings"]
 
@@ -31,23 +32,37 @@ def findings(study: Any) -> tuple[Finding, ...]:
         for number, entry in enumerate(held if listed else [held], 1):
             where = f"[[{section}]] {number}" if listed else f"[{section}]"
             found += [
-                Finding(
-                    "caution",
-                    f"{where} {name}",
-                    f"it is far from usual: {entry.schema[name].usual[1]}; look at the number and its unit again",
-                )
+                _caution(f"{where} {name}", entry.schema[name], odd)
                 for name, value in entry.items()
-                if _unusual(entry.schema[name], value)
+                for odd in _unusual(entry.schema[name], value)[:1]
             ]
     return (*found, *_uncertain(study), *_speed(study))
 
 
-def _unusual(key: Key, value: Any) -> bool:
+def _caution(where: str, key: Key, value: float) -> Finding:
+    assert key.usual is not None
+    bounds, reason = key.usual
+    return Finding(
+        "caution",
+        where,
+        Sentence(
+            "it is {value}; {bounds} is usual (common practice: {reason}): look at the number and its unit again",
+            value=amount_of(key, value, bounds),
+            bounds=bounds_in_both(bounds),
+            reason=in_both(reason),
+        ),
+    )
+
+
+def _unusual(key: Key, value: Any) -> list[float]:
+    """Those of its numbers that lie outside what is usual."""
     if key.usual is None:
-        return False
+        return []
     low, high = bounds_of(key, key.usual[0])
-    each = np.asarray(value.value if isinstance(value, Measured) else value, dtype=float)
-    return bool(np.any((each < low) | (each > high)))
+    each = np.atleast_1d(
+        np.asarray(value.value if isinstance(value, Measured) else value, dtype=float)
+    )
+    return [float(one) for one in each[(each < low) | (each > high)]]
 
 
 _VAGUE = 0.5  # standard deviation of a measurement, as a share of it, that says next to nothing

@@ -14,7 +14,12 @@ class Replacement(Section, page="07_money"):
     )
     cost: float = key.number("money", "cost of a new one, installed", "600", required=True)
     every: float = key.number(
-        "count", "life of one in years", "8", required=True, within="0.5 to 200"
+        "count",
+        "life of one in years",
+        "8",
+        required=True,
+        within="0.5 to 200",
+        usual=("1 to 60", "what wears lasts some years"),
     )
 
 
@@ -62,6 +67,7 @@ class Costs(Section, page="07_money"):
         "yearly operation and maintenance, as a share of the capital cost",
         '"2 %"',
         shared_with_neighbour=True,
+        usual=("0 % to 15 %", "upkeep takes 1 to 4 % of the capital cost a year"),
     )
     life: float = key.number(
         "count",
@@ -70,6 +76,7 @@ class Costs(Section, page="07_money"):
         default="25",
         within="1 to 200",
         shared_with_neighbour=True,
+        usual=("5 to 80", "machines last some 25 years, pipes and weirs longer"),
     )
     discount_rate: float = key.number(
         "share",
@@ -77,6 +84,7 @@ class Costs(Section, page="07_money"):
         '"4 %"',
         default='"4 %"',
         shared_with_neighbour=True,
+        usual=("0 % to 15 %", "above inflation money costs a few per cent"),
     )
     value: float | None = key.number(
         "money/J",
@@ -108,6 +116,7 @@ class Costs(Section, page="07_money"):
         "15",
         within="1 to 100",
         shared_with_neighbour=True,
+        usual=("1 to 50", "loans run 5 to 30 years"),
     )
     loan_rate: float | None = key.number(
         "ratio",
@@ -115,6 +124,7 @@ class Costs(Section, page="07_money"):
         '"5.5 %"',
         within="0 % to 100 %",
         shared_with_neighbour=True,
+        usual=("0 % to 20 %", "above inflation money costs a few per cent"),
     )
     visit: float = key.number(
         "money",

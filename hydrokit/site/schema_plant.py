@@ -50,7 +50,7 @@ class Turbine(Section, page="04_design_flow"):
         "flow of the whole machine at full opening; left out, the sizing decides",
         '"18 L/s"',
         within="0.01 L/s to 1000 m^3/s",
-        usual=("0.1 L/s to 50 m^3/s", "machines of small plants take up to some tens of m³/s"),
+        usual=("0.1 L/s to 50 m^3/s", "a small plant takes no river"),
     )
     efficiency: Measured | None = key.measured(
         "share",
@@ -160,6 +160,7 @@ class Generator(Section, page="04_design_flow"):
         "0.2",
         default='"20 %"',
         within="1 % to 100 %",
+        usual=("5 % to 50 %", "small generators have 15 to 30 %"),
     )
     water_to_wire: Measured | None = key.measured(
         "share",
@@ -197,6 +198,7 @@ class Readings(Section, page="09_running_it"):
         "1.0",
         default="1.0",
         shared_with_neighbour=True,
+        usual=("50 % to 100 %", "motors alone reach 0.7 to 0.9"),
     )
     metered_at: Literal["generator terminals", "sending end", "receiving end"] = key.choice(
         "where the watts are metered, and water_to_wire counted: at the generator, at the beginning or at the far end of the main cable",

@@ -13,7 +13,12 @@ Phases = Literal["dc", "one", "three"]
 class Cable(Section, page="06_using_it"):
     """[cable]: from the powerhouse to the loads."""
 
-    length: float | None = key.number("m", "one-way length from powerhouse to loads", '"120 m"')
+    length: float | None = key.number(
+        "m",
+        "one-way length from powerhouse to loads",
+        '"120 m"',
+        usual=("0.5 m to 20 km", "a cable runs from the powerhouse to the loads"),
+    )
     size: str | None = key.text("size of the conductor, AWG or mm2", '"16 mm2"')
     material: Material = key.choice("conductor", default='"copper"', shared_with_neighbour=True)
     voltage: float | None = key.number(
@@ -22,12 +27,19 @@ class Cable(Section, page="06_using_it"):
         '"230 V"',
         within="1 V to 100000 V",
         shared_with_neighbour=True,
+        usual=(
+            "10 V to 20 kV",
+            "small plants make 12 to 1,000 V; a high-voltage line has up to 20,000 V",
+        ),
     )
     phases: Phases = key.choice(
         "how it is wired", '"one"', default='"one"', shared_with_neighbour=True
     )
     loss: float | None = key.number(
-        "share", "loss at full load where the conductor is not known", '"3 %"'
+        "share",
+        "loss at full load where the conductor is not known",
+        '"3 %"',
+        usual=("0 % to 15 %", "a cable is chosen to lose a few per cent"),
     )
 
 
@@ -67,7 +79,12 @@ class Night(Section, page="06_using_it"):
         "K", "mean temperature outdoors that night", '"-6 degC"', required=True
     )
     hours: float = key.number(
-        "s", "how long it was measured", '"8 h"', default='"8 h"', within="30 min to 24 h"
+        "s",
+        "how long it was measured",
+        '"8 h"',
+        default='"8 h"',
+        within="30 min to 24 h",
+        usual=("6 h to 24 h", "a house needs a night to settle"),
     )
     date: datetime.date | None = key.day("date of that night", "2026-01-18")
 
@@ -80,23 +97,37 @@ class Loads(Section, page="06_using_it"):
         "energy demand in each month",
         '"900 kWh"',
     )
-    heated_ua: float | None = key.number("W/K", "heat loss of the heated rooms", '"115 W/K"')
+    heated_ua: float | None = key.number(
+        "W/K",
+        "heat loss of the heated rooms",
+        '"115 W/K"',
+        usual=("5 W/K to 3000 W/K", "a tight cabin has some tens, an old farmhouse some hundreds"),
+    )
     inside_temperature: float = key.number(
         "K",
         "temperature kept in the heated rooms",
         '"20 degC"',
         default='"20 degC"',
         within="-10 degC to 40 degC",
+        usual=("5 degC to 27 degC", "rooms that are lived in are kept so"),
     )
     base_power: float = key.number(
-        "W", "steady power demand beside heating", '"400 W"', default='"0 W"'
+        "W",
+        "steady power demand beside heating",
+        '"400 W"',
+        default='"0 W"',
+        usual=("1 W to 1000 kW", "it is less than what a small plant gives"),
     )
     fuel: str | None = key.text(
         "fuel that heats when the plant does not: propane, heating oil, seasoned firewood, white oak, …",
         '"propane"',
     )
     stove: float | None = key.number(
-        "ratio", "efficiency of the stove, where the fuel is wood", '"63 %"', within="1 % to 100 %"
+        "ratio",
+        "efficiency of the stove, where the fuel is wood",
+        '"63 %"',
+        within="1 % to 100 %",
+        usual=("30 % to 95 %", "an open fire reaches less, no stove more"),
     )
     night: tuple[Night, ...] = ()
 
@@ -108,56 +139,105 @@ class Room(Section, page="06_using_it"):
         "what it is called; list the rooms the plant is to heat", '"kitchen"', required=True
     )
     ua: float | None = key.number(
-        "W/K", "its heat loss where it is known, instead of areas", '"40 W/K"'
+        "W/K",
+        "its heat loss where it is known, instead of areas",
+        '"40 W/K"',
+        usual=("1 W/K to 1000 W/K", "a room has some tens"),
     )
     walls: float | None = key.number(
-        "m^2", "area of outer walls, without windows and doors", '"38 m^2"'
+        "m^2",
+        "area of outer walls, without windows and doors",
+        '"38 m^2"',
+        usual=("0.2 m^2 to 1000 m^2", "it is the area of one room"),
     )
     u_walls: float | None = key.number(
         "W/m^2/K",
         "U-value: heat they let through",
         '"0.4 W/m^2/K"',
         within="0.01 W/m^2/K to 20 W/m^2/K",
+        usual=(
+            "0.08 W/m^2/K to 6.5 W/m^2/K",
+            "a single pane lets most through, thick insulation least",
+        ),
     )
-    windows: float | None = key.number("m^2", "area of windows", '"4 m^2"')
+    windows: float | None = key.number(
+        "m^2",
+        "area of windows",
+        '"4 m^2"',
+        usual=("0.2 m^2 to 1000 m^2", "it is the area of one room"),
+    )
     u_windows: float | None = key.number(
         "W/m^2/K",
         "U-value: heat they let through",
         '"1.6 W/m^2/K"',
         within="0.01 W/m^2/K to 20 W/m^2/K",
+        usual=(
+            "0.08 W/m^2/K to 6.5 W/m^2/K",
+            "a single pane lets most through, thick insulation least",
+        ),
     )
-    doors: float | None = key.number("m^2", "area of outer doors", '"2 m^2"')
+    doors: float | None = key.number(
+        "m^2",
+        "area of outer doors",
+        '"2 m^2"',
+        usual=("0.2 m^2 to 1000 m^2", "it is the area of one room"),
+    )
     u_doors: float | None = key.number(
         "W/m^2/K",
         "U-value: heat they let through",
         '"2 W/m^2/K"',
         within="0.01 W/m^2/K to 20 W/m^2/K",
+        usual=(
+            "0.08 W/m^2/K to 6.5 W/m^2/K",
+            "a single pane lets most through, thick insulation least",
+        ),
     )
     roof: float | None = key.number(
-        "m^2", "area of roof, or of the ceiling under a cold loft", '"25 m^2"'
+        "m^2",
+        "area of roof, or of the ceiling under a cold loft",
+        '"25 m^2"',
+        usual=("0.2 m^2 to 1000 m^2", "it is the area of one room"),
     )
     u_roof: float | None = key.number(
         "W/m^2/K",
         "U-value: heat it lets through",
         '"0.2 W/m^2/K"',
         within="0.01 W/m^2/K to 20 W/m^2/K",
+        usual=(
+            "0.08 W/m^2/K to 6.5 W/m^2/K",
+            "a single pane lets most through, thick insulation least",
+        ),
     )
     floor: float | None = key.number(
-        "m^2", "area of floor over ground or a cold cellar; it counts half", '"25 m^2"'
+        "m^2",
+        "area of floor over ground or a cold cellar; it counts half",
+        '"25 m^2"',
+        usual=("0.2 m^2 to 1000 m^2", "it is the area of one room"),
     )
     u_floor: float | None = key.number(
         "W/m^2/K",
         "U-value: heat it lets through",
         '"0.5 W/m^2/K"',
         within="0.01 W/m^2/K to 20 W/m^2/K",
+        usual=(
+            "0.08 W/m^2/K to 6.5 W/m^2/K",
+            "a single pane lets most through, thick insulation least",
+        ),
     )
-    volume: float = key.number("m^3", "volume of air in it", '"60 m^3"', default='"0 m^3"')
+    volume: float = key.number(
+        "m^3",
+        "volume of air in it",
+        '"60 m^3"',
+        default='"0 m^3"',
+        usual=("5 m^3 to 3000 m^3", "it is the air of one room"),
+    )
     air_changes: float = key.number(
         "count",
         "how often an hour the air is renewed: 0.3 in a tight house, 1 and more in an old one",
         "0.5",
         default="0",
         within="0 to 20",
+        usual=("0.1 to 5", "a tight house has 0.3 an hour, an old one 1 and more"),
     )
 
 
@@ -177,13 +257,22 @@ class Circuit(Section, page="06_using_it"):
         within="1 W to 100000 kW",
     )
     kind: Literal["heater", "motor", "other"] = key.choice("kind of loads", default='"other"')
-    length: float | None = key.number("m", "one-way length of its cable", '"25 m"')
+    length: float | None = key.number(
+        "m",
+        "one-way length of its cable",
+        '"25 m"',
+        usual=("0 m to 2000 m", "what is farther is a main cable"),
+    )
     size: str | None = key.text(
         "its conductor, AWG or mm2; left out, the smallest for the drop is shown", '"2.5 mm2"'
     )
     material: Material | None = key.choice("conductor")
     voltage: float | None = key.number(
-        "V", "voltage; left out, that of the cable", '"230 V"', within="1 V to 100000 V"
+        "V",
+        "voltage; left out, that of the cable",
+        '"230 V"',
+        within="1 V to 100000 V",
+        usual=("10 V to 1000 V", "circuits of a house have 12 to 400 V"),
     )
     phases: Phases | None = key.choice("how it is wired; left out, as the cable", '"one"')
     phase: Literal["1", "2", "3"] | None = key.choice(
@@ -195,6 +284,7 @@ class Circuit(Section, page="06_using_it"):
         "0.8",
         default="1.0",
         within="10 % to 100 %",
+        usual=("50 % to 100 %", "motors alone reach 0.7 to 0.9"),
     )
     drop: float = key.number(
         "ratio",
@@ -202,6 +292,7 @@ class Circuit(Section, page="06_using_it"):
         '"3 %"',
         default='"3 %"',
         within="0.1 % to 50 %",
+        usual=("0.5 % to 10 %", "3 to 5 % is the common limit"),
     )
     begins: Literal["cable end", "powerhouse"] = key.choice(
         "where it begins: at the far end of the main cable, or at the powerhouse",
@@ -265,6 +356,7 @@ class Battery(Section, page="06_using_it"):
         '"50 %"',
         default='"50 %"',
         within="1 % to 100 %",
+        usual=("10 % to 95 %", "50 % of lead-acid, 80 % of lithium iron phosphate"),
     )
     efficiency: float = key.number(
         "share",
@@ -272,6 +364,7 @@ class Battery(Section, page="06_using_it"):
         '"85 %"',
         default='"85 %"',
         within="10 % to 100 %",
+        usual=("60 % to 99 %", "lead-acid gives back 75 to 85 %, lithium 90 to 97 %"),
     )
     day_use: tuple[float, ...] | None = key.numbers(
         "W",

@@ -8,6 +8,8 @@ from typing import Any
 
 from ..errors import InputError, Mistake, UnitsError, did_you_mean, one_line
 from ..files import read_toml, shown_path
+from ..sentences import Sentence, refusal
+from .example_units import in_both
 from .keys import Key
 from .places import belongs
 from .schema import LISTS, PART_KINDS, PART_TYPES, SECTIONS, TYPES, Site
@@ -92,7 +94,7 @@ class _Reader:
         self.mistakes: list[Mistake] = []
         self.renamed: list[tuple[str, str]] = []
 
-    def wrong(self, where: str, text: str) -> None:
+    def wrong(self, where: str, text: str | Sentence) -> None:
         self.mistakes.append(Mistake(shown_path(self.path), where, text))
 
     def read(self, raw: dict[str, Any]) -> dict[str, Any]:
@@ -179,7 +181,12 @@ class _Reader:
             ]
             below = f", and below it {' and '.join(needed)}" if needed and name != "part" else ""
             self.wrong(
-                f"[{name}]", f"is a list; write [[{name}]] with two brackets for each entry{below}"
+                f"[{name}]",
+                Sentence(
+                    "is a list; write {list} with two brackets for each entry{below}",
+                    list=f"[[{name}]]",
+                    below=in_both(below),
+                ),
             )
             return []
         return [
@@ -200,11 +207,17 @@ class _Reader:
             try:
                 values[name] = value_of(value, keys[name], f"{where} {name}")
             except UnitsError as error:
-                self.wrong("", _with_example(str(error), name, keys[name]))
+                self.wrong("", _with_example(error, name, keys[name]))
         for name, key in keys.items():
             if key.required and name not in body:
                 self.wrong(
-                    where, f"has no '{name}' ({key.meaning}); for example {name} = {key.example}"
+                    where,
+                    Sentence(
+                        "has no '{name}' ({meaning}); for example {name} = {example}",
+                        name=name,
+                        meaning=in_both(key.meaning),
+                        example=in_both(key.example),
+                    ),
                 )
         return values
 
@@ -233,10 +246,18 @@ def _meant(name: str, where: str, known: list[str]) -> str:
     return near or elsewhere or "; known are " + ", ".join(known)
 
 
-def _with_example(text: str, name: str, key: Key) -> str:
-    text = text.removesuffix('; write for example "42 m" or "138 ft"')
-    if key.unit == "count":  # of such there is no unit to be told
-        text = text.replace("is not a number with a unit", "is not a number")
-    if key.example and "for example" not in text:
-        text += f"; for example {name} = {key.example}"
-    return text
+def _with_example(error: UnitsError, name: str, key: Key) -> str | Sentence:
+    """What is wrong with a value, and how it is written."""
+    said = refusal(error)
+    if isinstance(said, str):
+        said = said.removesuffix('; write for example "42 m" or "138 ft"')
+        if key.unit == "count":  # of such there is no unit to be told
+            said = said.replace("is not a number with a unit", "is not a number")
+    if not key.example or "for example" in str(said):
+        return said
+    return Sentence(
+        "{said}; for example {name} = {example}",
+        said=said,
+        name=name,
+        example=in_both(key.example),
+    )

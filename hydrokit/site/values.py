@@ -10,10 +10,12 @@ from typing import Any
 
 from ..columns import believable
 from ..errors import HydrokitError, UnitsError, did_you_mean, one_line
+from ..sentences import Amount, Either, Sentence
 from ..units import to_si
+from .example_units import bounds_in_both
 from .keys import Key
 
-__all__ = ["MONTHS", "Measured", "bounds_of", "value_of"]
+__all__ = ["MONTHS", "Measured", "amount_of", "bounds_of", "value_of"]
 
 MONTHS = (
     "january",
@@ -82,13 +84,48 @@ def value_of(value: Any, key: Key, where: str) -> Any:
         low, high = bounds_of(key, bounds)
         for each in read if isinstance(read, tuple) else (read,):
             if not low <= (each.value if isinstance(each, Measured) else each) <= high:
-                raise UnitsError(f"{where} is {_shown(value)}; it must lie within {bounds}")
+                raise UnitsError(
+                    Sentence(
+                        "{where} is {found}; it must lie within {bounds}",
+                        where=where,
+                        found=_shown(value),
+                        bounds=bounds_in_both(bounds),
+                    )
+                )
     return read
 
 
 def bounds_of(key: Key, text: str) -> tuple[float, float]:
     """Bounds of a key, ``low to high``, in SI."""
     return _bounds(_dimension(key), text)
+
+
+# Dimension of a key -> kind in which its amounts are told; by the unit of its bounds where that tells more.
+_KINDS = {
+    "m": "length", "m^2": "area", "m^3": "volume", "m^3/s": "flow", "K": "temperature", "Pa": "pressure", "kg": "mass", "S/m": "conductivity", "s": "hours",
+    "rad": "angle", "1/s": "speed", "W": "power", "V": "voltage", "A": "current", "W/K": "heat loss", "W/m^2/K": "heat transmission", "J": "kWh", "kg/m^3": "density",
+    "m/s": "velocity", "money": "money", "money/m": "money per length",
+}  # fmt: skip
+_BY_UNIT = {
+    "mm": "small length",
+    "cm": "small length",
+    "km": "distance",
+    "m^3/s": "large flow",
+    "km^2": "catchment",
+    "kW": "large power",
+    "s": "time",
+    "min": "minutes",
+    "%": "share",
+}
+
+
+def amount_of(key: Key, value: float, bounds: str) -> Amount:
+    """A value of a key in SI, as an amount in the unit of the bound it is nearest to in size."""
+    low, high = bounds_of(key, bounds)
+    if _dimension(key) in ("ratio", "exceedance", "count"):
+        return Amount(value, "share" if "%" in bounds else "number")
+    written = bounds.split(" to ")[value > (low * high) ** 0.5 if low > 0 else 1]
+    return Amount(value, _BY_UNIT.get(written.rpartition(" ")[2]) or _KINDS[_dimension(key)])
 
 
 @lru_cache(maxsize=256)
@@ -233,13 +270,19 @@ def _number(value: Any, key: Key, where: str) -> Any:
     return int(number) if key.whole else number
 
 
-def _one_bore(value: list[Any], key: Key, where: str) -> str:
+def _one_bore(value: list[Any], key: Key, where: str) -> str | Sentence:
     """That jets of different bore are not told apart here, and which one bore has their area."""
     bores = [_number(each, key, f"{where}[{index}]") for index, each in enumerate(value, 1)]
     if not bores:
         return f"{where} must be one value, got an empty list"
     alike = (sum(each**2 for each in bores) / len(bores)) ** 0.5
-    return f'{where} has {len(bores)} bores, and jets of different bore are not told apart here; write the one bore that has their area together, {where.split()[-1]} = "{1000 * alike:.4g} mm" (right with all of them open), and which jet is which in notes.md'
+    return Sentence(
+        "{where} has {count} bores, and jets of different bore are not told apart here; write the one bore that has their area together, {key} = {bore} (right with all of them open), and which jet is which in notes.md",
+        where=where,
+        count=len(bores),
+        key=where.split()[-1],
+        bore=Either(f'"{1000 * alike:.4g} mm"', f'"{alike / 0.0254:.4g} in"'),
+    )
 
 
 def _measured(value: Any, key: Key, where: str) -> Measured:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import Finding, InputError
+from ..sentences import Reader
 from ..site.folders import find_study
 from ..site.site_file import read_site_file, what_can_be_read
 from . import telling
@@ -44,7 +45,10 @@ def open_study(path: Any, changes: Mapping[str, Any] | None = None) -> Study:
     kept = _KEPT.get(folder)
     if kept is not None and kept.unchanged:
         return kept
-    study = Study(folder, read_site_file(folder / "site.toml"))
+    try:
+        study = Study(folder, read_site_file(folder / "site.toml"))
+    except InputError as error:
+        raise InputError(error.mistakes, _reader(folder)) from None
     if os.environ.get("HYDROKIT_RUN"):
         _KEPT[folder] = study
     return study
@@ -53,6 +57,12 @@ def open_study(path: Any, changes: Mapping[str, Any] | None = None) -> Study:
 # In a run one kernel serves all notebooks, and each opens the study anew: what the first has worked
 # out the next need not, as long as no file has changed. Nobody else's study is kept.
 _KEPT: dict[Path, Study] = {}
+
+
+def _reader(folder: Path) -> Reader:
+    """Whoever reads the study, by what of its site file can be read."""
+    site = what_can_be_read(folder / "site.toml")
+    return Reader() if site is None else Reader(site.site.display)
 
 
 def _in_part(folder: Path) -> Study | None:
@@ -77,7 +87,9 @@ def check_study(path: Any) -> list[Finding]:
         study = open_study(path)
     except InputError as error:
         folder = find_study(path)
-        raise InputError((*error.mistakes, *telling.mistakes_of_sheets(_in_part(folder)))) from None
+        raise InputError(
+            (*error.mistakes, *telling.mistakes_of_sheets(_in_part(folder))), error.reader
+        ) from None
     study.read()
     # A plant that was read is known better than by its description.
     plant = "described" if study.baseline is None else "plant"

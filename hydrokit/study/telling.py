@@ -8,6 +8,7 @@ from typing import Any, Callable, TypeVar
 
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
+from ..sentences import Reader
 from ..site.named_files import named_files
 from ..site.sheets import reason
 from .questions import questions
@@ -157,7 +158,7 @@ def read(study: Any) -> None:
         except HydrokitError as error:
             mistakes[str(error)] = Mistake(shown_path(study.path / "site.toml"), "", reason(error))
     if mistakes:
-        raise InputError(mistakes.values())
+        raise InputError(mistakes.values(), Reader(study.site.site.display))
 
 
 # What reads sheets, and little else of the site file.

@@ -75,7 +75,7 @@ CASES = {
     "a money that is punctuation": ("alder-burn", "site.toml", swap('"crowns"', '"%%"'), 'must be a short word'),
     "pipes that do not reach": ("alder-burn", "site.toml", swap("roughness = \"0.03 mm\"", 'length = "40 m"\nroughness = "0.03 mm"'), "the pipes are 40 m long together"),
     "more open than there are": ("saltfern-creek", "site.toml", swap("jets = 4\n", "jets = 4\njets_open = 6\n"), "6 stand open, but there are only 4"),
-    "warm water": ("alder-burn", "site.toml", swap('water_temperature = "8 degC"', 'water_temperature = "80 degC"'), "it must lie within 0 degC to 40 degC"),
+    "warm water": ("alder-burn", "site.toml", swap('water_temperature = "8 degC"', 'water_temperature = "80 degC"'), "it must lie within 0 °C to 40 °C"),
     "an uncertainty above the value": ("alder-burn", "site.toml", swap("78 % ± 3 %", "78 % ± 80 %"), "it is more than the value itself"),
     "quotes forgotten": ("alder-burn", "site.toml", swap('altitude = "240 m"', "altitude = 240 m"), 'line 9: this line cannot be read: altitude = 240 m (text, and a number with a unit, stand in quotes: altitude = "240 m")'),
     "curly quotes": ("alder-burn", "site.toml", swap('altitude = "240 m"', 'altitude = "240 m”'), "curly quotes; write straight ones"),

@@ -412,8 +412,12 @@ def test_what_is_lacking_is_said(tmp_path):
             "walls have no effect beside ua",
         ),
         ({"battery": {"voltage": "48 V", "charge": "50 Ah"}}, "battery", "without day_use"),
-        ({"generator": {"reactance": 0.9}}, "generator", "reactance is 0.9"),
-        ({"costs": {"yearly": "40 %"}}, "costs", "yearly is 40 %"),
+        (
+            {"generator": {"reactance": 0.9}},
+            "[generator] reactance",
+            "it is 90 %; 5 % to 50 % is usual",
+        ),
+        ({"costs": {"yearly": "40 %"}}, "[costs] yearly", "it is 40 %"),
         (
             {
                 "transformer": [
@@ -433,8 +437,8 @@ def test_what_is_lacking_is_said(tmp_path):
                 "loads": {"inside_temperature": "39 degC"},
                 "room": [{"name": "hall", "ua": "70 W/K"}],
             },
-            "loads",
-            "39 °C; 5 to 27 °C is usual",
+            "[loads] inside_temperature",
+            "39 °C; 5 °C to 27 °C is usual",
         ),
         (
             {
@@ -444,17 +448,22 @@ def test_what_is_lacking_is_said(tmp_path):
                     ]
                 }
             },
-            "loads.night",
-            "hours is 1 h",
+            "[[loads.night]] 1 hours",
+            "it is 1 h",
         ),
-        ({"costs": {"discount_rate": "60 %"}}, "costs", "discount_rate is 60 %"),
-        ({"circuit": [{"name": "x", "power": "1 kW", "drop": "40 %"}]}, "circuit", "drop is 40 %"),
+        ({"costs": {"discount_rate": "60 %"}}, "[costs] discount_rate", "it is 60 %"),
+        (
+            {"circuit": [{"name": "x", "power": "1 kW", "drop": "40 %"}]},
+            "[[circuit]] 1 drop",
+            "it is 40 %",
+        ),
     ],
 )
 def test_values_that_count_for_nothing_or_that_no_plant_has_are_told(study, changes, where, says):
+    found = study(**changes)
     assert [
         each
-        for each in study(**changes).questionable_findings
+        for each in (*found.questionable_findings, *found.unusual_findings)
         if each.where == where and says in each.message
     ]
 

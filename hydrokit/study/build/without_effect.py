@@ -1,4 +1,4 @@
-"""Values of wires, loads and costs that have no effect beside another, and values that hardly any plant has."""
+"""Values of wires, loads and costs that have no effect beside another, and losses that hardly any plant has."""
 
 from __future__ import annotations
 
@@ -15,53 +15,10 @@ if TYPE_CHECKING:
 
 __all__ = ["findings"]
 
-# Beside the table of plausible.py, which has the values of the plant: section, key, between which values in SI it
-# usually lies, and the kind it is told in. Common practice.
-_USUAL: tuple[tuple[str, str, float, float, str], ...] = (
-    ("generator", "reactance", 0.05, 0.5, "number"), ("cable", "length", 0.5, 20e3, "length"), ("cable", "voltage", 10.0, 20e3, "voltage"), ("cable", "loss", 0.0, 0.15, "share"),
-    ("loads", "heated_ua", 5.0, 3000.0, "heat loss"), ("loads", "inside_temperature", 278.15, 300.15, "temperature"), ("loads", "base_power", 1.0, 1e6, "power"), ("loads", "stove", 0.3, 0.95, "share"),
-    ("readings", "power_factor", 0.5, 1.0, "share"), ("battery", "depth", 0.1, 0.95, "share"), ("battery", "efficiency", 0.6, 0.99, "share"),
-    ("costs", "yearly", 0.0, 0.15, "share"), ("costs", "discount_rate", 0.0, 0.15, "share"), ("costs", "life", 5.0, 80.0, "years"),
-    ("costs", "loan_rate", 0.0, 0.2, "share"), ("costs", "loan_years", 1.0, 50.0, "years"),
-    ("circuit", "power_factor", 0.5, 1.0, "share"), ("circuit", "drop", 0.005, 0.1, "share"), ("circuit", "length", 0.0, 2000.0, "length"), ("circuit", "voltage", 10.0, 1000.0, "voltage"),
-    ("room", "ua", 1.0, 1000.0, "heat loss"), ("room", "air_changes", 0.1, 5.0, "number"), ("room", "volume", 5.0, 3000.0, "volume"),
-    *(("room", f"u_{each}", 0.08, 6.5, "heat transmission") for each in ("walls", "windows", "doors", "roof", "floor")),
-    *(("room", each, 0.2, 1000.0, "area") for each in ("walls", "windows", "doors", "roof", "floor")),
-    ("loads.night", "hours", 6 * 3600.0, 24 * 3600.0, "hours"), ("costs.replacement", "every", 1.0, 60.0, "years"),
-)  # fmt: skip
-
 
 def findings(study: Study) -> tuple[Finding, ...]:
     """What of these sections a reader should look at again."""
-    return (
-        *_unusual(study.site),
-        *_losses(study.site),
-        *_half_described(study.site),
-        *_unused(study),
-    )
-
-
-def _unusual(site: Site) -> Iterator[Finding]:
-    for section, key, low, high, kind in _USUAL:
-        held = site[section]
-        for number, entry in enumerate(held if isinstance(held, tuple) else [held], 1):
-            if key not in entry:
-                continue
-            value = getattr(entry[key], "value", entry[key])
-            if low <= value <= high:
-                continue
-            where = f"[[{section}]] {number}" if isinstance(held, tuple) else f"[{section}]"
-            yield Finding(
-                "caution",
-                section,
-                Sentence(
-                    "{where} {key} is {value}; {usual} is usual (common practice): check that it is meant so",
-                    where=where,
-                    key=key,
-                    value=Amount(value, kind),
-                    usual=Amount((low, high), kind),
-                ),
-            )
+    return (*_losses(study.site), *_half_described(study.site), *_unused(study))
 
 
 _OF_SLOTS = ("width", "gap", "wire", "slope", "length")

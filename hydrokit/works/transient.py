@@ -152,7 +152,8 @@ def water_hammer(
 
     Notes
     -----
-    Along each reach of travel time Δt, with B = a/(gA) and r = (reach loss)/Q² of the steady flow,
+    A last pipe too short and stiff for a reach has its own blow, a ΔV/g by its true wave speed, at the
+    valve. Along each reach of travel time Δt, with B = a/(gA) and r = (reach loss)/Q² of the steady flow,
 
     .. math:: H_P = (H_A + B Q_A) - (B + r|Q_A|)\,Q_P, \qquad H_P = (H_B - B Q_B) + (B + r|Q_B|)\,Q_P
 
@@ -201,6 +202,9 @@ def water_hammer(
     times = np.arange(steps + 1) * grid.step_s
     openings = np.interp(times, np.atleast_1d(time), np.atleast_1d(opening))
     history = _march(grid, steady, flow, openings, standpipe)
+    if grid.stub is not None:
+        blow = grid.stub.blow(float(flow), np.atleast_1d(time), np.atleast_1d(opening))
+        history["highest_m"][-1] = max(float(history["highest_m"][-1]), float(steady[-1]) + blow)
     findings, parts = list(grid.findings), None
     if elevation is not None:
         level = np.interp(grid.chainage_m, chainage, elevation)
@@ -281,6 +285,23 @@ def grid_reaches(travel_s: np.ndarray, fits: float, least: int, most: int) -> in
 
 
 @dataclass(frozen=True, eq=False)
+class _Stub:
+    """A last pipe too short for a reach of the grid: its first plateau is over before one step of time."""
+
+    speed_ms: float
+    length_m: float
+    area_m2: float
+
+    def blow(self, flow_m3s: float, time: np.ndarray, opening: np.ndarray) -> float:
+        """Rise at the valve by what it stops before the wave is back from the stub's upper end, a ΔV/g."""
+        there_and_back = 2 * self.length_m / self.speed_ms
+        before = np.append(1.0, opening)  # running, then from each point of the movement on
+        after = np.interp(np.append(0.0, time) + there_and_back, time, opening)
+        stopped = float(np.max(np.clip(before - after, 0.0, 1.0)))
+        return self.speed_ms * stopped * flow_m3s / (GRAVITY * self.area_m2)
+
+
+@dataclass(frozen=True, eq=False)
 class _Grid:
     step_s: float
     chainage_m: Any  # of the nodes
@@ -288,6 +309,7 @@ class _Grid:
     _: KW_ONLY
     resistance: Any  # head loss over flow squared of each reach, s²/m⁵
     findings: tuple[Finding, ...]
+    stub: _Stub | None = None
 
 
 def _grid(line: Line, wave_speeds: Any, flow: float, nu: float, reaches: int) -> Any:
@@ -302,11 +324,18 @@ def _grid(line: Line, wave_speeds: Any, flow: float, nu: float, reaches: int) ->
     step = float(np.sum(lengths / speeds)) / reaches
     counts = np.maximum(np.rint(lengths / (speeds * step)), 1).astype(int)
     fitted = lengths / (counts * step)
-    worst = float(np.max(np.abs(fitted / speeds - 1)))
+    moved = np.abs(fitted / speeds - 1)
+    # a stiff stub at the valve rings within one step: its own blow is counted apart, its mass is in its reach
+    alone = len(pipes) > 1 and bool(moved[-1] > _MOST_SPEED_CHANGE and fitted[-1] < speeds[-1])
+    stub = _Stub(float(speeds[-1]), float(lengths[-1]), float(pipes[-1].area_m2)) if alone else None
+    worst = float(np.max(moved[:-1] if alone else moved))
     findings: tuple[Finding, ...] = ()
+    if alone:
+        text = "the last pipe is too short and stiff for the grid: its own blow at the valve is counted by its true wave speed; what it sends back up the line, for thousandths of a second, is not followed"
+        findings = (Finding("note", "surge", text),)
     if worst > _MOST_SPEED_CHANGE:
         text = f"a wave speed was moved by {100 * worst:.0f} % to fit a short pipe on the grid; more reaches would need less"
-        findings = (Finding("note", "surge", text),)
+        findings = (*findings, Finding("note", "surge", text))
     areas = np.array([float(pipe.area_m2) for pipe in pipes])
     losses = np.array([float(pipe.loss_si(flow, nu)) for pipe in pipes]) / flow**2
     return _Grid(
@@ -315,6 +344,7 @@ def _grid(line: Line, wave_speeds: Any, flow: float, nu: float, reaches: int) ->
         impedance=np.repeat(fitted / (GRAVITY * areas), counts),
         resistance=np.repeat(losses / counts, counts),
         findings=findings,
+        stub=stub,
     )
 
 

@@ -167,7 +167,7 @@ class Diversion(Section, page="03_water_way"):
     )
     outlet_crest: float | None = key.number(
         "m",
-        "level of the crest of an upturned outlet, in the profile's datum",
+        "level of the crest of an upturned outlet, or of the water over a submerged one, in the profile's datum",
         '"277.2 m"',
         within="-1000 m to 9000 m",
         positive=False,

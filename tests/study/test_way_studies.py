@@ -238,7 +238,15 @@ def test_a_crest_that_counts_for_nothing_is_told(tmp_path):
     )
     assert any("outlet_crest changes nothing" in each.message for each in made.line_air.findings)
     under = study(tmp_path / "under", lambda site: site["diversion"].update(outlet="submerged"))
-    assert any("its level is not given" in each.message for each in under.line_air.findings)
+    line = under.diversion_line
+    crown = line.profile.elevation_m[-1] + line.reaches.diameter_m[-1] / 2
+    assert any("at the crown of the pipe" in each.message for each in under.line_air.findings)
+    # sealed: air behind the last high point cannot leave by the end, and the head is that to the crown
+    assert line.upturned and line.outlet_level_m == pytest.approx(crown, abs=0.002)
+    free = study(tmp_path / "free", lambda site: None)
+    assert len(under.line_air.filling.pockets) > len(free.line_air.filling.pockets)
+    bare = study(tmp_path / "bare", lambda site: site["diversion"].update(outlet="upturned"))
+    assert any("its level is not given" in each.message for each in bare.line_air.findings)
 
 
 def test_a_diversion_weaker_than_its_static_head(tmp_path):

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 __all__ = ["diversion_line", "full_flow", "line_air", "relaid", "siphon_most", "vents_along"]
 
+_COVERED_M = 0.001  # over the crown of an end that is said to lie under water
+
 
 def diversion_line(study: Study) -> FallingLine | None:
     """The line from creek to pond laid on its profile, or None where profile or bore are lacking."""
@@ -80,6 +82,10 @@ def _falling(study: Study, section: schema_way.Diversion, surveyed: Profile) -> 
     crest = (
         section.get("outlet_crest") if section.get("outlet") in ("upturned", "submerged") else None
     )
+    if crest is None and section.outlet == "submerged":
+        # water that covers the end stands above its crown: no more is known of it
+        crown = float(level[-1]) + pipe.diameter_m / 2 + _COVERED_M
+        crest = crown if crown < source else None
     laid = Profile(surveyed.chainage_m, level, surveyed.along_slope)
     vents = tuple(float(each) for each in along(laid, section.vents))
     return FallingLine(
@@ -134,7 +140,18 @@ def line_air(study: Study) -> LineAir | None:
     if not (unknown and before):
         before.append(capacity.inlet_of_line(line))
     end, crest = section.outlet, "outlet_crest" in section
-    if end in ("upturned", "submerged") and not crest:
+    if end == "submerged" and not crest and line.upturned:
+        notes.append(
+            Finding(
+                "caution",
+                "diversion",
+                Sentence(
+                    "the outlet is submerged but the water level over it is not given: it is taken to stand at the crown of the pipe, {level}, the least that keeps air out and in; give [diversion] outlet_crest, for a higher one leaves less head",
+                    level=Amount(line.outlet_level_m, "stage", 5),
+                ),
+            )
+        )
+    elif end in ("upturned", "submerged") and not crest:
         notes.append(
             Finding(
                 "caution",

@@ -132,6 +132,35 @@ def test_a_pulled_standpipe_empties_through_hole_or_full_drain(tmp_path):
     assert "down to 50 mm" in text and "bare hole" in text and "runs full" in text
 
 
+def test_air_left_in_the_penstock_is_told_in_head_and_power(tmp_path):
+    """By hand: the leg behind the high point full of air, squeezed by Boyle under the pressure there at full flow."""
+    from hydrokit.report.pages.p03 import section
+
+    profile = "chainage [m],elevation [m]\n0,300\n2,299.3\n60,285\n80,290\n150,262\n"
+    study = small_study.changed(tmp_path, {"penstock": profile})
+    (top,) = high_points(study)
+    distance, leg = study.section.distance_m, 28.0
+    assert top.behind_m == pytest.approx(distance[-1] - top.at_m)
+    area = math.pi / 4 * study.penstock.pipes[0].diameter_m ** 2
+    speed = study.full_flow_m3s / area
+    friction = study.section.lost_head_m * top.at_m / distance[-1]
+    presses = 300 - 290 - friction - speed**2 / (2 * 9.80665)
+    atmosphere = 101325 * (1 - 2.25577e-5 * 300) ** 5.25588 / (999.85 * 9.80665)
+    by_hand = leg * atmosphere / (atmosphere + presses)
+    assert top.head_m == pytest.approx(by_hand, rel=0.02)
+    net = 38 - study.section.lost_head_m
+    assert top.power_share == pytest.approx(1 - max(1 - by_hand / net, 0) ** 1.5, abs=0.03)
+    text = section.section_words(study, study.view()).text
+    assert f"{top.head_m:.2g} m of the head" in text
+    assert top.verdict == "goes" and "for the full flow clears it" in text
+    slow = small_study.changed(
+        tmp_path / "slow", {"penstock": profile}, turbine={"jet_diameter": "6 mm"}
+    )
+    text = section.section_words(slow, slow.view()).text
+    assert high_points(slow)[0].verdict == "stays"
+    assert "does not carry it away" in text and "count with it" in text
+
+
 def test_a_bottom_rack_is_told_by_two_theories(tmp_path):
     from hydrokit.report.pages.p03 import intake
     from hydrokit.study.build.screens import bottom_racks

@@ -214,29 +214,55 @@ def ground(folder: Folder, section: dict) -> np.ndarray | None:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class HighPoint:
-    """A high point of the penstock: its distance from the inlet, and the pipe behind it down to the next low point, in m."""
+    """A high point of the penstock: its distance from the inlet, and the pipe behind it down to the next low point, in m.
+
+    Parameters
+    ----------
+    at_m, behind_m : float
+    head_m : float
+        What the air of that pipe takes of the head at full flow, where nobody lets it out; NaN where
+        the flow is not known.
+    power_share : float
+        The same of the power with all jets open, by the law of fixed jets, P ~ H^1.5.
+    verdict : str
+        Whether the full flow carries it away: ``"goes"``, ``"stays"``, ``"not settled"``, or nothing.
+    """
 
     at_m: float
     behind_m: float
+    head_m: float
+    power_share: float
+    verdict: str
 
 
 def high_points(study: Study) -> tuple[HighPoint, ...]:
     """The penstock's own high points, down the line; none where it is not laid on a profile."""
-    from ...works import air
     from ...works.falling import penstock_line
+    from ...works.penstock_air import shut_in
 
     held, line = study.section, study.penstock
     if held is None or line is None or study.profile is None:
         return ()
-    laid = penstock_line(held, line)
-    distance = laid.reaches.distance_m
-    return tuple(
-        HighPoint(
-            at_m=float(distance[top]),
-            behind_m=float(distance[-1 if low is None else low] - distance[top]),
-        )
-        for top, low in air.high_points(laid)
+    laid = replace(
+        penstock_line(held, line),
+        altitude_m=study.altitude_m or 0.0,
+        temperature_k=study.water_temperature_k,
     )
+    flow = study.full_flow_m3s
+    net = np.nan if flow is None else laid.head_m - held.lost_head_m
+    found = []
+    for each in shut_in(laid, flow or 0.0):
+        left = max(1 - each.head_m / net, 0.0) if net > 0 else np.nan
+        found.append(
+            HighPoint(
+                at_m=each.at_m,
+                behind_m=each.behind_m,
+                head_m=np.nan if flow is None else each.head_m,
+                power_share=1 - left**1.5,
+                verdict="" if flow is None else each.verdict,
+            )
+        )
+    return tuple(found)
 
 
 # --- what the pages tell of them ------------------------------------------------------------

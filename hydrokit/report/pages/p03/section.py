@@ -264,6 +264,9 @@ def section_words(
     return Words(text + _inlet(study, view))
 
 
+_TOLD_HEAD_M = 0.05  # of head that air takes
+
+
 def _high_points(study: Study, view: View) -> str:
     """Where the penstock holds air of its own, and what lets it out."""
     tops = high_points(study)
@@ -276,7 +279,26 @@ def _high_points(study: Study, view: View) -> str:
         ]
     )
     it = "a high point" if len(tops) == 1 else "high points"
-    return f"**It has {it} of its own at {told}.** Filled with the jets shut, the pipe behind stays full of air unless a vent there is open, and drained without one it is pulled flat: the sheets for filling and draining treat each in its order. "
+    text = f"**It has {it} of its own at {told}.** Filled with the jets shut, the pipe behind stays full of air unless a vent there is open, and drained without one it is pulled flat: the sheets for filling and draining treat each in its order. "
+    costly = [each for each in tops if each.head_m >= _TOLD_HEAD_M]
+    if costly:
+        clears = {
+            "goes": "the full flow carries it away",
+            "stays": "the full flow does not carry it away",
+            "not settled": "whether the full flow carries it away, the published laws do not agree",
+        }
+        text += "".join(
+            f"Air left behind {view.text(each.at_m, 'length')} takes {view.text(each.head_m, 'head', 2)} of the head, {100 * each.power_share:.0f} % of the power; {clears[each.verdict]}. "
+            for each in costly
+        )
+        if study.baseline is not None:
+            why = "for the readings hold whatever is there"
+        elif all(each.verdict == "goes" for each in costly):
+            why = "for the full flow clears it"
+        else:
+            why = "for the sheets fill the pipe with its vents open: without a vent at each high point, count with it"
+        text += f"It is not taken off the power, {why}. "
+    return text
 
 
 def _left(study: Study, view: View) -> str:

@@ -84,8 +84,10 @@ def legs_of(line: FallingLine) -> list[Leg]:
     legs = []
     for top, dip in falling_legs(line):
         end = top if dip is None else dip
-        volumes = volume[top : end + 1] - volume[top]
-        drops = np.maximum.accumulate(cut.elevation_m[top] - cut.elevation_m[top : end + 1])
+        volumes, drops = down_the_leg(
+            volume[top : end + 1] - volume[top],
+            cut.elevation_m[top] - cut.elevation_m[top : end + 1],
+        )
         shut_in = float(volumes[-1])  # zero for an open leg
         for vent in line.vents_m:
             if cut.distance_m[top] - AT_HIGH_POINT_M <= vent <= cut.distance_m[end]:
@@ -104,6 +106,15 @@ def legs_of(line: FallingLine) -> list[Leg]:
             )
         )
     return legs
+
+
+def down_the_leg(volumes: np.ndarray, falls: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Volumes down a leg and how far each lies below its top at the most: a place is added where the pipe, after a little rise, passes its lowest again."""
+    lowest = np.maximum.accumulate(falls)
+    again = np.flatnonzero((falls[:-1] < lowest[:-1]) & (falls[1:] > lowest[:-1]))
+    share = (lowest[again] - falls[again]) / (falls[again + 1] - falls[again])
+    where = volumes[again] + share * (volumes[again + 1] - volumes[again])
+    return np.insert(volumes, again + 1, where), np.insert(lowest, again + 1, lowest[again])
 
 
 def compressed(volume: Any, pressure_head: Any, air_head: Any) -> Any:

@@ -351,7 +351,8 @@ def _in_running_water(
         if leg.volume_m3 <= 0:
             continue
         top = int(np.searchsorted(cut.distance_m, leg.high_point_m))
-        here = slice(top, top + leg.drops.size)
+        so_far = cut.volume_m3[top:] - cut.volume_m3[top]
+        friction = np.interp(leg.volumes, so_far, spent[top:])
         pressure = (
             line.source_level_m - leg.level_m - carried - spent[top] - speed_head[top] + spared
         )
@@ -360,7 +361,7 @@ def _in_running_water(
         )
         height = float(np.interp(held, leg.volumes, leg.drops))
         # Where friction at this flow is steeper than the pipe, the bore is full and takes it all the same.
-        under = np.minimum(np.diff(spent[here]), np.diff(leg.drops))
+        under = np.minimum(np.diff(friction), np.diff(leg.drops))
         spared += float(np.interp(held, leg.volumes, np.concatenate([[0.0], np.cumsum(under)])))
         carried += height
         pockets.append(

@@ -7,7 +7,7 @@ from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
-from .air import compressed, high_points
+from .air import compressed, down_the_leg, high_points
 from .falling import FallingLine
 from .venting import clearing_flows
 
@@ -66,8 +66,10 @@ def shut_in(line: FallingLine, flow_m3s: float) -> tuple[ShutIn, ...]:
     found, carried = [], 0.0
     for top, dip in high_points(line):
         end = len(cut.elevation_m) - 1 if dip is None else dip
-        volumes = volume[top : end + 1] - volume[top]
-        drops = np.maximum.accumulate(cut.elevation_m[top] - cut.elevation_m[top : end + 1])
+        volumes, drops = down_the_leg(
+            volume[top : end + 1] - volume[top],
+            cut.elevation_m[top] - cut.elevation_m[top : end + 1],
+        )
         presses = line.source_level_m - float(cut.elevation_m[top]) - float(lost[top]) - carried
         held = float(compressed(volumes[-1], presses, line.air_head_m))
         height = float(np.interp(min(held, float(volumes[-1])), volumes, drops))

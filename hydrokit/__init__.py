@@ -24,6 +24,7 @@ _HOME = {
         "stream.weirs": "broad_crested cipolletti rectangular_weir",
         "stream.v_notch": "v_notch",
         "stream.rating": "Rating fit_rating",
+        "stream.one_more_gauging": "one_more_gauging",
         "stream.record": "read_record",
         "stream.extend": "extend_record",
         "stream.duration": "flow_duration",

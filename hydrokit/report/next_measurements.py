@@ -12,7 +12,7 @@ from ..study.view import View
 from .style import MONTH_NAMES
 
 if TYPE_CHECKING:
-    from ..energy.worth import Measurement
+    from ..energy.measuring import Measurement
     from ..study.study import Study
 
 __all__ = ["everything", "lines", "sentences", "told"]
@@ -29,10 +29,9 @@ def _told(study: Study, each: Measurement) -> Sentence | str:
             stage = Sentence(", stage about {stage}", stage=Amount(each.stage_m, "stage"))
         months = series_text([MONTH_NAMES[month - 1] for month in each.months[:_MONTHS_TOLD]])
         return Sentence(
-            "gauge the creek at {flows}{stage}: {gaugings}, best met in {months}",
+            "gauge the creek once more at {flows}{stage}, best met in {months}",
             flows=Amount(tuple(each.flows_m3s), "flow", 2),
             stage=stage,
-            gaugings=counted(each.gaugings, "gauging"),
             months=months,
         )
     years = 0 if study.energy_uncertainty is None else len(study.energy_uncertainty.whole_years)
@@ -56,11 +55,18 @@ def sentences(study: Study, most: int = 5) -> list[Sentence | str]:
             Sentence(
                 "{what} (narrows the uncertainty of the long-run annual energy by {share})",
                 what=_told(study, each),
-                share=f"{100 * each.narrowed:.0f} %",
+                share=_share(each),
             )
             for each in study.measure_next[:most]
         ]
     return [] if study.bracket is None else list(study.bracket.next_measurements[:most])
+
+
+def _share(each: Measurement) -> str:
+    one = f"{100 * each.narrowed:.0f} %"
+    if each.gaugings < 2:
+        return one
+    return f"{one}; {each.gaugings} gaugings there by {100 * each.narrowed_by_all:.0f} %"
 
 
 def lines(study: Study, view: View, most: int = 5) -> list[str]:

@@ -83,6 +83,11 @@ class Rating:
         return TRUSTED_FACTOR * self.highest_flow_m3s
 
     @property
+    def off_percent(self) -> np.ndarray:
+        """How far each gauging used lies above the curve, in per cent of the rated flow."""
+        return 100 * np.expm1(self.residuals)
+
+    @property
     def parameters(self) -> np.ndarray:
         """(ln a, b, c) and, with two segments, (upper b, break)."""
         upper = () if self.break_m is None else (self.upper_b, self.break_m)

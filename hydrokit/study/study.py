@@ -57,6 +57,7 @@ from .build import machine_choice as build_machine_choice
 from .build import machine_sets as build_machine_sets
 from .build import money as build_money
 from .build import monthly_flow as build_monthly_flow
+from .build import one_gauging as build_one_gauging
 from .build import operating_losses as build_operating_losses
 from .build import phases as build_phases
 from .build import plan as build_plan
@@ -391,7 +392,9 @@ class Study:
     changes = cached_property(build_upgrades.changes)
     logged_months = attempted(build_upgrades.logged_months)
     upgrades = attempted(build_upgrades.upgrades)
-    measure_next = attempted(build_upgrades.measure_next)
+    measurements = attempted(build_upgrades.measurements)
+    measure_next = cached_property(build_upgrades.measure_next)
+    one_gauging = cached_property(build_one_gauging.one_gauging)
     deciding_range = cached_property(deciding.deciding_range)
     rules_price = attempted(build_upgrades.rules_price)
 

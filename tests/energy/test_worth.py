@@ -6,9 +6,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from hydrokit.energy.measuring import what_to_measure_next
 from hydrokit.energy.uncertain_inputs import Uncertainties
 from hydrokit.energy.uncertainty import energy_uncertainty
-from hydrokit.energy.worth import deciding_flows, given_up, what_to_measure_next
+from hydrokit.energy.worth import deciding_flows, given_up
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
@@ -227,9 +228,11 @@ def test_narrowing_by_gaugings_is_that_of_the_refitted_covariance():
         found
     ) == 6
     for each in found:
-        before, after = by_matrices(each, each.gaugings, deciding)
+        before, one = by_matrices(each, 1, deciding)
+        _, every = by_matrices(each, each.gaugings, deciding)
         assert each.before_kwh == pytest.approx(np.sqrt(before), rel=1e-4)
-        assert each.after_kwh == pytest.approx(np.sqrt(after), rel=1e-3)
+        assert each.after_kwh == pytest.approx(np.sqrt(one), rel=1e-3)
+        assert each.after_all_kwh == pytest.approx(np.sqrt(every), rel=1e-3)
         assert each.what == "rating" and 0 < each.narrowed < 1
         # the curve there is left with about a fifth of its variance
         own = RATING.log_sd(each.stage_m) ** 2

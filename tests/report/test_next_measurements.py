@@ -8,6 +8,7 @@ import small_study
 from hydrokit.report import next_measurements as measuring
 from hydrokit.report.comparison import _unknown
 from hydrokit.report.pages.p01 import gauging
+from hydrokit.report.pages.p01 import rating as rating_page
 from hydrokit.report.pages.p05 import today
 from hydrokit.report.pages.p05 import year as energy_page
 
@@ -48,6 +49,41 @@ def test_a_rating_that_is_not_behind_the_record_ranks_nothing(tmp_path):
     assert study.rating is not None
     kinds = [each.what for each in study.measure_next if each.what != "years"]
     assert kinds[0] == "flow" and "rating" not in kinds
+
+
+def test_one_more_gauging_is_told_alike_wherever_it_stands(tmp_path):
+    """The list, the table of stages, the headline and the answer: one stage, one share."""
+    study = small_study.changed(
+        tmp_path, stream={"record_uncertainty": None}, files={"gaugings": RATED}
+    )
+    view = study.view()
+    ranked = [each for each in study.measure_next if each.what == "rating"]
+    table = study.one_gauging
+    assert ranked and 3 <= len(table) <= 6
+    assert [each.stage_m for each in table[: len(ranked)]] == [each.stage_m for each in ranked]
+    assert [each.narrowed for each in table] == sorted(each.narrowed for each in table)[::-1]
+    best = study.answer("gauging.next")
+    assert best.value == table[0].stage_m == ranked[0].stage_m
+    line = next(
+        each for each in measuring.lines(study, view) if "gauge the creek once more" in each
+    )
+    stage, share = view.text(best.value, "stage"), f"{100 * table[0].narrowed:.0f} %"
+    assert f"stage about {stage}" in line and f"annual energy by {share}" in line
+    head = gauging.headline(study, view).text
+    assert f"(stage about {stage})" in head and f"annual energy by {share}" in head
+    shown = rating_page.one_gauging_table(study, view)
+    assert stage in shown.caption and shown.rows[0][5] == share
+    for each in table:
+        for now, after in (each.low, each.median):
+            assert 0 < after < now
+    # the spread now is that of the curve of duration
+    lean = study.duration.flow_at_si(0.95)
+    assert table[0].low[0] == pytest.approx(study.rating_error.sd_si(lean), rel=0.05)
+
+
+def test_without_a_rating_behind_the_record_no_stage_is_named(tmp_path):
+    study = small_study.changed(tmp_path, stream={"record_uncertainty": "25 %"})
+    assert study.one_gauging is None and study.answer("gauging.next") is None
 
 
 def test_more_years_halve_what_so_few_leave_open(tmp_path):

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from ...stream.rating_curve import Rating
     from ..study import Study
 
-__all__ = ["RatingPrecision", "rating", "rating_precision"]
+__all__ = ["RatingDrawn", "RatingPrecision", "rating", "rating_drawn", "rating_precision"]
 
 # A staff gauge read at a gauging, one standard deviation: 0.01 ft, the accuracy that the U.S. Geological Survey
 # asks of a stage (Office of Surface Water, technical memorandum 93.07, restated in 96.05).
@@ -110,3 +110,53 @@ def rating_precision(study: Study) -> RatingPrecision | None:
         stages_beyond=stages,
         water_beyond=beyond,
     )
+
+
+_TICKS = 7  # stages named along an axis, at most
+_STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
+_FOOT_M = 0.3048
+
+
+@dataclass(frozen=True, eq=False)
+class RatingDrawn:
+    """The stretch of a rating that is drawn.
+
+    Parameters
+    ----------
+    stage_m : ndarray
+        Rising, dense below, where the curve is steep.
+    flows_m3s : (float, float)
+        Flows between which it is shown.
+    """
+
+    stage_m: np.ndarray
+    flows_m3s: tuple[float, float]
+
+    def ticks_m(self, system: str) -> np.ndarray:
+        """Round stages to name along an axis of the height over cease-to-flow, evenly spread on it."""
+        unit = _FOOT_M if system == "us" else 1.0
+        even = self.stage_m[:: max(len(self.stage_m) // _TICKS, 1)] / unit
+        found: list[float] = []
+        for number, each in enumerate(even[1:], 1):
+            gap = each - even[number - 1]
+            step = max((size for size in _STEPS if size <= gap), default=_STEPS[0])
+            found.append(float(np.round(each / step) * step) * unit)
+        return np.unique(np.array(found))
+
+
+def rating_drawn(study: Study) -> RatingDrawn | None:
+    """How much of the rating is shown: from half the least flow that matters to well above the highest gauging; None without one."""
+    from ...stream.rating_curve import TRUSTED_FACTOR, rating_stage
+
+    curve, deciding = study.rating, study.deciding_range
+    if curve is None:
+        return None
+    top = max(
+        curve.highest_stage_m,
+        float(rating_stage.si(1.3 * TRUSTED_FACTOR * curve.highest_flow_m3s, curve)),
+    )
+    least = 0.5 * min(curve.lowest_flow_m3s, *(deciding or (np.inf,)))
+    bottom = float(rating_stage.si(least, curve))
+    over = np.geomspace(bottom - curve.c, top - curve.c, 200)
+    stage = curve.c + over
+    return RatingDrawn(stage, (least, 1.5 * float(curve.flow_si(stage[-1]))))

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from ...site.schema_money import Upgrade as UpgradeKeys
     from ..study import Study
 
-__all__ = ["base_case", "changes", "measure_next", "rules_price", "upgrades"]
+__all__ = ["base_case", "changes", "measure_next", "measurements", "rules_price", "upgrades"]
 
 WORLDS = 24
 KWH_PER_W = 8.766  # of a year
@@ -219,17 +219,16 @@ def rules_price(study: Study) -> GivenUp | None:
     )
 
 
-def measure_next(study: Study) -> Any:
-    """Measurements in the order in which they would narrow the annual energy, those that can be made; or None without a year."""
-    from ...energy.worth import what_to_measure_next
+def measurements(study: Study) -> Any:
+    """Measurements in the order in which they would narrow the annual energy; or None without a year."""
+    from ...energy.measuring import what_to_measure_next
 
     if study.energy_uncertainty is None or study.plant is None:
         return None
-    # a rating is behind the record only where the record was made from stages
-    rating = (
-        study.rating if study.stage is not None and not study.site.stream.given("record") else None
-    )
-    found = what_to_measure_next(
+    # a rating is behind the record where that was made from stages, or where the rating says how sure it is
+    made_here = study.stage is not None and not study.site.stream.given("record")
+    rating = study.rating if made_here or study.rating_error is not None else None
+    return what_to_measure_next(
         study.record,
         study.rights,
         study.plant.curves(),
@@ -238,7 +237,14 @@ def measure_next(study: Study) -> Any:
         study.energy_uncertainty.tornado,
         build_year.outages(study.site),
     )
-    return tuple(each for each in found if each.narrowed >= LEAST_NARROWED)
+
+
+def measure_next(study: Study) -> Any:
+    """Those among them that are worth the walk; None without a year."""
+    found = study.measurements
+    return (
+        None if found is None else tuple(each for each in found if each.narrowed >= LEAST_NARROWED)
+    )
 
 
 LEAST_NARROWED = 0.005  # of the standard deviation; what narrows less is not worth the walk

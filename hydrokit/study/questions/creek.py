@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from ..answer import Answer
-from ..build import flow_regime, monthly_flow
+from ..build import flow_regime, monthly_flow, one_gauging
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "flow.median": flow_regime.median,
@@ -14,4 +14,5 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "water.residual": monthly_flow.residual,
     "water.usable": monthly_flow.usable,
     "water.usable_mean": monthly_flow.usable_mean,
+    "gauging.next": one_gauging.best_stage,
 }

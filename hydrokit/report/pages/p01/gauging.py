@@ -29,7 +29,7 @@ from ..common import needs, sources
 from .rating import date_axis
 
 if TYPE_CHECKING:
-    from ....energy.worth import Measurement
+    from ....energy.measuring import Measurement
     from ....site.sheets import FieldGaugings
 
 __all__ = [
@@ -80,7 +80,14 @@ def _where_next(study: Study, view: View, found: GaugedFlows, several: bool) -> 
     if following:
         best = following[0]
         low, high = best.flows_m3s
-        return f"The next gauging is worth most at {view.range(low, high, 'flow')}: {counted(best.gaugings, 'gauging')} there narrow{'s' if best.gaugings == 1 else ''} the uncertainty of the long-run annual energy by {100 * best.narrowed:.0f} %."
+        at = study.answer("gauging.next")
+        stage = "" if at is None else f" (stage about {view.shown(at)})"
+        more = (
+            f", {counted(best.gaugings, 'gauging')} by {100 * best.narrowed_by_all:.0f} %"
+            if best.gaugings > 1
+            else ""
+        )
+        return f"The next gauging is worth most at {view.range(low, high, 'flow')}{stage}: one there narrows the uncertainty of the long-run annual energy by {100 * best.narrowed:.0f} %{more}."
     if study.measure_next is not None:
         return "No further gauging narrows the annual energy by as much as a half per cent."
     deciding = study.deciding_range
@@ -280,21 +287,23 @@ def worth_table(study: Study, view: View, measure_next: tuple[Measurement, ...])
     rows = [
         (
             next_measurements.told(study, view, each),
-            each.gaugings or "",
-            f"{100 * each.share:.0f} %" if each.flows_m3s and np.isfinite(each.share) else "",
             f"{100 * each.narrowed:.0f} %",
+            each.gaugings or "",
+            f"{100 * each.narrowed_by_all:.0f} %" if each.gaugings else "",
+            f"{100 * each.share:.0f} %" if each.flows_m3s and np.isfinite(each.share) else "",
         )
         for each in measure_next[:8]
     ]
     return Table(
         (
             "what",
-            "how many gaugings",
-            "energy that hangs on these flows",
             "narrows the uncertainty of the long-run annual energy by",
+            "gaugings worth making there",
+            "all of them narrow it by",
+            "energy that hangs on these flows",
         ),
         rows,
-        "What to measure next, by what it would narrow; year-to-year variability left out",
+        "What to measure next, by what it would narrow; year-to-year variability left out. A gauging counts once in the first column",
     )
 
 

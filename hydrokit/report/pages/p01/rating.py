@@ -8,20 +8,21 @@ import numpy as np
 
 from ....errors import counted
 from ....sentences import capital, plain_number
-from ....stream.rating_curve import TRUSTED_FACTOR, rating_stage
-from ....study.build.rating import rating_precision
+from ....study.build.rating import rating_drawn, rating_precision
 from ....study.study import Study
 from ....study.view import View
-from ...display import Picture, Words
+from ...display import Picture, Table, Words
 from ...style import (
     BAND,
     CREEK,
     GROUND,
     INK,
+    MONTH_NAMES,
     RUST,
     SUN,
     figure,
     legend_above,
+    plain_log,
 )
 from ..common import needs
 
@@ -30,85 +31,150 @@ if TYPE_CHECKING:
 
     from ....site.sheets import FieldGaugings
     from ....stream.rating_curve import Rating
-    from ....study.build.rating import RatingPrecision
+    from ....study.build.one_gauging import OneGauging
+    from ....study.build.rating import RatingDrawn, RatingPrecision
     from ....study.build.stage import StageRecord
 
-__all__ = ["rating_figure", "rating_words", "residual_figure", "stage_words"]
+__all__ = ["one_gauging_table", "rating_figure", "rating_words", "residual_figure", "stage_words"]
 
 
-@needs(Study.rating, Study.gaugings)
-def rating_figure(study: Study, view: View, rating: Rating, gauged: FieldGaugings) -> Picture:
-    """The rating with its band, the gaugings, and the range that decides the energy shaded."""
-    top = max(
-        rating.highest_stage_m,
-        float(rating_stage.si(1.3 * TRUSTED_FACTOR * rating.highest_flow_m3s, rating)),
+@needs(Study.rating, Study.gaugings, rating_drawn)
+def rating_figure(
+    study: Study, view: View, rating: Rating, gauged: FieldGaugings, drawn: RatingDrawn
+) -> Picture:
+    """The rating on logarithmic axes, where it is straight, with its band, and under it how far each gauging lies off it."""
+    with figure(7.4, 6.2, 2, 1, height_ratios=(2.1, 1), sharex=True) as (made, (axes, below)):
+        _draw_curve(axes, study, view, rating, gauged, drawn)
+        told = _draw_residuals(below, view, rating, gauged)
+        _stage_axis(below, view, rating, drawn)
+    return Picture(
+        made,
+        f"Rating on logarithmic axes with a 95 % band, {rating.gaugings} gaugings from "
+        f"{view.range(rating.lowest_flow_m3s, rating.highest_flow_m3s, 'flow', 3)}. Below, how far each lies off it: {told}.",
     )
-    deciding = study.deciding_range
-    least = 0.5 * min(rating.lowest_flow_m3s, *(deciding or (np.inf,)))
-    bottom = float(rating_stage.si(least, rating))
-    stage = bottom + (top - bottom) * np.linspace(0, 1, 200) ** 1.5
+
+
+def _draw_curve(
+    axes: Axes,
+    study: Study,
+    view: View,
+    rating: Rating,
+    gauged: FieldGaugings,
+    found: RatingDrawn,
+) -> None:
+    stage, over = found.stage_m, found.stage_m - rating.c
     low, high = (each.m_as("m^3/s") for each in rating.band(_metres(stage), 0.95))
     flow = rating.flow_si(stage)
     firm = flow <= rating.trusted_flow_m3s
-    with figure(7.4, 4.2) as (made, axes):
-        if deciding is not None:
-            axes.axvspan(
-                *(float(view.number(each, "flow")) for each in deciding),
-                color=SUN,
-                alpha=0.16,
-                linewidth=0,
-                label="decides the energy",
-            )
-        shown = view.number(stage, "stage")
-        axes.fill_betweenx(
-            shown,
-            view.number(low, "flow"),
-            view.number(high, "flow"),
-            color=CREEK,
-            alpha=BAND,
+    if study.deciding_range is not None:
+        axes.axhspan(
+            *(float(view.number(each, "flow")) for each in study.deciding_range),
+            color=SUN,
+            alpha=0.16,
             linewidth=0,
-            label="95 % band",
+            label="decides the energy",
         )
-        axes.plot(view.number(flow[firm], "flow"), shown[firm], color=CREEK, label="rating")
+    axes.fill_between(
+        over,
+        view.number(low, "flow"),
+        view.number(high, "flow"),
+        color=CREEK,
+        alpha=BAND,
+        linewidth=0,
+        label="95 % band",
+    )
+    for which, style, label in ((firm, "-", "rating"), (~firm, (0, (2, 2)), "extrapolated")):
         axes.plot(
-            view.number(flow[~firm], "flow"),
-            shown[~firm],
+            over[which],
+            view.number(flow[which], "flow"),
             color=CREEK,
-            linestyle=(0, (2, 2)),
-            label="extrapolated",
+            linestyle=style,
+            label=label,
         )
-        staged = np.isfinite(gauged.stage_m)
-        for is_ice, colour, label in ((False, INK, "gaugings"), (True, RUST, "with ice, left out")):
-            which = staged & (gauged.ice == is_ice)
-            if which.any():
-                x = view.number(gauged.flow_m3s[which], "flow")
-                axes.errorbar(
-                    x,
-                    view.number(gauged.stage_m[which], "stage"),
-                    xerr=1.96 * gauged.uncertainty[which] * x,
-                    fmt="o",
-                    color=colour,
-                    markersize=4.5,
-                    capsize=2,
-                    linewidth=1,
-                    label=label,
-                )
-        if rating.break_m is not None:
-            axes.axhline(
-                float(view.number(rating.break_m, "stage")),
-                color=GROUND,
-                linewidth=0.9,
-                linestyle=(0, (6, 3)),
-                label="two curves meet",
+    above = np.isfinite(gauged.stage_m) & (gauged.stage_m > rating.c)
+    for is_ice, colour, label in ((False, INK, "gaugings"), (True, RUST, "with ice, left out")):
+        which = above & (gauged.ice == is_ice)
+        if which.any():
+            y = view.number(gauged.flow_m3s[which], "flow")
+            axes.errorbar(
+                gauged.stage_m[which] - rating.c,
+                y,
+                yerr=1.96 * gauged.uncertainty[which] * y,
+                fmt="o",
+                color=colour,
+                markersize=4.5,
+                capsize=2,
+                linewidth=1,
+                label=label,
             )
-        axes.set_xscale("log")
-        _plain_x(axes)
-        axes.set_xlim(*(float(view.number(each, "flow")) for each in (least, 3 * flow[-1])))
-        axes.set(xlabel=view.header("flow", "flow"), ylabel=view.header("stage", "stage"))
-        legend_above(axes)
-    return Picture(
-        made,
-        f"Rating: stage against flow with a 95 % band, {rating.gaugings} gaugings from {view.range(rating.lowest_flow_m3s, rating.highest_flow_m3s, 'flow', 3)}.",
+    if rating.break_m is not None:
+        axes.axvline(
+            rating.break_m - rating.c,
+            color=GROUND,
+            linewidth=0.9,
+            linestyle=(0, (6, 3)),
+            label="two curves meet",
+        )
+    axes.set_xscale("log")
+    plain_log(axes)
+    axes.set(
+        ylim=tuple(float(view.number(each, "flow")) for each in found.flows_m3s),
+        ylabel=view.header("flow", "flow"),
+    )
+    legend_above(axes)
+
+
+_ALL_NAMED = 16  # gaugings that each have room for a date
+_NAMED = 10  # of more, those farthest off
+
+
+def _draw_residuals(axes: Axes, view: View, rating: Rating, gauged: FieldGaugings) -> str:
+    """How far each gauging lies off the curve, named by its date; in words, which lies farthest."""
+    used = np.flatnonzero(np.isfinite(gauged.stage_m))[rating.used]
+    off = rating.off_percent
+    axes.axhline(0, color=CREEK, linewidth=1.2)
+    axes.errorbar(
+        rating.gauged_stage_m - rating.c,
+        off,
+        yerr=1.96 * 100 * gauged.uncertainty[used],
+        fmt="o",
+        color=INK,
+        markersize=4.5,
+        capsize=2,
+        linewidth=1,
+    )
+    farthest = np.argsort(-np.abs(off), kind="stable")
+    named = farthest if len(used) <= _ALL_NAMED else farthest[:_NAMED]
+    for each in named:
+        axes.annotate(
+            str(np.datetime64(gauged.date[used[each]], "D")),
+            (rating.gauged_stage_m[each] - rating.c, off[each]),
+            xytext=(3, 3 if off[each] >= 0 else -3),
+            textcoords="offset points",
+            fontsize=7,
+            color=INK,
+            rotation=50 if off[each] >= 0 else -50,
+            rotation_mode="anchor",
+            va="bottom" if off[each] >= 0 else "top",
+        )
+    axes.set_ylabel("off the rating [%]")
+    axes.margins(x=0.08, y=0.3)
+    first = farthest[0]
+    return f"the one of {np.datetime64(gauged.date[used[first]], 'D')} by {off[first]:+.0f} %, the most"
+
+
+def _stage_axis(axes: Axes, view: View, rating: Rating, found: RatingDrawn) -> None:
+    """The axis reads the staff gauge, and is drawn by the height over cease-to-flow, where the rating is straight."""
+    from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
+
+    axes.xaxis.set_minor_locator(NullLocator())
+    stages = found.ticks_m(view.system)
+    axes.xaxis.set_major_locator(FixedLocator((stages - rating.c).tolist()))
+    labels = [f"{view.number(each, 'stage'):.2f}" for each in stages]
+    axes.xaxis.set_major_formatter(FixedFormatter(labels))
+    axes.set_xlim(*(found.stage_m[[0, -1]] - rating.c))
+    axes.set_xlabel(
+        f"stage [{view.label('stage')}], by its height over cease-to-flow at {view.text(rating.c, 'stage', 2)}"
     )
 
 
@@ -125,14 +191,6 @@ def date_axis(axes: Axes) -> None:
     where = AutoDateLocator(minticks=3, maxticks=7)
     axes.xaxis.set_major_locator(where)
     axes.xaxis.set_major_formatter(AutoDateFormatter(where))
-
-
-def _plain_x(axes: Axes) -> None:
-    from matplotlib.ticker import FuncFormatter, LogLocator
-
-    axes.xaxis.set_major_locator(LogLocator(base=10, subs=(1, 2, 5)))
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.6g}"))
-    axes.xaxis.set_minor_formatter(FuncFormatter(lambda value, _: ""))
 
 
 @needs(Study.rating, rating_precision, quiet=True)
@@ -214,7 +272,7 @@ def _shifted(rating: Rating) -> str:
 def residual_figure(study: Study, view: View, rating: Rating, gauged: FieldGaugings) -> Picture:
     """How far each gauging lies off the rating, through time: a control that moves shows here first."""
     used = np.flatnonzero(np.isfinite(gauged.stage_m))[rating.used]
-    off, bar = 100 * np.expm1(rating.residuals), 1.96 * 100 * gauged.uncertainty[used]
+    off, bar = rating.off_percent, 1.96 * 100 * gauged.uncertainty[used]
     with figure(7.4, 2.4) as (made, axes):
         axes.axhline(0, color=CREEK, linewidth=1.2)
         axes.errorbar(
@@ -244,6 +302,41 @@ def residual_figure(study: Study, view: View, rating: Rating, gauged: FieldGaugi
         else f"the control shifted about {rating.shift[0]}"
     )
     return Picture(made, f"Deviation of {len(used)} gaugings from the rating through time; {told}.")
+
+
+@needs(Study.one_gauging, quiet=True)
+def one_gauging_table(study: Study, view: View, one_gauging: tuple[OneGauging, ...]) -> Table:
+    """What one more gauging would narrow, stage by stage; the energy as the list of what to measure next has it."""
+    rows = [
+        (
+            float(view.number(each.stage_m, "stage")),
+            float(view.number(each.flow_m3s, "flow")),
+            ", ".join(MONTH_NAMES[month - 1] for month in each.months[:3]),
+            *(
+                f"± {100 * now:.1f} to {100 * after:.1f} %"
+                for now, after in (each.low, each.median)
+            ),
+            f"{100 * each.narrowed:.0f} %",
+            "beyond every gauging" if each.extrapolated else "",
+        )
+        for each in one_gauging
+    ]
+    at = study.answer("gauging.next")
+    best = "" if at is None else f" Best: stage {view.shown(at)}"
+    return Table(
+        (
+            view.header("stage", "stage"),
+            view.header("flow", "flow"),
+            "best met in",
+            "lean flow (Q95), one standard deviation",
+            "median flow (Q50)",
+            "narrows the uncertainty of the long-run annual energy by",
+            "",
+        ),
+        rows,
+        f"What one more gauging would narrow, by the stage it is made at.{best}",
+        mark=() if at is None else (0,),
+    )
 
 
 @needs(Study.stage_record, quiet=True)

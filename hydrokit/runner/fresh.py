@@ -60,10 +60,33 @@ def answers(path: str, display: str) -> str:
                 "measure": everything(study, view),
                 "prints": [asdict(each) for each in print_set(study, view)],
                 "understood": understood(study, view)._repr_html_(),
+                "registers": registers_of(study, view),
             },
         },
         default=lambda number: number.item(),
     )
+
+
+def registers_of(study: Any, view: Any) -> list[dict[str, Any]]:
+    """The page of registers as cells: Markdown, or what a notebook would keep of a thing it shows."""
+    from ..report.registers import TITLE, headline, sections
+
+    cells: list[dict[str, Any]] = [
+        {"markdown": f"# {TITLE}"},
+        {"shown": [bundle(headline(study, view))], "headline": True},
+    ]
+    for heading, shown in sections(study, view):
+        cells += [{"markdown": f"## {heading}"}, {"shown": [bundle(each) for each in shown]}]
+    return cells
+
+
+def bundle(shown: Any) -> list[dict[str, Any]]:
+    """What a notebook keeps of a thing that shows itself: data by kind, and what is said of them."""
+    if hasattr(shown, "_repr_mimebundle_"):
+        return list(shown._repr_mimebundle_())
+    if hasattr(shown, "_repr_markdown_"):
+        return [{"text/markdown": shown._repr_markdown_()}, {}]
+    return [{"text/html": shown._repr_html_()}, {}]
 
 
 def remember(shell: Any) -> None:

@@ -37,6 +37,7 @@ __all__ = ["RunOutcome", "run_study", "undo_acceptance"]
 NONE = Outputs()
 RESULTS = "results.toml"
 CARD = "card.html"
+REGISTERS = "10_registers"
 _FEW = 3  # names in a line
 
 
@@ -278,7 +279,8 @@ def _build(
 
         parameters = {"study": name, "display": display}
         notebooks = [read_notebook(each, parameters) for each in chosen]
-        reporter = writer.submit(_reporter, opened, chosen, older)
+        names = sorted([*(each.stem for each in chosen), *older, *([REGISTERS] if asked else [])])
+        reporter = writer.submit(_reporter, opened, names)
         written = []
         for path, notebook in zip(chosen, notebooks):
             kernel.make_fresh()
@@ -289,6 +291,12 @@ def _build(
         results, findings, inputs, card, story = (
             _asked(kernel, study, display) if answers is None else answers.result()
         )
+        registers = story.pop("registers", [])
+        if registers:
+            from .single import notebook_of
+
+            page = notebook_of(registers)
+            written.append(writer.submit(_write_page, reporter, REGISTERS, page, built))
         pages = [each.result() for each in written]
     made = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
     run = {
@@ -358,10 +366,10 @@ def _older_of(older: dict[str, dict[str, str]]) -> list[Any]:
     ]
 
 
-def _reporter(opened: Any, chosen: Sequence[Path], older: dict[str, Any]) -> Any:
+def _reporter(opened: Any, names: Sequence[str]) -> Any:
     from ..report.html import Reporter  # takes a while to import: the kernel need not wait for it
 
-    return Reporter(opened.name, opened.place, sorted([*(each.stem for each in chosen), *older]))
+    return Reporter(opened.name, opened.place, names)
 
 
 def _write_page(reporter: Future, name: str, notebook: Any, built: Path) -> Any:

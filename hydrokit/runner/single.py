@@ -12,8 +12,10 @@ from ..errors import InputError, Mistake, RunError, one_line
 from ..files import shown_path
 from ..site import folders, whole
 from ..site.keeping import hash_of, is_ours, made_in, note, now
+from .fresh import bundle
 
 __all__ = [
+    "notebook_of",
     "page_of",
     "page_of_notebook",
     "put",
@@ -60,13 +62,27 @@ def _output(shown: Any) -> Any:
     """What a notebook would keep of a thing it shows."""
     from nbformat.v4 import new_output
 
-    if hasattr(shown, "_repr_mimebundle_"):
-        data, metadata = shown._repr_mimebundle_()
-    elif hasattr(shown, "_repr_markdown_"):
-        data, metadata = {"text/markdown": shown._repr_markdown_()}, {}
-    else:
-        data, metadata = {"text/html": shown._repr_html_()}, {}
+    data, metadata = bundle(shown)
     return new_output("display_data", data=data, metadata=metadata)
+
+
+def notebook_of(cells: Sequence[dict[str, Any]]) -> Any:
+    """A notebook that has run, of the cells that :func:`hydrokit.runner.fresh.registers_of` tells."""
+    from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_output
+
+    def code(cell: dict[str, Any]) -> Any:
+        outputs = [
+            new_output("display_data", data=data, metadata=about) for data, about in cell["shown"]
+        ]
+        tags = ["headline"] if cell.get("headline") else []
+        return new_code_cell("", outputs=outputs, metadata={"tags": tags})
+
+    return new_notebook(
+        cells=[
+            new_markdown_cell(each["markdown"]) if "markdown" in each else code(each)
+            for each in cells
+        ]
+    )
 
 
 def page_of_notebook(path: Path, parameters: dict[str, Any], subject: str) -> tuple[str, str]:

@@ -15,6 +15,7 @@ from .schema_costs import Costs
 from .schema_creek import Rights, Stream, Weir
 from .schema_money import Sizing, Uncertainty, Upgrade
 from .schema_parts import KIND, AnyPart, Part
+from .schema_permits import Permit
 from .schema_plant import Generator, Machine, Operation, Outage, Reading, Readings, Turbine
 from .schema_use import (
     Ballast,
@@ -136,6 +137,7 @@ class Site(Section):
     transformer: tuple[Transformer, ...] = ()
     reading: tuple[Reading, ...] = ()
     upgrade: tuple[Upgrade, ...] = ()
+    permit: tuple[Permit, ...] = ()
     part: tuple[Part, ...] = ()
     renamed: tuple[tuple[str, str], ...] = ()
 

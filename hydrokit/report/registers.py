@@ -1,0 +1,90 @@
+"""The page of registers: permits and rights, inputs, assumptions, and what the owner adds."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+from ..errors import counted
+from ..sentences import series_text
+from ..study.build.registers import NOT_SAID, inputs, permits
+from .display import Table, Words
+from .owners_matter import notes, pictures
+
+if TYPE_CHECKING:
+    from ..study.study import Study
+    from ..study.view import View
+
+__all__ = ["NAME", "TITLE", "headline", "sections"]
+
+NAME = "10_registers"
+TITLE = "What does this study rest on, and what must still be granted?"
+
+
+def headline(study: Study, view: View) -> Words:
+    """How much is given, how much assumed, and how far the permits are."""
+    states = Counter(each.status for each in permits(study))
+    told = series_text([f"{number} {status}" for status, number in states.items()])
+    return Words(
+        f"The study rests on **{counted(len(inputs(study)), 'given value')}** and **{counted(len(study.assumptions), 'assumption')}**. "
+        f"Of the permits and rights that a plant may need, {told}."
+    )
+
+
+def sections(study: Study, view: View) -> list[tuple[str, list[Any]]]:
+    """Headings, each with what stands below it."""
+    found: list[tuple[str, list[Any]]] = [
+        ("Permits and rights", [_permit_words(), permit_table(study)]),
+        ("Values assumed", [assumed_table(study, view)]),
+        ("Values given", [input_table(study)]),
+        ("The owner's notes", [notes(study.path)]),
+        ("The owner's pictures", pictures(study.path)),
+    ]
+    return [(heading, [each for each in shown if each]) for heading, shown in found if any(shown)]
+
+
+def _permit_words() -> Words:
+    return Words(
+        "What is needed is decided by law and by each authority; this list only keeps what the site file says ([[permit]]). A row that says nothing is a question still to be asked."
+    )
+
+
+def permit_table(study: Study) -> Table:
+    """Each permit with its status, who grants it, and its dates."""
+    rows = [
+        (
+            each.subject,
+            each.status,
+            each.by,
+            "" if each.date is None else each.date.isoformat(),
+            "" if each.until is None else each.until.isoformat(),
+            each.note,
+        )
+        for each in permits(study)
+    ]
+    marked = [row for row, each in enumerate(rows) if each[1] in (NOT_SAID, "refused")]
+    return Table(
+        ("permit or right", "status", "granted by", "date", "until", "note"),
+        rows,
+        "Permits and rights",
+        mark=marked,
+    )
+
+
+def assumed_table(study: Study, view: View) -> Table | None:
+    """Values that nobody gave or measured, each with where it comes from and the key that would say otherwise."""
+    rows = [
+        (each.what, view.shown(each.answer), each.answer.source, each.key or "fixed")
+        for each in study.assumptions
+    ]
+    return Table(("what", "value", "from", "key"), rows, "Values assumed") if rows else None
+
+
+def input_table(study: Study) -> Table:
+    """Every value of the site file, with its uncertainty and what the owner wrote beside it."""
+    rows = [(each.key, each.value, each.uncertainty, each.source) for each in inputs(study)]
+    return Table(
+        ("key", "value", "±, one standard deviation", "source, as the site file says"),
+        rows,
+        "Values given in site.toml, as they are written there",
+    )

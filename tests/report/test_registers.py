@@ -1,0 +1,105 @@
+"""Registers: what is given and from where, what must still be granted, and what the owner lays beside."""
+
+import io
+
+import pytest
+from PIL import Image
+
+from hydrokit.errors import InputError
+from hydrokit.report import registers
+from hydrokit.report.owners_matter import LONGEST_SIDE, notes, pictures
+from hydrokit.study.build.registers import inputs, permits
+from hydrokit.study.opening import open_study
+
+PLACE = 0x8825  # where a camera writes the place of a picture
+
+
+SITE = """[site]
+name = "Small Creek"
+place = "a hill"  # as the map calls it
+
+[intake]
+capacity = "40 L/s ± 2 L/s"  # by the bucket
+
+[operation]
+under_fed_freezes = true  # seen in two winters
+
+[[permit]]
+subject = "electrical"
+status = "granted"
+date = 2026-03-14
+note = "=1+1 <b>"
+"""
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("registers")
+    (folder / "site.toml").write_text(SITE, encoding="utf-8")
+    return open_study(folder)
+
+
+def test_a_value_stands_with_its_uncertainty_and_with_what_is_written_beside_it(study):
+    given = {each.key: each for each in inputs(study)}
+    assert given["site.place"].value == "a hill"
+    assert given["site.place"].source == "as the map calls it"
+    capacity = given["intake.capacity"]
+    assert (capacity.value, capacity.uncertainty, capacity.source) == (
+        "40 L/s",
+        "2 L/s",
+        "by the bucket",
+    )
+    assert given["operation.under_fed_freezes"].source == "seen in two winters"
+    assert not any(key.startswith("permit") for key in given)
+
+
+def test_what_the_site_file_does_not_name_is_not_said(study):
+    states = {each.subject: each.status for each in permits(study)}
+    assert states["electrical"] == "granted" and states["residual flow"] == "not said"
+    assert list(states)[0] == "abstraction of water" and len(states) == 8
+    assert "1 granted" in registers.headline(study, study.view("us")).text
+
+
+def test_text_of_the_owner_stays_text(study):
+    html = registers.permit_table(study)._repr_html_()
+    assert "&lt;b&gt;" in html and "<b>" not in html
+
+
+def test_a_status_that_is_none_is_refused(tmp_path):
+    (tmp_path / "site.toml").write_text(SITE.replace('"granted"', '"grantd"'), encoding="utf-8")
+    with pytest.raises(InputError, match="status.*granted"):
+        open_study(tmp_path)
+
+
+def test_notes_are_text_without_mark_up(tmp_path):
+    (tmp_path / "notes.md").write_text(
+        "# Weir\n\nbuilt by <i>him</i>\n- rusts\n[x](http://a.b)\n", encoding="utf-8"
+    )
+    said = notes(tmp_path).marked
+    assert "&lt;i&gt;" in said and "\n- rusts\n" in said and "[x](" not in said
+    assert notes(tmp_path / "none") is None
+
+
+def test_a_picture_is_scaled_and_loses_where_it_was_taken(tmp_path):
+    folder = tmp_path / "pictures"
+    folder.mkdir()
+    taken = Image.new("RGB", (3000, 1500), (90, 120, 90))
+    about = taken.getexif()
+    about[PLACE] = {1: "N"}
+    taken.save(folder / "intake_in_March.jpg", exif=about)
+    (folder / "broken.jpg").write_text("no picture")
+    (folder / "away.jpg").symlink_to(folder / "intake_in_March.jpg")
+    away, broken, caption, shown = pictures(tmp_path)
+    assert "link is not followed" in away.text and "broken.jpg is not shown" in broken.text
+    assert caption.text == "**intake in March**" and shown.caption == "intake in March"
+    read = Image.open(io.BytesIO(shown.jpeg))
+    assert read.size == (LONGEST_SIDE, LONGEST_SIDE // 2) and not dict(read.getexif())
+
+
+def test_a_study_without_pictures_has_none(tmp_path):
+    assert pictures(tmp_path) == []
+
+
+def test_the_page_has_a_heading_for_all_there_is(study):
+    headings = [heading for heading, _ in registers.sections(study, study.view("metric"))]
+    assert headings == ["Permits and rights", "Values assumed", "Values given"]

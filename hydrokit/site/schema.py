@@ -13,7 +13,7 @@ from . import keys as key
 from .keys import Key
 from .schema_costs import Costs
 from .schema_creek import Rights, Stream, Weir
-from .schema_money import Sizing, Uncertainty, Upgrade
+from .schema_money import Plan, Sizing, Uncertainty, Upgrade
 from .schema_parts import KIND, AnyPart, Part
 from .schema_permits import Permit
 from .schema_plant import Generator, Machine, Operation, Outage, Reading, Readings, Turbine
@@ -126,6 +126,7 @@ class Site(Section):
     operation: Operation = Operation()
     costs: Costs = Costs()
     sizing: Sizing = Sizing()
+    plan: Plan = Plan()
     uncertainty: Uncertainty = Uncertainty()
     ballast: Ballast = Ballast()
     inverter: Inverter = Inverter()

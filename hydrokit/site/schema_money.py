@@ -1,4 +1,4 @@
-"""Keys of the site file: sizes to try, uncertainties, and changes to the plant."""
+"""Keys of the site file: sizes to try, the owner's plan, uncertainties, and changes to the plant."""
 
 from typing import Literal
 
@@ -30,6 +30,24 @@ class Sizing(Section, page="04_design_flow"):
         '"3 %"',
         default='"2 %"',
         shared_with_neighbour=True,
+    )
+
+
+class Plan(Section, page="04_design_flow"):
+    """[plan]: the size the owner has in mind, to be held against the size recommended."""
+
+    design_flow: float | None = key.number(
+        "m^3/s",
+        "design flow the owner has in mind; all pages are then based on it, where jets of a stated bore do not set another",
+        '"22 L/s"',
+        within="0.01 L/s to 1000 m^3/s",
+    )
+    jets: int | None = key.number(
+        "count",
+        "number of jets, or of units, of that plan; left out, that under [turbine], else the one recommended",
+        "4",
+        within="1 to 8",
+        whole=True,
     )
 
 

@@ -47,6 +47,7 @@ from .build import (
     wiring,
     without_effect,
 )
+from .build import beside as build_beside
 from .build import circuits as build_circuits
 from .build import demand as build_demand
 from .build import diversion as build_diversion
@@ -299,6 +300,7 @@ class Study:
     machine_findings = cached_property(plant_findings.machine_findings)
     sizing_moves = cached_property(build_sizing.sizing_moves)
     plan = attempted(build_plan.plan)
+    beside = cached_property(build_beside.beside)
     machine_choice = cached_property(build_machine_choice.machine_choice)
     settings = cached_property(build_machine_choice.settings)
     overruled_findings = cached_property(plant_findings.overruled_findings)

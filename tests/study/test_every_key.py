@@ -112,6 +112,7 @@ _KEY_BASE = {
     ("reading", "needle"): ("plain", {"site": {"stage_of_work": "existing"}, "reading": [{"jets": 2, "pressure": "2.7 bar", "watts": "2100 W", "spilling": False, "date": date(2022, 7, 4)}]}),
     ("readings", "power_factor"): ("three phases", {}),
     **{("costs", key): ("plain", {"costs": {"loan_years": 15}}) for key in ("loan_rate", "loan_share", "loan_kind", "cover_p50", "cover_p90", "cover_p99")},
+    ("plan", "design_flow"): ("sizing decides", {}), ("plan", "jets"): ("sizing decides", {"plan": {"design_flow": "9 L/s"}}),
     ("costs", "labour_rate"): ("plain", {"costs": {"labour_visits": 20}}),
     ("costs", "labour_visits"): ("plain", {"costs": {"labour_rate": "12 per h"}}),
     ("costs", "labour_hours"): ("plain", {"costs": {"labour_rate": "12 per h", "labour_visits": 20}}),

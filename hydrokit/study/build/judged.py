@@ -299,7 +299,14 @@ def _bank(study: Study) -> Iterator[Finding]:
 def ignored(study: Study) -> tuple[Finding, ...]:
     """Keys of the site file that change nothing beside another, and values that hardly anything can be."""
     return tuple(
-        [*_weir(study), *_turbine(study), *_sizes(study), *_operation(study), *of_keys(study)]
+        [
+            *_weir(study),
+            *_turbine(study),
+            *_sizes(study),
+            *_plan(study),
+            *_operation(study),
+            *of_keys(study),
+        ]
     )
 
 
@@ -374,6 +381,20 @@ def _sizes(study: Study) -> Iterator[Finding]:
                 where,
                 "its rating has no effect: the catalogue's size has its own; give inside_diameter instead of size where the pipe is another",
             )
+
+
+def _plan(study: Study) -> Iterator[Finding]:
+    given = study.site.plan
+    if not given:
+        return
+    if given.design_flow is None:
+        yield Finding("note", "plan", "[plan] jets has no effect without design_flow: say both")
+    elif study.described is not None or study.baseline is not None:
+        yield Finding(
+            "note",
+            "plan",
+            "[plan] has no effect: the jets of the site file, or readings of the plant, already say how much it takes",
+        )
 
 
 def _operation(study: Study) -> Iterator[Finding]:

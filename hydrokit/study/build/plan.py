@@ -58,7 +58,9 @@ def plan(study: Study) -> Plan | None:
             flow,
             pipes,
             jets,
-            "the pipe of the site file, with the flow that the sizing sets for it",
+            "the pipe of the site file, with the flow that the sizing sets for it"
+            if study.site.plan.design_flow is None
+            else "the pipe of the site file, with the flow of its [plan]",
         )
     known = "the readings at the powerhouse" if study.baseline is not None else "the site file"
     return Plan(
@@ -72,11 +74,15 @@ def plan(study: Study) -> Plan | None:
 def planned(study: Study) -> tuple[float, int] | None:
     """Design flow and number of jets of the plan, where the site file leaves the flow open; None without a sizing.
 
-    Of its own pipe and number of jets, where it names them, the size that the sizing would take.
+    The owner's own, where [plan] says it; else, of its own pipe and number of jets where it names them,
+    the size that the sizing would take.
     """
-    found, line, jets = study.sizing, study.penstock, study.site.turbine.jets
+    found, line, mine = study.sizing, study.penstock, study.site.plan
+    jets = study.site.turbine.jets if mine.jets is None else mine.jets
     if found is None or line is None:
         return None
+    if mine.design_flow is not None:
+        return mine.design_flow, found.choice.jets if jets is None else jets
     pipe = one_pipe(line)
     for settled in ({"pipe": pipe, "jets": jets}, {"pipe": pipe}):
         design = (

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..answer import Answer, Evidence
+from ..build import beside as build_beside
 
 
 def _planned(name: str, kind: str) -> Callable[[Any], Answer | None]:
@@ -54,6 +55,16 @@ def _recommended(
     return ask
 
 
+def _worked(key: str, value: Callable[[Any], float], source: str) -> Callable[[Any], Answer | None]:
+    """An amount of money that the plan or the recommended size brings."""
+
+    def ask(study: Any) -> Answer | None:
+        found = value(study)
+        return Answer(key, found, "money", 2, source=source) if np.isfinite(found) else None
+
+    return ask
+
+
 _FIELDS = {"flow": "flow_m3s"}
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
@@ -71,4 +82,14 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
         "kwh_cost", "money per kWh", lambda choice: choice.levelised_money_per_kwh, 2
     ),
     "recommended.benefit": _recommended("benefit", "money", lambda choice: choice.worth_money),
+    "recommended.npv": _worked(
+        "recommended.npv",
+        build_beside.recommended_npv,
+        "the net annual benefit of the recommended size over its life",
+    ),
+    "plan.benefit": _worked(
+        "plan.benefit",
+        build_beside.plan_benefit,
+        "the energy and the costs of the plan, as on the page on money",
+    ),
 }

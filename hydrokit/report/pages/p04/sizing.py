@@ -159,6 +159,17 @@ def flow_figure(study: Study, view: View, sizing: Sizing) -> Picture:
             linewidth=1.4,
             label="recommended",
         )
+        if study.beside is not None and study.year is not None and study.plan is not None:
+            axes.plot(
+                float(view.number(study.plan.flow_m3s, "flow")),
+                value(study, "energy.net"),
+                "s",
+                color="white",
+                markeredgecolor=INK,
+                markersize=8,
+                zorder=6,
+                label="the plan, of a year",
+            )
         axes.set(
             xlabel=view.header("design flow", "flow"),
             ylabel="energy of a mean year [kWh]",

@@ -1,0 +1,68 @@
+"""The owner's plan beside the recommended size: on one basis, told on the pages, and never where they are the same."""
+
+import odd_studies
+import pytest
+
+from hydrokit.report.pages.p04 import beside
+
+COSTS = {"yearly": "2 %", "laying": "14 per m", "cable": "9 per m"}
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory):
+    made = {}
+
+    def study(name, **sections):
+        if name not in made:
+            folder = tmp_path_factory.mktemp("beside") / name
+            made[name] = odd_studies.opened(folder, "sizing decides", costs=COSTS, **sections)
+        return made[name]
+
+    return study
+
+
+def test_a_plan_of_the_recommended_size_has_nothing_beside_it(opened):
+    """And what stands beside another is counted alike: energy, cost and benefit of the same size are the same."""
+    free = opened("free")
+    choice = free.sizing.choice
+    size = {"140 mm PVC-U PN 10": "PVC-U PN 10 140 mm", "125 mm PVC-U PN 10": "PVC-U PN 10 125 mm"}[choice.pipe.name]  # fmt: skip
+    plan = {"design_flow": f"{choice.flow_m3s * 1000} L/s", "jets": choice.jets}
+    same = opened("same", plan=plan, penstock={"pipe": [{"size": size}]})
+    assert same.sizing.choice.index == choice.index and same.beside is None
+    assert beside.beside_words(same, same.view()).text == ""
+    for mine, theirs in (
+        ("energy.net", "recommended.energy"),
+        ("demand.met", "recommended.useful"),
+        ("money.capital", "recommended.capital"),
+        ("plan.benefit", "recommended.benefit"),
+        ("money.npv", "recommended.npv"),
+    ):
+        one, other = same.answer(mine).value, same.answer(theirs).value
+        assert one == pytest.approx(other, rel=5e-3), mine
+
+
+def test_a_plan_of_its_own_is_held_against_the_recommended(opened):
+    study = opened("large", plan={"design_flow": "16 L/s", "jets": 4})
+    assert study.plan.flow_m3s == pytest.approx(0.016) and study.plan.jets == 4
+    assert study.plant.jets.count == 4  # all pages speak of it
+    found, view = study.beside, study.view()
+    assert found.dearer_money == pytest.approx(
+        study.money.first_money - study.sizing.choice.first_money
+    )
+    assert found.better_money == pytest.approx(
+        study.sizing.choice.worth_money - float(study.money.case.stands.worth_money)
+    )
+    table = dict((row[0], row[1:]) for row in beside.beside_table(study, view).rows)
+    assert "16 L/s" in table["design flow"][0] and "6 L/s" in table["design flow"][1]
+    words = beside.beside_words(study, view).text
+    assert "more to build" in words and "less a year" in words
+    assert "capital cost" in beside.beside_figure(study, view).alt
+    us = beside.beside_table(study, study.view("us"))
+    assert "gpm" in us.rows[0][1]
+
+
+def test_a_plan_that_says_too_little_or_nothing_new_is_told(opened):
+    lonely = opened("free").changed({"plan.jets": 3})
+    assert any("design_flow" in each.message for each in lonely.ignored_findings)
+    told = lonely.changed({"plan.design_flow": "9 L/s", "turbine.jet_diameter": "20 mm"})
+    assert any("[plan] has no effect" in each.message for each in told.ignored_findings)

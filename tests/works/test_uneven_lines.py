@@ -44,7 +44,7 @@ def uneven(random):
     goes(-deepest, random.uniform(1.5, 6) * deepest)
     crest = None if random.random() < 0.4 else level[-1] + random.uniform(0.6, 6) * bore
     vents = sorted(random.uniform(0, distance[-1], random.integers(0, 3)).tolist())
-    pond = max(500.0 + random.uniform(0.2, 20), level[-1] + 7 * bore)
+    pond = max(500.0 + random.uniform(0.1, 4), level[-1] + 7 * bore)
     return np.array(distance), np.array(level), pond, crest, bore, random.uniform(0, 3000), vents
 
 
@@ -157,4 +157,4 @@ def test_uneven_lines_agree_with_a_walk_of_its_own():
 @pytest.mark.slow
 def test_three_hundred_uneven_lines_agree():
     stalls, ended = hold(300, 20261130)
-    assert 60 <= stalls <= 270 and ended >= 60
+    assert 40 <= stalls <= 260 and ended >= 60  # both answers are tried often enough

@@ -192,6 +192,25 @@ def test_a_flow_beyond_the_jets_is_out_of_reach(cold):
     assert "No flow that the line ever has keeps it open by its friction" in words
 
 
+def test_snow_and_its_rule_are_told_where_there_is_any(cold, tmp_path):
+    """Over what it lies, how it comes and goes, in the reader's degrees; without snow no column is kept for it."""
+    for system, melts in (
+        ("metric", "a day at 5 °C melts 80 mm"),
+        ("us", "a day at 41 °F melts 3.1 in"),
+    ):
+        assert melts in frost.frost_words(cold, cold.view(system)).text
+    assert "0.60 m of snow over its crown in mid winter" in repr(
+        frost.frost_table(cold, cold.view())
+    )
+    bare = small_study.changed(tmp_path, {"temperature": AIR}, penstock={"cover": "0.3 m"})
+    for table in (frost.frost_table, winter.freezing_table):
+        assert "without the snow" in repr(table(cold, cold.view())) or "without snow" in repr(
+            table(cold, cold.view())
+        )
+        assert "snow" not in repr(table(bare, bare.view()))
+    assert "snow" not in frost.frost_words(bare, bare.view()).text.lower()
+
+
 def test_the_depth_of_frost_and_the_pipe_in_it_are_one_answer(tmp_path):
     """A pipe just above the depth that the pages name freezes, one just below it never does."""
     air = {"temperature": AIR}

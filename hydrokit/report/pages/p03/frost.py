@@ -37,6 +37,7 @@ __all__ = [
     "running_water_words",
 ]
 
+_MILD_K = 278.15  # a day whose melt is told
 FRAZIL_AIR_K = 267.15  # clear nights at or below about -6 °C
 
 
@@ -72,7 +73,7 @@ def frost_table(study: Study, view: View, told: LineFrost) -> Table:
     """Every stretch in the hardest frost known."""
     slugs = {each.stretch.name: each.slug for each in study.freeze}
     kept = kept_open(study)
-    rows = []
+    rows, snowed = [], any(each.stretch.snow_m > 0 for each in told.stretches)
     for each in told.stretches:
         stretch = each.stretch
         lying, bare = (
@@ -87,7 +88,7 @@ def frost_table(study: Study, view: View, told: LineFrost) -> Table:
                 _lies(view, stretch),
                 lying,
                 _hours(view, each.solid_s),
-                bare if stretch.snow_m else "",
+                *((bare if stretch.snow_m else "",) if snowed else ()),
                 keeps_open(view, needed, needed.flow_m3s),
             )
         )
@@ -98,7 +99,7 @@ def frost_table(study: Study, view: View, told: LineFrost) -> Table:
             "how it lies",
             "blocked after",
             "solid after",
-            "blocked, without the snow",
+            *(("blocked, without the snow",) if snowed else ()),
             "flow whose friction alone keeps it open",
         ),
         rows,
@@ -158,7 +159,7 @@ def _ground(study: Study, view: View, told: LineFrost) -> str:
         if near := reached_in_gravel(study):
             text += f"**In dry gravel it would come down to: {series_text([escape_markdown(each) for each in near])}.** Dig where the pipe lies shallowest and see what soil it is. "
     if any(each.snow_m > 0 for each in lying) and not told.cold.lasting:
-        text += f"Snow lies by a rule: {DAYS_TO_USUAL} frosty days bring the depth of mid winter, and each degree-day above freezing melts {view.text(MELT_M, 'diameter', 2)} of it (common practice). "
+        text += f"Snow lies by a rule: {DAYS_TO_USUAL} frosty days bring the depth of mid winter, and a day at {view.text(_MILD_K, 'temperature', 2)} melts {view.text((_MILD_K - FREEZING_POINT) * MELT_M, 'diameter', 2)} of it (common practice). "
     return text
 
 

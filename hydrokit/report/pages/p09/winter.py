@@ -10,7 +10,7 @@ from ....running.jobs import MONTHS, day_text
 from ....running.visits import BLINDING
 from ....running.winter import ZERO_K
 from ....sentences import plain_number, series_text
-from ....study.build.freeze import soonest
+from ....study.build.freeze import STATES, soonest
 from ....study.build.frost_measures import kept_open
 from ....study.study import Study
 from ....study.view import View
@@ -58,7 +58,7 @@ __all__ = [
 
 _ORDER = np.roll(np.arange(12), -9)  # October first: the season as it comes
 _KWH = 3.6e6
-_WORTH_TELLING_M = 0.1
+_WORTH_TELLING_M, _LONGEST_SHOWN_H = 0.1, 720.0
 
 
 def _hours(seconds: float, view: View) -> str:
@@ -80,7 +80,7 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
     """The year's air with the nights of frazil weather, and how long water may stand."""
     air, months = seen.climate, np.arange(12)
     standing = study.standing
-    two = standing is not None and np.isfinite(standing.by_month_s).any()
+    two = standing is not None and bool(np.any(standing.by_month_s / 3600 <= _LONGEST_SHOWN_H))
     with figure(7.4, 4.0 if two else 2.8, 2 if two else 1, 1, sharex=True) as (made, axes):
         top = axes[0] if two else axes
         mean, cold, least = (
@@ -145,6 +145,7 @@ def _standing_axes(axes: Axes, standing: Standing, months: np.ndarray) -> None:
     colours = (RUST, SUN, LEAF, GROUND, INK)
     for number, each in enumerate(standing.stretches[: len(colours)]):
         hours = standing.by_month_s[_ORDER, number] / 3600
+        hours = np.where(hours <= _LONGEST_SHOWN_H, hours, np.nan)
         if np.isfinite(hours).any():
             axes.plot(
                 months,
@@ -159,8 +160,9 @@ def _standing_axes(axes: Axes, standing: Standing, months: np.ndarray) -> None:
         [0.5, 1, 2, 6, 12, 24, 72, 240, 720], ["½", "1", "2", "6", "12", "24", "72", "240", "720"]
     )
     axes.minorticks_off()
-    finite = standing.by_month_s[np.isfinite(standing.by_month_s)] / 3600
-    axes.set_ylim(max(0.6 * finite.min(), 0.3), min(1.6 * finite.max(), 1000))
+    finite = standing.by_month_s[standing.by_month_s / 3600 <= _LONGEST_SHOWN_H] / 3600
+    if finite.size:
+        axes.set_ylim(max(0.6 * finite.min(), 0.3), min(1.6 * finite.max(), 1000))
     legend_above(axes)
 
 
@@ -210,6 +212,7 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
 def freezing_table(study: Study, view: View, found: Standing) -> Table | Words:
     """How long water may stand in each stretch, and the flow that keeps it open."""
     rows, kept = [], kept_open(study)
+    snowed = any(each.snow_m > 0 for each in found.stretches)
     for number, each in enumerate(found.stretches):
         lies = [f"{view.text(each.soil_m, 'length', 2)} of soil"] * (each.soil_m > 0) + [
             f"{view.text(each.snow_m, 'length', 2)} of snow"
@@ -220,7 +223,11 @@ def freezing_table(study: Study, view: View, found: Standing) -> Table | Words:
         slug = next(known.slug for known in study.freeze if known.stretch.name == each.name)
         hours = (
             *(_hours(float(blocked), view) for blocked in found.blocked_s[:2, number]),
-            *(view.shown(study.answer(f"freeze.{slug}.{state}")) for state in ("snow", "bare")),
+            *(
+                view.shown(study.answer(f"freeze.{slug}.{state}"))
+                for state in STATES[::-1]
+                if snowed or state == "snow"
+            ),
         )
         needed = kept[each.name]
         rows.append(
@@ -239,7 +246,7 @@ def freezing_table(study: Study, view: View, found: Standing) -> Table | Words:
             f"{month}, median day",
             f"{month}, 10 % of days leave less",
             "worst day of the record",
-            "then, without snow",
+            *(("then, without snow",) if snowed else ()),
             f"flow that keeps it open on 90 % of days of {month}",
         ),
         rows,

@@ -10,7 +10,7 @@ import os
 import sys
 import warnings
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +24,7 @@ from .errors import (
     counted,
 )
 from .lab.home import lab_home, open_lab, refuse_shut_home
-from .runner import explaining, outputs, reading, sifting, tidying
+from .runner import comparing, explaining, outputs, reading, sifting, tidying
 from .runner.endings import end_as_by_hand, import_nothing_from_here, tell_outcome, told_in_one_line
 from .runner.terminal import BAD_INPUT, DONE, complain, say, short_path, tally
 
@@ -220,73 +220,13 @@ def _undo(args: argparse.Namespace) -> int:
     return DONE
 
 
-# ---------------------------------------------------------------- compare, parts
+# ---------------------------------------------------------------- parts
 
 
 def _display_argument(parser: argparse.ArgumentParser, otherwise: str) -> None:
     parser.add_argument(
         "--display", choices=("metric", "us"), help=f"units shown; {otherwise} when not given"
     )
-
-
-def _compare_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("study", nargs="+", help="folder of a study")
-    parser.add_argument(
-        "--out",
-        metavar="FILE",
-        help="the page; a CSV of the same name is written beside it; left out, comparison.html in the reports of the first study",
-    )
-    _display_argument(parser, "those of the first study")
-
-
-def _compare(args: argparse.Namespace) -> int:
-    from .report.comparison import candidate, ordered, table_text
-    from .report.pages import comparison as page
-    from .runner.single import page_of, refuse_foreign, writable, written
-    from .site.folders import find_study, reports_of
-    from .study.opening import open_study
-
-    candidates, views = [], []
-    mistakes: list[Mistake] = []
-    for study in args.study:
-        try:
-            find_study(study)
-        except InputError as error:
-            mistakes += error.mistakes
-    if not mistakes:
-        out = writable(
-            args.out and Path(args.out).with_suffix(".html"),
-            reports_of(find_study(args.study[0])) / "comparison.html",
-        )
-        refuse_foreign(out.with_suffix(".csv"))
-    for study in args.study:
-        try:
-            opened = open_study(study)
-            opened.read()
-            candidates.append(candidate(opened))
-            views.append(opened.view(args.display))
-        except InputError as error:
-            mistakes += [each for each in error.mistakes if each not in mistakes]
-    if mistakes:
-        raise InputError(mistakes)
-    order, view = (
-        ordered(candidates),
-        replace(views[0], large_flows=all(each.large_flows for each in views)),
-    )
-    made = written(
-        out,
-        page_of(
-            page.HEADING,
-            f"{len(order.every)} studies side by side",
-            page.sections(order, view),
-            page.headline(order, view),
-        ),
-    )
-    table = written(made.with_suffix(".csv"), table_text(order, page.reasons(order), view))
-    for place, (each, reason) in enumerate(zip(order.every, page.reasons(order)), 1):
-        say(f"{f'{place}.' if place <= len(order.ranked) else '-'} {each.name}: {reason}")
-    say(f"open {short_path(made)} ({table.name} beside it)")
-    return DONE
 
 
 def _parts_arguments(parser: argparse.ArgumentParser) -> None:
@@ -329,21 +269,28 @@ def _verify_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="the page to write; left out, verification.html in the reports of the study, or here without one",
     )
+    outputs.pdf_arguments(parser)
 
 
 def _verify(args: argparse.Namespace) -> int:
-    from .runner.single import verification_page, writable, written
+    from .runner.single import printable_beside, printed, verification_page, writable, written
     from .site.folders import find_study, reports_of
 
+    wanted = outputs.asked(args)
+    browser = outputs.browser_for(wanted.pdf)
     out = writable(
         args.out,
         (reports_of(find_study(args.study)) if args.study else Path()) / "verification.html",
     )
+    if wanted.pdf:
+        printable_beside(out)
     say("running every published check; about half a minute")
     told, text = verification_page()
     made = written(out, text)
+    if wanted.pdf:
+        printed(made, text, browser, wanted.paper_for("metric"))
     say(told)
-    say(f"open {short_path(made)}")
+    say(f"open {short_path(made)}" + (" (and its PDF beside it)" if wanted.pdf else ""))
     return DONE
 
 
@@ -397,8 +344,8 @@ VERBS = (
     Verb(
         "compare",
         "lay studies side by side: which creek first, and why",
-        _compare_arguments,
-        _compare,
+        comparing.arguments,
+        comparing.do,
     ),
     Verb("parts", "list what to buy and build for a study", _parts_arguments, _parts),
     Verb("sift", "a first look at many creeks from one table", sifting.arguments, sifting.do),

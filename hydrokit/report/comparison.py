@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..errors import InputError, Mistake
 from ..files import write_csv_text
 from ..sentences import Told
 from ..study.build.log import by_log
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from ..energy.money import Costs
     from ..study.study import Study
 
-__all__ = ["Candidate", "Order", "candidate", "ordered", "table_text"]
+__all__ = ["RANKS", "Candidate", "Order", "candidate", "named_apart", "ordered", "table_text"]
 
 # Lacking property -> what it is called, along the water.
 _LACKED = {
@@ -29,6 +30,8 @@ _LACKED = {
     "plant": "the machine",
 }
 _NEXT = 2  # measurements named for each study
+# What a reader may ask to be ranked by, and the number of a candidate that it is.
+RANKS = {"kwh": "p50_kwh", "benefit": "benefit_money", "winter": "winter_p90_kwh"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +74,10 @@ class Candidate:
         What upkeep and life are taken from, to put studies on one basis.
     made_kwh, useful_kwh : float
         Net energy of a mean year; what the demand takes of it, NaN where no demand is stated.
+    benefit_money : float
+        Net annual benefit: what the energy of a mean year is worth, less annuity and upkeep.
+    benefit_sd_money : float
+        Its standard deviation.
     """
 
     name: str
@@ -97,6 +104,8 @@ class Candidate:
     costs: Costs | None = None
     made_kwh: float = np.nan
     useful_kwh: float = np.nan
+    benefit_money: float = np.nan
+    benefit_sd_money: float = np.nan
 
     def cost_on(self, useful: bool, rate: float) -> float:
         """Levelised cost per kWh at a discount rate: of what is useful, or of all that is made."""
@@ -141,6 +150,7 @@ def candidate(study: Study) -> Candidate:
     cost, sd = _cost(study)
     limiting, limiting_of = _limiting(study)
     first_money, costs, made_kwh, useful_kwh = _basis(study)
+    benefit, benefit_sd = _benefit(study)
     return Candidate(
         study.name,
         study.place,
@@ -166,7 +176,26 @@ def candidate(study: Study) -> Candidate:
         costs=costs,
         made_kwh=made_kwh,
         useful_kwh=useful_kwh,
+        benefit_money=benefit,
+        benefit_sd_money=benefit_sd,
     )
+
+
+def _benefit(study: Study) -> tuple[float, float]:
+    """Net annual benefit and its standard deviation; NaN where costs or prices are lacking, or the price of a pipe."""
+    found = study.money
+    if found is None or found.stands is None or found.findings or not found.valued:
+        return np.nan, np.nan
+    return float(found.stands.worth_money), float(np.std(found.case.drawn.worth_money))
+
+
+def named_apart(candidates: Sequence[Candidate], folders: Sequence[str]) -> list[Candidate]:
+    """The candidates, with the folder as the name of those that share theirs, as variants of one study do."""
+    names = [each.name for each in candidates]
+    return [
+        replace(each, name=folder) if names.count(each.name) > 1 else each
+        for each, folder in zip(candidates, folders)
+    ]
 
 
 def _basis(study: Study) -> tuple[float, Costs | None, float, float]:
@@ -233,9 +262,9 @@ class Order:
         Plants that run today and have a record.
     waiting : tuple of Candidate
         Those whose years are not known: not comparable yet.
-    by : {"cost", "energy"}
+    by : {"cost", "energy", "kwh", "benefit", "winter"}
         What the order is by: the cost of a kWh, or the P90 energy of a year where costs are not
-        known for all or not in one currency.
+        known for all or not in one currency; or what the reader asked for.
     apart : tuple of bool
         For each of `ranked` but the last, whether it stands out from the next beyond the uncertainty of
         both.
@@ -256,8 +285,24 @@ class Order:
         return (*self.ranked, *self.running, *self.waiting)
 
 
-def ordered(candidates: Sequence[Candidate]) -> Order:
-    """Put candidates in order: the cheapest kWh first, on one basis for all, else the most energy in a dry year (P90)."""
+def ordered(candidates: Sequence[Candidate], rank: str = "") -> Order:
+    """Put candidates in order.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+    rank : {"", "kwh", "benefit", "winter"}
+        By the energy of a median year, the net annual benefit or the P90 of the winter, the most
+        first, plants that run among them; left out, the cheapest kWh first of those to be built, on
+        one basis for all, else the most energy in a dry year (P90).
+
+    Raises
+    ------
+    InputError
+        Net annual benefits in several currencies.
+    """
+    if rank:
+        return _ranked(candidates, rank)
     known = [each for each in candidates if each.comparable]
     planned = [each for each in known if not each.exists]
     costed = (
@@ -274,6 +319,25 @@ def ordered(candidates: Sequence[Candidate]) -> Order:
     return Order(
         tuple(ranked), tuple(each for each in known if each.exists), waiting, by, apart, basis
     )
+
+
+def _ranked(candidates: Sequence[Candidate], rank: str) -> Order:
+    """All that have the number asked for, the most first."""
+    numbers = {id(each): getattr(each, RANKS[rank]) for each in candidates}
+    known = [each for each in candidates if np.isfinite(numbers[id(each)])]
+    basis = ""
+    if rank == "benefit":
+        money = sorted({each.currency for each in known})
+        if len(money) > 1:
+            text = f"net annual benefits in {' and '.join(money)} cannot be ranked; give all studies one [site] currency, or rank by kwh"
+            raise InputError(Mistake("--rank", "", text))
+        rates = {each.costs.discount_rate for each in known if each.costs is not None}
+        if len(rates) > 1:
+            basis = "Each is counted at its own study's discount rate."
+    ranked = sorted(known, key=lambda each: -numbers[id(each)])
+    apart = tuple(_apart(first, second, rank) for first, second in zip(ranked, ranked[1:]))
+    waiting = tuple(each for each in candidates if each not in known)
+    return Order(tuple(ranked), (), waiting, rank, apart, basis)
 
 
 def _on_one_basis(planned: Sequence[Candidate]) -> tuple[list[Candidate], str]:
@@ -300,7 +364,14 @@ def _on_one_basis(planned: Sequence[Candidate]) -> tuple[list[Candidate], str]:
 
 def _apart(first: Candidate, second: Candidate, by: str) -> bool:
     """Whether the difference is more than one standard deviation of it, both erring on their own."""
-    if by == "energy":
+    if by == "benefit":
+        return bool(
+            first.benefit_money - second.benefit_money
+            > np.hypot(first.benefit_sd_money, second.benefit_sd_money)
+        )
+    if by == "winter":
+        return first.winter_p90_kwh > second.winter_share * second.p50_kwh
+    if by in ("energy", "kwh"):
         # year-to-year variability alone lifts a median year above the other's dry one
         return first.p90_kwh > second.p50_kwh
     costs = np.array([first.cost_money_per_kwh, second.cost_money_per_kwh])
@@ -333,7 +404,9 @@ def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
         "bracket low [kWh]",
         "bracket high [kWh]",
         "winter share [%]",
+        "winter, P90 [kWh]",
         "levelised cost per kWh",
+        "net annual benefit",
         "currency",
         "limiting component",
         "not known yet",
@@ -348,10 +421,14 @@ def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
             each.low_kwh,
             each.high_kwh,
             100 * each.winter_share,
+            each.winter_p90_kwh,
             each.cost_money_per_kwh,
+            each.benefit_money,
         ]
         texts = [
-            each.currency if np.isfinite(each.cost_money_per_kwh) else "",
+            each.currency
+            if np.isfinite([each.cost_money_per_kwh, each.benefit_money]).any()
+            else "",
             limiting_text(each),
             "; ".join(map(view.told, each.unknown)),
             reason,

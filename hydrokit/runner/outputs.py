@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from ..report.book import Leaf
     from ..report.pdf import Paper
 
-__all__ = ["Outputs", "arguments", "asked", "browser_for", "make", "paper_argument"]
+__all__ = ["Outputs", "arguments", "asked", "browser_for", "make", "pdf_arguments"]
 
 BOOK = "report"
 STORY = "index"
@@ -42,15 +42,17 @@ class Outputs:
     tables: bool = False
     paper: Paper | None = None
 
+    def paper_for(self, system: str) -> Paper:
+        """The paper for a reader in these units."""
+        return self.paper or ("Letter" if system == "us" else "A4")
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the options to a verb's."""
-    parser.add_argument(
-        "--pdf",
-        action="store_true",
-        help="also print every page, and the whole study as report.pdf, with a browser found here",
+    """Add the options of a run."""
+    pdf_arguments(
+        parser,
+        "also print every page, and the whole study as report.pdf, with a browser found here",
     )
-    paper_argument(parser)
     parser.add_argument(
         "--one-file", action="store_true", help="also write the whole study as report.html, to mail"
     )
@@ -61,8 +63,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def paper_argument(parser: argparse.ArgumentParser) -> None:
-    """Add the option that names the paper."""
+def pdf_arguments(
+    parser: argparse.ArgumentParser, told: str = "also print the page, with a browser found here"
+) -> None:
+    """Add the options that print."""
+    parser.add_argument("--pdf", action="store_true", help=told)
     parser.add_argument(
         "--paper",
         choices=("A4", "Letter"),
@@ -82,7 +87,8 @@ def asked(args: argparse.Namespace) -> Outputs:
         raise InputError(
             Mistake("--paper", "", f"this is the paper of a PDF; write --pdf --paper {args.paper}")
         )
-    return Outputs(args.pdf, args.one_file, args.tables, args.paper)
+    given = vars(args)  # a verb that makes one page has no other options
+    return Outputs(args.pdf, given.get("one_file", False), given.get("tables", False), args.paper)
 
 
 def browser_for(pdf: bool) -> str:
@@ -131,7 +137,7 @@ def make(
     if wanted.pdf:
         from ..report.pdf import print_book, print_pages, sheets_in
 
-        paper = wanted.paper or ("Letter" if system == "us" else "A4")
+        paper = wanted.paper_for(system)
         print_pages(browser, built, paper)
         target = built / f"{BOOK}.pdf"
         print_book(browser, leaves, target, paper)

@@ -6,7 +6,7 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError, Mistake, RunError, one_line
 from ..files import shown_path
@@ -14,10 +14,15 @@ from ..site import folders, whole
 from ..site.keeping import hash_of, is_ours, made_in, note, now
 from .fresh import bundle
 
+if TYPE_CHECKING:
+    from ..report.pdf import Paper
+
 __all__ = [
     "notebook_of",
     "page_of",
     "page_of_notebook",
+    "printable_beside",
+    "printed",
     "put",
     "refuse_foreign",
     "verification_page",
@@ -188,6 +193,43 @@ def written(target: Path, text: str) -> Path:
 def put(target: Path, part: Path) -> Path:
     """A file that has grown under another name beside it takes its own; otherwise as :func:`written`."""
     return _taken(target, lambda: whole.patiently(lambda: os.replace(part, target)))
+
+
+def printable_beside(page: Path) -> Path:
+    """Where the print of a page goes, looked at before the work that fills it.
+
+    Raises
+    ------
+    InputError
+        A file that hydrokit did not write lies there.
+    """
+    target = page.with_suffix(".pdf")
+    refuse_foreign(target)
+    return target
+
+
+def printed(page: Path, text: str, browser: str, paper: Paper) -> Path:
+    """Print a page to a PDF beside it, whole or not at all; otherwise as :func:`written`.
+
+    Parameters
+    ----------
+    page : Path
+        The page's file.
+    text : str
+        The page, as HTML.
+    browser : str
+        From :func:`hydrokit.runner.outputs.browser_for`.
+    paper : {"A4", "Letter"}
+    """
+    from ..report.pdf import print_page
+
+    target = page.with_suffix(".pdf")
+    part = target.with_name(f"{whole.BUILDING}{os.getpid()}-{target.name}")
+    try:
+        print_page(browser, text, part, paper)
+        return put(target, part)
+    finally:
+        part.unlink(missing_ok=True)
 
 
 def _taken(target: Path, write: Callable[[], Any]) -> Path:

@@ -11,7 +11,15 @@ import pytest
 from small_creek import small_study
 
 from hydrokit import cli
-from hydrokit.report.comparison import Candidate, candidate, limiting_text, ordered, table_text
+from hydrokit.errors import InputError
+from hydrokit.report.comparison import (
+    Candidate,
+    candidate,
+    limiting_text,
+    named_apart,
+    ordered,
+    table_text,
+)
 from hydrokit.report.pages import comparison as page
 from hydrokit.sentences import Amount, Sentence
 from hydrokit.study.opening import open_study
@@ -150,6 +158,66 @@ def test_the_readers_units_throughout(system, wrong):
     assert float(row[4]) == pytest.approx(16 if system == "metric" else 16 / 0.0630902, rel=1e-3)
 
 
+# --- ranked by what the reader asks ---------------------------------------------------------
+
+
+def test_the_reader_says_what_comes_first_and_running_plants_are_ranked_too():
+    many = some(
+        "Many", p50_kwh=30000.0, winter_p90_kwh=3000.0, benefit_money=500.0, benefit_sd_money=20.0
+    )
+    dear = some(
+        "Dear", p50_kwh=26000.0, winter_p90_kwh=7000.0, benefit_money=900.0, benefit_sd_money=20.0
+    )
+    runs = some("Runs", exists=True, p50_kwh=28000.0, winter_p90_kwh=5000.0, benefit_money=-40.0)
+    firsts = {
+        rank: [each.name for each in ordered([dear, runs, many], rank).ranked]
+        for rank in ("kwh", "benefit", "winter")
+    }
+    assert firsts == {
+        "kwh": ["Many", "Runs", "Dear"],
+        "benefit": ["Dear", "Many", "Runs"],
+        "winter": ["Dear", "Runs", "Many"],
+    }
+    order = ordered([dear, runs, many], "benefit")
+    assert "**Dear** first: its net annual benefit is 900 crowns, compared with 500 crowns." == str(
+        page.headline(order, View("metric"))
+    )
+    assert "its net annual benefit is -40 crowns" in page.reasons(order)[2]
+    assert "net annual benefit, as asked" in str(page.order_words(order, View("metric")))
+    assert "net annual benefit" in page.numbers_table(order, View("metric")).columns
+    for rank in firsts:
+        text = whole_page(ordered([dear, runs, many], rank), View("us"))
+        assert "as asked" in text and "nan" not in text.lower().split()
+
+
+def test_a_benefit_within_the_uncertainty_is_said_to_be_none_and_one_not_known_waits():
+    first = some("A", benefit_money=500.0, benefit_sd_money=30.0)
+    # standard deviation of the difference: hypot(30, 40) = 50
+    near, far = (some("B", benefit_money=money, benefit_sd_money=40.0) for money in (455.0, 445.0))
+    assert ordered([first, near], "benefit").apart == (False,)
+    assert ordered([first, far], "benefit").apart == (True,)
+    order = ordered([first, some("C", benefit_money=NAN)], "benefit")
+    assert [each.name for each in order.waiting] == ["C"]
+    assert "only one whose net annual benefit is known" in str(page.headline(order, View("metric")))
+    assert "its net annual benefit is not known" in page.reasons(order)[1]
+    none = ordered([some("C", benefit_money=NAN)], "benefit")
+    assert "the net annual benefit of none of these" in str(page.headline(none, View("metric")))
+
+
+def test_benefits_in_two_currencies_are_not_ranked():
+    with pytest.raises(InputError, match="crowns and dollars cannot be ranked"):
+        ordered(
+            [some("A", benefit_money=1.0), some("B", benefit_money=2.0, currency="dollars")],
+            "benefit",
+        )
+
+
+def test_variants_of_a_study_are_named_by_their_folders():
+    given = [some("Creek"), some("Creek"), some("Other")]
+    named = named_apart(given, ["creek", "creek-wider", "other"])
+    assert [each.name for each in named] == ["creek", "creek-wider", "Other"]
+
+
 # --- from whole studies ---------------------------------------------------------------------
 
 
@@ -210,6 +278,18 @@ def test_the_limiting_component_counts_days(creeks):
     full = float(study.plant.running().full_m3s[-1])
     # the creek holds the plant back on every day on which it brings less than the jets take
     assert shares["creek"] == pytest.approx((study.usable.dropna() < full).mean(), abs=0.02)
+
+
+def test_the_benefit_is_that_of_the_page_on_money(creeks):
+    study = open_study(creeks / "studies" / "two")
+    found, money = candidate(study), study.money
+    assert np.isfinite(found.benefit_money) == money.valued
+    if money.valued:
+        value = money.case.income_money
+        first = money.first_money
+        by_hand = value - first * (annuity(25, 0.04) + 0.02)
+        assert found.benefit_money == pytest.approx(by_hand, rel=1e-9)
+        assert found.benefit_sd_money > 0
 
 
 def test_compare_from_the_command_line(creeks, monkeypatch, capsys):

@@ -25,17 +25,29 @@ __all__ = [
 ]
 
 HEADING = "Which creek first, and why?"
+_RANKED = {
+    "kwh": "energy of a median year (P50)",
+    "benefit": "net annual benefit",
+    "winter": "winter energy, exceeded with 90 % probability (P90),",
+}
+_COLUMN = {"benefit": ("net annual benefit",), "winter": ("winter, P90",)}
 
 
 def headline(order: Order, view: View) -> Words:
     """Which creek first, in two sentences."""
     if not order.ranked:
         waiting = f" {_listed(order.waiting)} must be measured first." if order.waiting else ""
-        return Words(
-            f"**None can be ranked yet**: the annual energy of no planned plant among these is known.{waiting}"
-        )
+        asked = {
+            "benefit": "the net annual benefit of none of these is known",
+            "winter": "the winter energy of none of these is known",
+            "kwh": "the annual energy of none of these is known",
+        }
+        why = asked.get(order.by, "the annual energy of no planned plant among these is known")
+        return Words(f"**None can be ranked yet**: {why}.{waiting}")
     first = order.ranked[0]
-    if len(order.ranked) == 1:
+    if len(order.ranked) == 1 and order.by in _RANKED:
+        text = f"**{_name(first)}** is the only one whose {_RANKED[order.by]} is known: {_ranked_by(first, order.by)}."
+    elif len(order.ranked) == 1:
         text = f"**{_name(first)}** is the only planned plant whose annual energy is known: {_energy(first)}."
     elif order.apart[0]:
         text = f"**{_name(first)}** first: {_why_first(order)}."
@@ -48,6 +60,8 @@ def headline(order: Order, view: View) -> Words:
 
 def _why_first(order: Order) -> str:
     first, second = order.ranked[:2]
+    if order.by in _RANKED:
+        return f"its {_RANKED[order.by]} is {_ranked_by(first, order.by)}, compared with {_ranked_by(second, order.by)}"
     if order.by == "energy":
         return f"its P90 (exceeded with 90 % probability in one year) is {_kwh(first.p90_kwh)}, compared with {_kwh(second.p90_kwh)}"
     return f"its levelised cost is {_cost(first)} per kWh, compared with {_cost(second)}"
@@ -60,12 +74,18 @@ def reasons(order: Order) -> list[str]:
         f"runs today, so it is not ranked with the plants to be built; {_energy(each)}"
         for each in order.running
     ]
-    return told + [_waiting(each) for each in order.waiting]
+    return told + [_waiting(each, order.by) for each in order.waiting]
 
 
 def _reason(order: Order, place: int) -> str:
     this, ranked = order.ranked[place], order.ranked
     parts = [_energy(this)]
+    if order.by == "benefit":
+        parts.insert(0, f"its net annual benefit is {_benefit(this)}")
+    elif order.by == "winter":
+        parts.insert(
+            0, f"its winter brings at least {_kwh(this.winter_p90_kwh)} with 90 % probability (P90)"
+        )
     if order.by == "cost":
         share = this.cost_money_per_kwh / ranked[0].cost_money_per_kwh - 1
         parts.insert(
@@ -89,7 +109,9 @@ def _reason(order: Order, place: int) -> str:
     return "; ".join(parts)
 
 
-def _waiting(this: Candidate) -> str:
+def _waiting(this: Candidate, by: str = "") -> str:
+    if by in _RANKED and this.comparable:
+        return f"cannot be ranked: its {_RANKED[by]} is not known; {_energy(this)}"
     bracket = (
         f", only that it lies between {_kwh(this.low_kwh)} and {_kwh(this.high_kwh)}"
         if np.isfinite(this.low_kwh)
@@ -116,6 +138,9 @@ def order_words(order: Order, view: View) -> Words:
     by = {
         "cost": "The order is by the levelised cost per kWh over the life of the plant.",
         "energy": "The order is by the P90 energy of one year, since costs are not known for all of them in one currency.",
+        "kwh": "The order is by the net energy of a median year (P50), as asked.",
+        "benefit": "The order is by the net annual benefit, as asked: what the energy of a mean year is worth, less the annuity of the capital cost and upkeep.",
+        "winter": "The order is by the net energy of one winter, exceeded with 90 % probability (P90), as asked.",
     }[order.by]
     winters = (
         ""
@@ -137,6 +162,7 @@ def numbers_table(order: Order, view: View) -> Table:
         "dry year, P90 [kWh]",
         "winter share",
         "levelised cost per kWh",
+        *(_COLUMN[order.by] if order.by in _COLUMN else ()),
         "limiting component",
     )
     rows = []
@@ -163,7 +189,8 @@ def numbers_table(order: Order, view: View) -> Table:
             if each.exists
             else "not known"
         )
-        rows.append([each.name, *shown, *energy, winter, cost, limiting_text(each)])
+        asked = [_ranked_by(each, order.by)] if order.by in _COLUMN else []
+        rows.append([each.name, *shown, *energy, winter, cost, *asked, limiting_text(each)])
     caption = "Side by side. Full flow and power are those with everything open; P90 is exceeded with 90 % probability in one year, the uncertainty of the measurements included"
     return Table(columns, rows, caption, mark=(0,) if order.ranked else ())
 
@@ -273,6 +300,23 @@ def _kwh(value: float) -> str:
 
 def _energy(this: Candidate) -> str:
     return f"P50 {_kwh(this.p50_kwh)} (median year), P90 {_kwh(this.p90_kwh)} (exceeded with 90 % probability in one year)"
+
+
+def _ranked_by(this: Candidate, by: str) -> str:
+    """The number that a reader asked to rank by."""
+    if by == "benefit":
+        return _benefit(this)
+    return _kwh_known(this.winter_p90_kwh if by == "winter" else this.p50_kwh)
+
+
+def _benefit(this: Candidate) -> str:
+    if not np.isfinite(this.benefit_money):
+        return "not known"
+    return f"{plain_number(this.benefit_money, 2)} {this.currency}"
+
+
+def _kwh_known(value: float) -> str:
+    return _kwh(value) if np.isfinite(value) else "not known"
 
 
 def _cost(this: Candidate) -> str:

@@ -114,7 +114,8 @@ class Table:
         out.append(
             "<thead><tr>"
             + "".join(
-                f"<th scope='col'>{as_markup(html.escape(str(each)))}</th>" for each in self.columns
+                f"<th scope='col'>{as_markup(html.escape(str(each)))}</th>" if each else "<td></td>"
+                for each in self.columns
             )
             + "</tr></thead><tbody>"
         )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import html
 import logging
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -118,6 +119,7 @@ class Reporter:
             exclude_output_prompt=True,
             log=QUIET,
         )
+        self.exporter.register_filter("table_label", table_label)
         self.exporter.config.NbConvertBase.display_data_priority = SHOWN_FIRST
         self.story = jinja2.Environment(
             loader=jinja2.FileSystemLoader(TEMPLATES),
@@ -219,6 +221,12 @@ class Reporter:
 def style() -> str:
     """The style sheet of every page."""
     return (TEMPLATES / "report.css").read_text(encoding="utf-8")
+
+
+def table_label(markup: str) -> str:
+    """What a table is called where it is not seen: its caption."""
+    found = re.search(r"<caption>(.*?)</caption>", markup, re.DOTALL)
+    return f"Table: {plain(found[1])}" if found else "Table"
 
 
 def _pictures(cells: Sequence[Any]) -> Iterator[str]:

@@ -44,7 +44,7 @@ class SafeRenderer(IPythonRenderer):
         return text if TAG.fullmatch(text) else html.escape(text)
 
     def block_math(self, body: str) -> str:
-        return f'<span class="formula">{formula(body, "block")}</span>'
+        return f'<span class="formula" tabindex="0">{formula(body, "block")}</span>'
 
     def inline_math(self, body: str) -> str:
         return formula(body, "inline")

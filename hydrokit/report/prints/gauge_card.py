@@ -99,7 +99,7 @@ def _table(study: Study, view: View, card: Card, rows: tuple[Row, ...]) -> str:
         for row in body
     )
     head = "".join(f'<th scope="col">{marked(each)}</th>' for each in columns)
-    return f'<div class="wide"><table class="{kind}"><thead><tr>{head}</tr></thead><tbody>{cells}</tbody></table></div>'
+    return f'<div class="wide" tabindex="0"><table class="{kind}"><thead><tr>{head}</tr></thead><tbody>{cells}</tbody></table></div>'
 
 
 def _size(cell: str, size_pt: float) -> float:
@@ -178,7 +178,7 @@ def _what_to_do(study: Study, view: View, card: Card) -> str:
             *rows,
         ]
     listed = "".join(
-        f'<tr><td style="width:27%"><b>{marked(seen)}</b></td><td>{marked(told)}</td></tr>'
+        f'<tr><th scope="row" style="width:27%">{marked(seen)}</th><td>{marked(told)}</td></tr>'
         for seen, told in rows
     )
     small = "<p>Small figures: where 90 % of healthy readings lie, and the other unit.</p>"

@@ -121,9 +121,7 @@ def marked(text: object) -> str:
 
 def care(lines: Iterable[str]) -> str:
     """What to be careful of, in a box."""
-    return (
-        f'<ul class="care" role="note">{"".join(f"<li>{marked(each)}</li>" for each in lines)}</ul>'
-    )
+    return f'<ul class="care">{"".join(f"<li>{marked(each)}</li>" for each in lines)}</ul>'
 
 
 def numbered(lines: Iterable[str]) -> str:
@@ -174,7 +172,7 @@ def grid(
     )
     told = f"<caption>{marked(caption)}</caption>" if caption else ""
     named = f' class="{kind}"' if kind else ""
-    return f'<div class="wide"><table{named} style="font-size:{size_pt:g}pt">{told}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
+    return f'<div class="wide" tabindex="0"><table{named} style="font-size:{size_pt:g}pt">{told}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
 
 
 def cells_of(table: Table, columns: Sequence[int]) -> list[list[str]]:

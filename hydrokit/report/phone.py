@@ -18,6 +18,7 @@ from ..running.card import Card
 from ..running.next_step import WORTH_DOING
 from ..running.signatures import Signatures
 from ..running.weighing import TOLD_APART, UNDER_FED_FLUCTUATES, UNDER_FED_SPILLS, foretold
+from ..study.build.in_hand import brims_asked
 from ..study.view import View
 from .html import TEMPLATES
 
@@ -52,6 +53,7 @@ def card_page(study: Study, view: View) -> str | None:
         table=json.dumps(told, separators=(",", ":"), ensure_ascii=True),
         jets=tables.plant.jets,
         pressure=view.label("pressure"),
+        spills=brims_asked(study),
         watts=bool(np.isfinite(tables.plant.baseline.efficiency)),
         rests=card.rests,
         changed=card.changed,

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from ..errors import InputError, Mistake, UnitsError
+from ..errors import HydrokitError, InputError, Mistake, UnitsError
 from ..files import read_text
 from .terminal import BAD_INPUT, DONE, complain, say
 
@@ -24,6 +25,7 @@ _QUESTIONS = (
 _NEEDLE = {"steady": False, "fluctuates": True, "hunts": True}
 _SHUT_IN = {"stands": False, "falls": True}  # with the jets and the valve at the top shut
 _YES = {"yes": True, "no": False}
+_PLAIN = re.compile(r"\d+(\.\d*)?|\d{1,3}(,\d{3})+")  # watts without their unit
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -71,6 +73,7 @@ def tell(args: argparse.Namespace) -> int:
 def _look(args: argparse.Namespace, study: Any) -> Any:
     """The reading as an observation, the gauge's zero error taken off; every slip told at once."""
     from ..running.observation import observation
+    from ..sentences import refusal
 
     mistakes, jets = [], study.signatures.plant.jets
     if args.jets is None or not args.jets.isdigit() or int(args.jets) > jets:
@@ -85,20 +88,26 @@ def _look(args: argparse.Namespace, study: Any) -> Any:
                 Mistake(f"--{name}", "", f"'{text}' is neither {' nor '.join(list(known)[:2])}")
             )
     watts = args.watts
-    if watts is not None and watts.replace(".", "", 1).isdigit():
-        watts = f"{watts} W"
-    try:
-        if args.jets and args.jets.isdigit():
-            made = observation(
-                int(args.jets),
-                args.gauge,
-                watts if int(args.jets) else None,
-                spilling=_YES.get((args.spilling or "").lower()),
-                fluctuates=_NEEDLE.get((args.needle or "").lower()),
-                falls=_SHUT_IN.get((args.needle or "").lower()),
-            )
-    except UnitsError as error:
-        mistakes.append(Mistake("reading", "", f"{error}; as in --gauge '52 psi' --watts 2300"))
+    if watts is not None and _PLAIN.fullmatch(watts.strip()):
+        watts = f"{watts.replace(',', '')} W"
+    for name, given in (
+        ("--gauge", {"pressure": args.gauge}),
+        ("--watts", {"power": watts}),
+    ):
+        try:
+            observation(1, **given)
+        except (UnitsError, HydrokitError) as error:
+            example = "52 psi" if name == "--gauge" else "2300"
+            mistakes.append(Mistake(name, "", f'{refusal(error)}; as in {name} "{example}"'))
+    if not mistakes:
+        made = observation(
+            int(args.jets),
+            args.gauge,
+            watts if int(args.jets) else None,
+            spilling=_YES.get((args.spilling or "").lower()),
+            fluctuates=_NEEDLE.get((args.needle or "").lower()),
+            falls=_SHUT_IN.get((args.needle or "").lower()),
+        )
     if (args.needle or "").lower() in _SHUT_IN and args.jets != "0":
         mistakes.append(
             Mistake("--needle", "", f"'{args.needle}' is said with everything shut: --jets 0")
@@ -121,8 +130,6 @@ def logged(study: Any, args: argparse.Namespace) -> str:
     InputError
         The study names no log, or its title line lacks a column.
     """
-    import re
-
     from ..site.whole import write_whole
     from ..units import Q_
 

@@ -116,7 +116,9 @@ def test_with_gloves_on_a_small_screen(plant, phone):
     assert phone.locator("#state").inner_text() == "healthy"
     phone.get_by_label("Gauge").fill(f"{0.6 * view.number(row.pressure_pa, 'pressure'):.1f}")
     phone.get_by_label("Watts").fill(f"{0.4 * row.power_w:.0f}")
-    phone.get_by_role("group", name="forebay").get_by_role("button", name="no").click()
+    phone.get_by_role("group", name="left over at the intake").get_by_role(
+        "button", name="no"
+    ).click()
     assert "under-fed" in phone.locator("#state").inner_text()
     assert "costs" in phone.locator("#cost").inner_text()
     phone.get_by_label("Gauge").fill("abc")

@@ -50,7 +50,11 @@ def test_little_water_is_named_with_its_cost(study, capsys):
     "words, sentences",
     [
         (["--jets", "99", "--gauge", "3 bar"], ["'99' is no number of open jets"]),
-        (["--jets", "1", "--gauge", "3"], ["has no unit"]),
+        (["--jets", "1", "--gauge", "3"], ["--gauge: pressure has no unit"]),
+        (
+            ["--jets", "9", "--gauge", "40", "--watts", "abc", "--spilling", "maybe"],
+            ["--jets: '9'", "--gauge: pressure has no unit", "--watts: ", "--spilling: 'maybe'"],
+        ),
         (["--jets", "1"], ["nothing was read"]),
         (
             ["--jets", "x", "--spilling", "perhaps", "--needle", "dancing"],
@@ -104,3 +108,11 @@ def test_the_next_look_says_what_to_expect_and_a_needle_that_falls_is_a_leak(stu
     assert "leak" in capsys.readouterr().out
     assert cli.main(["reading", study, "--jets", "1", "--needle", "falls"]) == 2
     assert "--jets 0" in capsys.readouterr().err
+
+
+def test_thousands_of_watts_may_be_parted(study, capsys):
+    said = []
+    for watts in ("2,300", "2300", "2.3 kW"):
+        assert cli.main(["reading", study, "--jets", "1", "--watts", watts]) == 0
+        said.append(capsys.readouterr().out)
+    assert said[0] == said[1] == said[2]

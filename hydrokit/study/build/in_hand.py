@@ -12,7 +12,7 @@ from .penstock_pressures import high_points
 if TYPE_CHECKING:
     from ..study import Study
 
-__all__ = ["Valve", "brims", "brims_not", "valves"]
+__all__ = ["Valve", "brims", "brims_asked", "brims_not", "valves"]
 
 
 def brims(study: Study) -> str:
@@ -26,6 +26,15 @@ def brims_not(study: Study) -> str:
         "the forebay does not spill"
         if pond(study) is not None
         else "no water is left over at the intake"
+    )
+
+
+def brims_asked(study: Study) -> str:
+    """Whether they get it, as a question."""
+    return (
+        "Does the forebay spill?"
+        if pond(study) is not None
+        else "Is water left over at the intake?"
     )
 
 

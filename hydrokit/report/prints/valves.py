@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from ...running.steps import Step
+    from ...study.build.in_hand import Valve
     from ...study.study import Study
     from ...study.view import View
 
@@ -29,6 +30,7 @@ _STEP = (
     ("why", 48.0),
     ("done", 13.0),
 )
+_LINES_OF_CARD = 17  # up to which the emergency card has room for letters of full size
 _LINES = {
     "penstock": "the penstock",
     "diversion": "the line from the creek",
@@ -111,8 +113,10 @@ def emergency_card(study: Study, view: View) -> list[Sheet]:
     stop, start = (
         [each for each in steps if each.part == part] for part in ("shut down", "restart")
     )
-    listed = [(each.name, each.where + _at(view, each.place_m), "", "") for each in valves(study)]
+    listed = _listed(study, view)
+    lines = len(stop) + len(start) + len(listed)
     body = (
+        f'<div class="{"tight" if lines > _LINES_OF_CARD else "ample"}">'
         f"<h2>Call</h2>{fill(_CALLS)}"
         + care(_FIRST)
         + f"<h2>Stop</h2>{numbered(_told(study, view, stop))}"
@@ -123,6 +127,7 @@ def emergency_card(study: Study, view: View) -> list[Sheet]:
             listed,
             size_pt=8.5,
         )
+        + "</div>"
     )
     return [
         Sheet(
@@ -133,6 +138,28 @@ def emergency_card(study: Study, view: View) -> list[Sheet]:
             body,
         )
     ]
+
+
+def _listed(study: Study, view: View) -> list[tuple[str, str, str, str]]:
+    """Valves by name, with room for their marks; vents of a line of many high points in one row."""
+    named: dict[str, list[Valve]] = {}
+    for each in valves(study):
+        named.setdefault(each.name, []).append(each)
+    rows = []
+    for name, same in named.items():
+        places = ", ".join(
+            view.text(each.place_m, "length", 3) for each in same if each.place_m is not None
+        )
+        where = same[0].where + ("s" if len(same) > 1 else "")
+        rows.append(
+            (
+                f"{name}s" if len(same) > 1 else name,
+                where + (f" at {places}" if places else ""),
+                "",
+                "",
+            )
+        )
+    return rows
 
 
 def _told(study: Study, view: View, steps: Sequence[Step]) -> list[str]:

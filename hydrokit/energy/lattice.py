@@ -279,7 +279,8 @@ def _flow_error(
 ) -> FlowError:
     """The error of the flow as the energy sees it: where no water can be taken, or all is, an error costs nothing."""
     flow = steps.flow
-    if not isinstance(uncertainties.extension, TransferError):
+    by_flow = (uncertainties.rating, uncertainties.extension)
+    if not any(isinstance(each, TransferError) for each in by_flow):
         known = np.where(np.isfinite(flow), flow, 0.0)
         return uncertainties.flow_error(known, np.ones(len(known)))
     power = np.zeros((2, len(flow)))

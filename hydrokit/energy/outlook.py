@@ -2,14 +2,17 @@
 
 A record of a few years tells neither its own long-run mean nor how much years differ for certain.
 Both are drawn as for normal years of unknown mean and variance [1]_: with n years, s their
-standard deviation and χ² a chi-squared number of n - 1 degrees of freedom,
+standard deviation and χ² a chi-squared number of ν degrees of freedom,
 
-    σ = s √((n - 1) / χ²),   μ = mean + z σ / √n,   a year to come = μ + σ r,
+    σ = s √(ν / χ²) / √e,   μ = mean + z σ √(f / n),   a year to come = μ + σ r,
 
 where r is one of the record's own deviations in units of their standard deviation, so that a plant
-that is often full stays so. μ is then Student's t about the record's mean, and a year to come
-spreads as it does in the interval for one future observation [2]_. All months of a year, and what
-the demand takes of them, move together. Years follow each other at random.
+that is often full stays so. Were years independent, ν = n - 1 and e = f = 1: μ is then Student's t about the
+record's mean, and a year to come spreads as it does in the interval for one future observation [2]_.
+Wet and dry spells last: a year is like the one before by a correlation that the record and other creeks
+tell, the mean of n years errs by f times the variance, their own variance falls short by e on average, and
+ν is less (:mod:`hydrokit.stream.spread_of_years`). The mean of m years to come has f of m years in a row. All
+months of a year, and what the demand takes of them, move together.
 
 .. [1] A. Gelman and others, Bayesian Data Analysis, 3rd edition, 2013, section 3.2: normal data with
    a noninformative prior.
@@ -23,6 +26,8 @@ from functools import cached_property
 
 import numpy as np
 from scipy.special import chdtri, ndtri
+
+from ..stream.spread_of_years import SpreadOfYears
 
 __all__ = ["FEW_YEARS", "FEW_YEARS_SD", "Outlook", "even_points", "years_sd"]
 
@@ -87,6 +92,12 @@ class Outlook:
     shares: np.ndarray
     yearly_kwh: np.ndarray
     seed: int
+    alike: float = 0.0
+
+    @cached_property
+    def spells(self) -> SpreadOfYears:
+        """What the years are worth, alike as they are."""
+        return SpreadOfYears(self.years, self.alike)
 
     @property
     def years(self) -> int:
@@ -103,8 +114,9 @@ class Outlook:
         """Standard deviation of endless years over that of the record's, by draw."""
         if self.few:
             return np.ones(len(self.made))
-        freedom = self.years - 1
-        return np.sqrt(freedom / np.maximum(chdtri(freedom, self.shares[:, 1]), 1e-12))
+        freedom = self.spells.freedom
+        chi_squared = np.maximum(chdtri(freedom, self.shares[:, 1]), 1e-12)
+        return np.asarray(np.sqrt(freedom / chi_squared / self.spells.shortfall))
 
     @cached_property
     def single_kwh(self) -> np.ndarray:
@@ -158,7 +170,7 @@ class Outlook:
     def _mean(self, table: np.ndarray) -> np.ndarray:
         middle, score = table.mean(axis=1), ndtri(self.shares[:, 0])
         if self.few:
-            return middle * (1 + FEW_YEARS_SD * score / np.sqrt(self.years))[:, None]
+            return middle * (1 + FEW_YEARS_SD * score / np.sqrt(self.spells.worth))[:, None]
         # a number for each year, of which the part along the years' own differences is drawn evenly
         each = self._random(0).standard_normal(table.shape[:2])
         apart = self.yearly_kwh - self.yearly_kwh.mean()
@@ -166,7 +178,8 @@ class Outlook:
         if length > 0:
             each += (score - each @ apart / length)[:, None] * apart / length
         moved = np.einsum("dy,dym->dm", each, table) - each.sum(axis=1)[:, None] * middle
-        return middle + (self.spread / np.sqrt(self.years * (self.years - 1)))[:, None] * moved
+        wide = self.spread * np.sqrt(self.spells.factor / (self.years * (self.years - 1)))
+        return middle + wide[:, None] * moved
 
     def _single(self, table: np.ndarray) -> np.ndarray:
         mean = self._mean(table)[:, None]
@@ -182,12 +195,13 @@ class Outlook:
 
     def _several(self, table: np.ndarray, years: int) -> np.ndarray:
         mean, middle, rng = self._mean(table)[:, None], table.mean(axis=1)[:, None], self._random(2)
-        draws = len(table)
+        draws, row = len(table), np.sqrt(self.spells.factor_of(years))
         if self.few:
-            score = ndtri(even_points(rng, draws, _TIMES)) / np.sqrt(years)
+            score = ndtri(even_points(rng, draws, _TIMES)) * row / np.sqrt(years)
             return (mean + FEW_YEARS_SD * score[:, :, None] * middle).reshape(-1, 12)
         share = rng.multinomial(years, np.full(self.years, 1 / self.years), (draws, _TIMES)) / years
-        return (mean + self._stretch[:, None, None] * (share @ table - middle)).reshape(-1, 12)
+        wide = row * self._stretch[:, None, None]
+        return (mean + wide * (share @ table - middle)).reshape(-1, 12)
 
     def _random(self, number: int) -> np.random.Generator:
         # a stream of its own, which owes nothing to the one the draws themselves came from

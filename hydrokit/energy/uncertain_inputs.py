@@ -40,9 +40,10 @@ class Uncertainties:
 
     Parameters
     ----------
-    rating : float, or pairs of flow [m³/s] and float
+    rating : float, pairs of flow [m³/s] and float, or TransferError
         Natural flow, one error for the whole record. 0.10: a rating from a dozen gaugings; take it
-        from the rating's own band where there is one. Pairs let it grow toward floods and drought.
+        from the rating's own band where there is one. Pairs let it grow toward floods and drought,
+        and so does :func:`hydrokit.stream.rating_error.rating_error`.
     extension : float or TransferError
         More of the same where the record was lengthened from another creek, alike at all flows or
         by flow (:attr:`hydrokit.stream.extend.Extension.error`). 0.0: not lengthened.
@@ -99,6 +100,8 @@ class Uncertainties:
         return np.hypot(self._rating_alone(flow_m3s), extension)
 
     def _rating_alone(self, flow_m3s: Any) -> Any:
+        if isinstance(self.rating, TransferError):
+            return self.rating.sd_si(flow_m3s)
         if np.ndim(self.rating) == 2:
             flow, sd = np.asarray(self.rating, dtype=float).T
             return np.interp(np.log(np.maximum(flow_m3s, 1e-9)), np.log(flow), sd)
@@ -106,10 +109,13 @@ class Uncertainties:
 
     def flow_error(self, flow_m3s: np.ndarray, weight: np.ndarray) -> FlowError:
         """Both errors of the flow as one, as a sum sees them that answers to each flow by its weight."""
-        transfer, rating = (
-            self.extension,
-            np.broadcast_to(np.asarray(self._rating_alone(flow_m3s), dtype=float), flow_m3s.shape),
-        )
+        transfer, rating = self.extension, self.rating
+        if isinstance(rating, TransferError):
+            rating = rating.along_si(flow_m3s, weight)
+        else:
+            rating = np.broadcast_to(
+                np.asarray(self._rating_alone(flow_m3s), dtype=float), flow_m3s.shape
+            )
         if isinstance(transfer, TransferError):
             extension = transfer.along_si(flow_m3s, weight)
         else:
@@ -134,7 +140,7 @@ class Uncertainties:
                 "errors are independent of each other and of the weather"
                 if not tied
                 else ", ".join(tied) + "; all other errors are independent",
-                "flow, temperature and demand of a year stay together; years follow each other at random",
+                "flow, temperature and demand of a year stay together; a year is like the one before as the record and other creeks show",
                 "what so few years leave open of their mean and their spread is included, by Student's t",
             ]
         )

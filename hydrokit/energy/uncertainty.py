@@ -35,6 +35,7 @@ from ..plant.chain import Chain
 from ..plant.curve import most_taken
 from ..sentences import Amount, Sentence
 from ..stream.record import WATER_YEAR, checked
+from ..stream.spread_of_years import lag_one
 from .draws import beta, conditioned, factors
 from .intake import intake_shares, shares_of_draws
 from .lattice import FURTHEST, Lattice, usable_flow
@@ -176,7 +177,9 @@ class EnergyUncertainty:
         share = self.tornado["share_single_year" if of == "single" else "share_without_weather"]
         if of == "several":
             variance = self.tornado["sd_kwh"].to_numpy() ** 2 / np.where(
-                self.tornado.index == "weather", self.several_years, 1.0
+                self.tornado.index == "weather",
+                self.several_years / self.outlook.spells.factor_of(self.several_years),
+                1.0,
             )
             share = pd.Series(variance / max(variance.sum(), 1e-300), self.tornado.index)
         return (share * (self.annual_kwh(MEDIAN, of) - self.annual_kwh(level, of))).rename("kwh")
@@ -304,13 +307,16 @@ def energy_uncertainty(
         made *= kept.at(where, run)
         if useful is not None:
             useful *= kept.met_at(where, lattice.log_power(scores, chain), run)
+    yearly = base.yearly_kwh.loc[list(base.rows)].to_numpy()
+    alike = lag_one(np.log(np.maximum(yearly, 1e-9)), np.array(base.rows))
     outlook = Outlook(
         made,
         useful,
         lattice.most_kwh(scores) * running,
         shares=shares[:, -2:],
-        yearly_kwh=base.yearly_kwh.loc[list(base.rows)].to_numpy(),
+        yearly_kwh=yearly,
         seed=seed,
+        alike=alike,
     )
     alone = (
         {}
@@ -328,7 +334,9 @@ def energy_uncertainty(
             )
         }
     )
-    tornado = by_source(lattice, scores, unplanned, outages, base, metered, alone, kept)
+    tornado = by_source(
+        lattice, scores, unplanned, outages, base, metered, alone, kept, outlook.spells
+    )
     return EnergyUncertainty(
         base,
         outlook,

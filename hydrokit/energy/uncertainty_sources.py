@@ -7,6 +7,7 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from ..sentences import Amount, Sentence
+from ..stream.spread_of_years import SpreadOfYears
 from .advice import against_uncertainty
 from .lattice import Lattice
 from .operating import Kept
@@ -36,6 +37,7 @@ def by_source(
     metered: Metered | None,
     others: dict[str, float],
     kept: Kept | None,
+    spells: SpreadOfYears,
 ) -> pd.DataFrame:
     """One source at a time, the others as they stand; what a meter ties together is one source."""
     scores = scores[:DRAWS_FOR_SPREAD]
@@ -51,8 +53,11 @@ def by_source(
     running = max(1 - outages.unplanned, 1e-12)
     spread["outage"] = float(np.std((1 - unplanned) / running)) * float(base.annual_kwh)
     spread |= others
+    few = len(base.rows) < FEW_YEARS
     spread["weather"] = years_sd(base.yearly_kwh.loc[list(base.rows)].to_numpy())
-    spread["years"] = spread["weather"] / np.sqrt(len(base.rows)) * _width(len(base.rows))
+    if not few:
+        spread["weather"] /= np.sqrt(spells.shortfall)
+    spread["years"] = spread["weather"] / np.sqrt(spells.worth) * (1.0 if few else _width(spells))
     table = pd.DataFrame({"sd_kwh": spread}).sort_values("sd_kwh", ascending=False)
     table["share_single_year"] = table["sd_kwh"] ** 2 / max(np.sum(table["sd_kwh"] ** 2), 1e-300)
     known = table["sd_kwh"].where(table.index != "weather", 0.0) ** 2
@@ -61,9 +66,9 @@ def by_source(
     return table
 
 
-def _width(years: int) -> float:
+def _width(spells: SpreadOfYears) -> float:
     """Half the interval that holds a mean with 68 %, in standard errors: beyond 1 where the years are few (Student's t)."""
-    return float(stdtrit(years - 1, 0.8413447460685429)) if years >= FEW_YEARS else 1.0
+    return float(stdtrit(spells.freedom, 0.8413447460685429))
 
 
 def advice(tornado: pd.DataFrame, planned: bool) -> tuple[Sentence, ...]:

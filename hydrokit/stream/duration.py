@@ -19,7 +19,7 @@ from ..units import units
 from .months import DAYS_OF_MONTHS
 from .record import WATER_YEAR, checked, describe_record, whole_years, year_labels
 from .resampling import resampled_quantiles
-from .spread_of_years import CURVE_SD, MONTH_SD, USUAL_FREEDOM, SpreadOfYears, lag_one
+from .spread_of_years import CURVE, MONTH, USUAL_FREEDOM, SpreadOfYears, Usual, lag_one
 
 if TYPE_CHECKING:
     from .transfer import TransferError
@@ -53,8 +53,8 @@ class Duration:
         Relative standard deviation of the rating, common to all days; or its error by flow.
     transfer : TransferError, optional
         Error of the days estimated from another creek, by flow.
-    usual_sd : float
-        Standard deviation of ln Q between years that other creeks show.
+    usual : Usual
+        How much, and how, years differ in other creeks.
     resamples : int
         Number of resamples behind a band.
     seed : int
@@ -70,7 +70,7 @@ class Duration:
     whole: np.ndarray
     rating_uncertainty: float | TransferError = 0.0
     transfer: TransferError | None = None
-    usual_sd: float = CURVE_SD
+    usual: Usual = CURVE
     resamples: int = 1000
     seed: int = 0
     findings: tuple[Finding, ...] = ()
@@ -146,7 +146,7 @@ class Duration:
             month=self.month[chosen],
             years=self.years[blocks],
             whole=self.whole[blocks],
-            usual_sd=MONTH_SD,
+            usual=MONTH,
         )
 
     def monthly(self) -> dict[int, Duration]:
@@ -238,8 +238,8 @@ class Duration:
         mean[days < _MOST_OF_A_YEAR * days.max()] = np.nan
         return SpreadOfYears(
             count=float(days.sum() ** 2 / np.sum(days**2)),
-            correlation=lag_one(mean, self.years),
-            usual_sd=self.usual_sd,
+            correlation=lag_one(mean, self.years, self.usual.correlation),
+            usual_sd=self.usual.sd,
             usual_freedom=USUAL_FREEDOM,
         )
 

@@ -14,7 +14,7 @@ from hydrokit.errors import HydrokitError, UnitsError
 from hydrokit.stream.duration import TABLE, flow_duration
 from hydrokit.stream.record import read_record
 from hydrokit.stream.resampling import resampled_quantiles
-from hydrokit.stream.spread_of_years import CURVE_SD, MONTH_SD
+from hydrokit.stream.spread_of_years import CURVE, MONTH
 from hydrokit.units import Q_
 
 DATA = Path(__file__).parents[1] / "data"
@@ -191,9 +191,9 @@ def test_equal_years_leave_what_other_creeks_show():
         np.tile(year, 3), index=pd.date_range("2017-01-01", periods=1095), name="flow_m3s"
     )
     curve = flow_duration(same, start_month=1, resamples=40000)
-    freedom = 4 + curve.spread.freedom
-    for found, usual in ((curve, CURVE_SD), (curve.month_of_year(5), MONTH_SD)):
+    for found, usual in ((curve, CURVE.sd), (curve.month_of_year(5), MONTH.sd)):
         low, high = found.band_si(0.5)
+        freedom = 4 + found.spread.freedom
         scale = usual * np.sqrt(4 / freedom * found.spread.factor / 3)
         assert np.log(high / low) == pytest.approx(2 * stats.t.ppf(0.95, freedom) * scale, rel=0.03)
 

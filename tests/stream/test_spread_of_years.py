@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 from scipy import signal, stats
 
-from hydrokit.stream.spread_of_years import CORRELATION, SpreadOfYears, lag_one
+from hydrokit.stream.spread_of_years import CURVE, SpreadOfYears, lag_one
+
+CORRELATION = CURVE.correlation
 
 
 def years(count, correlation, worlds, seed=0):
@@ -14,20 +16,38 @@ def years(count, correlation, worlds, seed=0):
     return signal.lfilter([1.0], [1.0, -correlation], steps, axis=1)[:, 60:]
 
 
+def spells(count, hurst, worlds, seed=0):
+    """Standard normal years in spells of every length: differences of a walk whose variance grows as a power of the years."""
+    place = np.arange(count + 1.0)
+    walk = (place[:, None] ** (2 * hurst) + place ** (2 * hurst) - np.abs(place[:, None] - place) ** (2 * hurst)) / 2  # fmt: skip
+    root = np.linalg.cholesky(walk[1:, 1:])
+    drawn = np.random.default_rng(seed).standard_normal((worlds, count)) @ root.T
+    return np.diff(drawn, axis=1, prepend=0.0)
+
+
 @pytest.mark.parametrize(
-    ("correlation", "years", "expected"),
-    [(0.0, 10, 0.3162), (0.0, 20, 0.2236), (0.2, 10, 0.3791), (0.2, 20, 0.2710), (0.4, 10, 0.4595), (0.4, 20, 0.3333)],
+    ("hurst", "years", "expected"), [(0.5, 10, 0.3162), (0.7, 10, 0.5012), (0.7, 100, 0.2512), (0.8, 16, 0.5743)]
 )  # fmt: skip
-def test_mean_of_years_that_are_alike(correlation, years, expected):
-    """analytic: standard deviation of the mean of an autoregressive series (Bayley and Hammersley 1946)."""
-    spread = SpreadOfYears(years, correlation)
+def test_mean_of_years_in_spells(hurst, years, expected):
+    """analytic: a mean of n years spreads as n^(H - 1) (Koutsoyiannis 2003)."""
+    spread = SpreadOfYears(years, 2 ** (2 * hurst - 1) - 1)
+    assert spread.hurst == pytest.approx(hurst)
     assert np.sqrt(1 / spread.worth) == pytest.approx(expected, abs=1e-4)
 
 
-def test_variance_of_years_that_are_alike():
+def test_spells_are_alike_by_their_correlation():
+    """Independent: the sum of the correlations, as Bayley and Hammersley (1946) have the variance of a mean."""
+    spread, apart = SpreadOfYears(12, 0.3), np.arange(1, 12)
+    power = 2 * spread.hurst
+    alike = ((apart + 1) ** power - 2 * apart**power + (apart - 1) ** power) / 2
+    assert alike[0] == pytest.approx(0.3)
+    assert spread.factor == pytest.approx(1 + 2 * np.sum((1 - apart / 12) * alike))
+
+
+def test_variance_of_years_in_spells():
     """Independent: 40,000 simulated series, their own variance and how it varies."""
-    spread = SpreadOfYears(12, 0.4)
-    variance = years(12, 0.4, 40_000).var(axis=1, ddof=1)
+    spread = SpreadOfYears(12, 2 ** (2 * 0.75 - 1) - 1)
+    variance = spells(12, 0.75, 40_000).var(axis=1, ddof=1)
     assert spread.shortfall == pytest.approx(variance.mean(), rel=0.01)
     assert spread.freedom == pytest.approx(2 * variance.mean() ** 2 / variance.var(), rel=0.04)
     assert SpreadOfYears(12).freedom == pytest.approx(11)

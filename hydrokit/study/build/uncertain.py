@@ -29,7 +29,9 @@ def uncertainties(study: Study) -> Any:
     for name, found in _measured(study).items():
         given.setdefault(name, found)
     return Uncertainties(
-        rating=study.record_uncertainty, extension=study.transfer_error or 0.0, **given
+        rating=study.rating_error or study.record_uncertainty,
+        extension=study.transfer_error or 0.0,
+        **given,
     )
 
 

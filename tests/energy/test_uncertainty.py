@@ -562,3 +562,18 @@ def test_no_percentile_lies_between_years_that_run_and_years_that_do_not():
         assert np.isin(told, years).all()
         assert np.isin([found.annual_kwh(level, of) for level in (50, 75, 90, 99)], years).all()
         assert (np.diff(told) <= 0).all()
+
+
+@pytest.mark.parametrize("readings", [1, 3, 12])
+def test_single_days_stand_for_the_months_of_other_years_as_simulated_ones_do(readings):
+    """Independent: days in months of one year drawn with the three standard deviations, and the mean by which they miss."""
+    random, worlds = np.random.default_rng(6), 40_000
+    year = 0.45 * np.sqrt(0.3) * random.standard_normal((worlds, 1))
+    month = 0.45 * np.sqrt(0.7) * random.standard_normal((worlds, readings))
+    day = 0.5 * random.standard_normal((worlds, readings))
+    missed = (year + month + day).mean(axis=1)
+    flow, months = [0.01] * readings, [1 + number % 12 for number in range(readings)]
+    known = {name: 0.0 for name in ("efficiency", "loss", "jet_area", "head")}
+    found = bracket(SPEAR, flow, months, flow_sd=1e-6, rights=RIGHTS, uncertainties=Uncertainties(**known))  # fmt: skip
+    factor = float(str(found.reasons[0]).split("within a factor of ")[1].split(",")[0])
+    assert factor == pytest.approx(np.exp(np.quantile(missed, 0.95)), abs=0.06)

@@ -41,6 +41,9 @@ _TOGETHER = 400_000  # numbers drawn at once
 _LEAST_SKEW = 0.01  # a smaller one is drawn as this: a normal distribution, all but
 
 
+Samples = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
+
+
 @dataclass(frozen=True, eq=False)
 class ShapeDraws:
     """Samples of as many years whose own shape is near that of the years.
@@ -99,11 +102,12 @@ def pearson3_draws(
     expected, variance : float
         What is known of it from elsewhere: of the region, or of the world.
     """
-    return _pearson3(int(count), round(float(skew), 4), float(expected), float(variance))
+    return _nearest("pearson3", _pearson3(int(count), float(expected), float(variance)), skew)
 
 
-@lru_cache(maxsize=32)
-def _pearson3(count: int, skew: float, expected: float, variance: float) -> ShapeDraws:
+# Whatever the shape of the years, the samples are the same: drawn once for so many years.
+@lru_cache(maxsize=64)
+def _pearson3(count: int, expected: float, variance: float) -> Samples:
     random = np.random.default_rng(17)
     shape = expected + np.sqrt(variance) * random.standard_normal(_TRIED)
     shape = np.where(np.abs(shape) < _LEAST_SKEW, _LEAST_SKEW, shape)
@@ -116,7 +120,7 @@ def _pearson3(count: int, skew: float, expected: float, variance: float) -> Shap
         third = (((drawn - mean[:, None]) / spread[:, None]) ** 3).sum(axis=1)
         return mean, spread, count * third / ((count - 1) * (count - 2))
 
-    return _nearest("pearson3", count, shape, sample, skew)
+    return _sampled(count, shape, sample)
 
 
 def gev_draws(count: int, skewness: float, floods: bool) -> ShapeDraws:
@@ -137,11 +141,11 @@ def gev_draws(count: int, skewness: float, floods: bool) -> ShapeDraws:
     .. [1] E. S. Martins, J. R. Stedinger, "Generalized maximum-likelihood generalized extreme-value quantile
        estimators for hydrologic data", Water Resources Research 36(3):737-744, 2000.
     """
-    return _gev(int(count), round(float(skewness), 4), bool(floods))
+    return _nearest("gev", _gev(int(count), bool(floods)), skewness)
 
 
-@lru_cache(maxsize=32)
-def _gev(count: int, skewness: float, floods: bool) -> ShapeDraws:
+@lru_cache(maxsize=64)
+def _gev(count: int, floods: bool) -> Samples:
     random = np.random.default_rng(17)
     # in Hosking's sign a heavy tail is below nought: the beta distribution of p = 6, q = 9 between -0.5 and 0.5
     shape = (random.beta(6, 9, _TRIED) if floods else random.random(_TRIED)) - 0.5
@@ -151,7 +155,7 @@ def _gev(count: int, skewness: float, floods: bool) -> ShapeDraws:
         drawn = gev_quantile(0.0, 1.0, of[:, None], random.random((len(of), count)))
         return l_moments(drawn)
 
-    return _nearest("gev", count, shape, sample, skewness)
+    return _sampled(count, shape, sample)
 
 
 def gev_with_limits(
@@ -182,9 +186,15 @@ def gev_with_limits(
     return value, min(value, float(mean + scale * low)), max(value, float(mean + scale * high))
 
 
-def _nearest(law: str, count: int, shape: np.ndarray, sample: Any, wanted: float) -> ShapeDraws:
-    """Those of the samples whose own shape is nearest to that of the years."""
+def _sampled(count: int, shape: np.ndarray, sample: Any) -> Samples:
+    """Location, scale and own shape of a sample of each, and the shape it was drawn with."""
     pieces = np.array_split(shape, max(len(shape) * count // _TOGETHER, 1))
     location, scale, own = (np.concatenate(each) for each in zip(*map(sample, pieces)))
+    return location, scale, own, shape
+
+
+def _nearest(law: str, samples: Samples, wanted: float) -> ShapeDraws:
+    """Those of the samples whose own shape is nearest to that of the years."""
+    location, scale, own, shape = samples
     near = np.argpartition(np.abs(own - wanted), _KEPT)[:_KEPT]
     return ShapeDraws(law, location[near], scale[near], shape[near])

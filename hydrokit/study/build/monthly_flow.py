@@ -204,11 +204,12 @@ def residual(study: Study) -> Answer | None:
 
 
 def uncertain_month(study: Study) -> int | None:
-    """The month, 1 to 12, in which most must stay, where the record decides how much; None where it does not."""
+    """The month, 1 to 12, in which it is least certain what must stay; None where the record has no say in it."""
     found = residual(study)
-    if found is None or not np.any(np.asarray(found.high) > np.asarray(found.low)):
+    if found is None:
         return None
-    return int(np.argmax(found.value)) + 1
+    width = np.asarray(found.high) - np.asarray(found.low)
+    return int(np.argmax(width)) + 1 if np.any(width > 0) else None
 
 
 def jets_open(study: Study) -> Answer | None:

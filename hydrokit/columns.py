@@ -151,10 +151,24 @@ def _split_rows(
         row = _fields(line, separator)
         # A note goes to the end of its line; 12,5 with a comma in it is no note.
         if noted and len(row) > fields and not row[fields - 1].strip().isdigit():
-            row = [*row[: fields - 1], separator.join(row[fields - 1 :])]
-        if line.count('"') % 2:
+            plain = '"' not in line
+            row = (
+                line.split(separator, fields - 1)
+                if plain
+                else [*row[: fields - 1], separator.join(row[fields - 1 :])]
+            )
+        inches = line.split(separator, fields - 1)
+        if (
+            noted
+            and line.count('"') % 2
+            and len(inches) == fields
+            and '"' not in "".join(inches[:-1])
+        ):
+            row = inches  # an inch mark in a note
+        elif line.count('"') % 2:
             open_quote.append(number)
-        elif len(row) == fields:
+            continue
+        if len(row) == fields:
             rows.append(row)
             lines.append(number)
         else:

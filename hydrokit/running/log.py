@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from dataclasses import KW_ONLY, dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,8 +18,9 @@ import pandas as pd
 from ..columns import read_csv
 from ..errors import Finding, InputError, Mistake
 from ..files import shown_path
+from ..units import Q_
 
-__all__ = ["Log", "Trouble", "clean", "read_log"]
+__all__ = ["Log", "Trouble", "clean", "in_order", "read_log"]
 
 WANTED = {"time": "time", "jets": "count"}
 OPTIONAL = {
@@ -37,6 +39,10 @@ _NEAR_VOLTS = (
     0.2  # an "ampere" this near to the usual volts, and far from the usual amps, is a volt
 )
 _LISTED = 8
+_IN_ORDER = (
+    0.6  # share of the lines that follow in time, above which the others are a clock that jumped
+)
+_FEW_LINES = 5
 
 
 @dataclass(frozen=True)
@@ -146,6 +152,7 @@ def read_log(
     power_factor: float = 1.0,
     gauge_zero_pa: float = 0.0,
     notes: list[Finding] | None = None,
+    known_pa: float | None = None,
 ) -> Log:
     """A log of readings at the powerhouse, cleaned.
 
@@ -164,6 +171,9 @@ def read_log(
         What the gauge shows with no pressure on it.
     notes : list of Finding, optional
         How the file was understood is told here.
+    known_pa : float, optional
+        What the gauge shows with the jets shut by the readings of the commissioning, to know a
+        mislabelled column by where `static_pa` is not given.
 
     Returns
     -------
@@ -172,8 +182,8 @@ def read_log(
     Raises
     ------
     InputError
-        No such file, a header that cannot be understood, rows with too many or too few fields, or
-        no reading at all that can be used.
+        No such file, a header that cannot be understood, rows with too many or too few fields,
+        pressures that cannot be in the unit of their header, or no reading at all that can be used.
     """
     unread: list = []
     table = read_csv(path, WANTED, OPTIONAL, unread, notes)
@@ -186,7 +196,11 @@ def read_log(
         for column, lines, first in unread
         if column != "time"
     )
-    made = clean(table, static_pa, jets, power_factor, gauge_zero_pa)
+    _refuse_unit(path, table, known_pa if static_pa is None else static_pa)
+    told: list[str] = []
+    made = clean(table, static_pa, jets, power_factor, gauge_zero_pa, told)
+    if notes is not None:
+        notes += [Finding("note", Path(path).name, text) for text in told]
     if made is None:
         raise InputError(
             Mistake(shown_path(path), "", "holds no reading with a time and a number of jets")
@@ -203,6 +217,7 @@ def clean(
     jets: int | None = None,
     power_factor: float = 1.0,
     gauge_zero_pa: float = 0.0,
+    notes: list[str] | None = None,
 ) -> Log | None:
     """A log from a table in SI with the columns of :func:`read_log`; None where no row can be used."""
     columns = {
@@ -220,6 +235,9 @@ def clean(
     kept = ~np.isnat(time)
     tell("no time", ~kept, "set aside")
     order = np.flatnonzero(kept)
+    order, sorted_how = in_order(time, order)
+    if sorted_how and notes is not None:
+        notes.append(sorted_how)
     rising = order[longest_rising(time[order].astype(np.int64))]
     jumped = kept.copy()
     jumped[rising] = False
@@ -267,6 +285,26 @@ def _floats(table: pd.DataFrame, name: str) -> np.ndarray:
     if name not in table:
         return np.full(len(table), np.nan)
     return pd.to_numeric(table[name], errors="coerce").to_numpy(dtype=float, copy=True)
+
+
+def in_order(time: np.ndarray, rows: np.ndarray) -> tuple[np.ndarray, str]:
+    """Rows as they follow in time, where the file as a whole has them otherwise; and how that was mended.
+
+    A log kept newest first is turned round; lines that follow in no order at all are sorted. Where
+    most of them rise, what breaks the order is a clock that jumped.
+    """
+    seconds = time[rows].astype(np.int64)
+    if len(rows) < _FEW_LINES or np.all(np.diff(seconds) > 0):
+        return rows, ""
+    rising, falling = len(longest_rising(seconds)), len(longest_rising(seconds[::-1]))
+    if falling > rising and falling > _IN_ORDER * len(rows):
+        return rows[::-1], "the lines stand there newest first; they are read from the last up"
+    if max(rising, falling) <= _IN_ORDER * len(rows):
+        return (
+            rows[np.argsort(seconds, kind="stable")],
+            "the lines stand there in no order of time; they are sorted by it",
+        )
+    return rows, ""
 
 
 def longest_rising(values: np.ndarray) -> np.ndarray:
@@ -323,14 +361,6 @@ def _mend_pressure(columns: dict, static_pa: float | None, tell: Any) -> float:
         positive = pressure[pressure > 0]
         if not len(positive):
             return np.nan if static_pa is None else float(static_pa)
-        whole = None if static_pa is None else _whole_column(float(np.median(positive)) / static_pa)
-        if whole is not None:
-            tell(
-                f"all pressures read like {whole[0]}",
-                np.isfinite(pressure),
-                f"taken as such: divided by {whole[1]:.4g}",
-            )
-            pressure /= whole[1]
         usual = float(np.median(pressure[pressure > 0])) if static_pa is None else float(static_pa)
         highest = usual / _LEAST_SHARE if static_pa is None else usual
         _mend_single(pressure, usual, highest, tell)
@@ -358,6 +388,23 @@ def _mend_pressure(columns: dict, static_pa: float | None, tell: Any) -> float:
         )
         pressure[above] = np.nan
     return static
+
+
+def _refuse_unit(path: Any, table: pd.DataFrame, static_pa: float | None) -> None:
+    """Refuse pressures that as a whole cannot be in the unit of their header, with the reason."""
+    pressure = _floats(table, "pressure")
+    positive = pressure[pressure > 0]
+    if static_pa is None or not static_pa > 0 or not len(positive):
+        return
+    usual = float(np.median(positive))
+    whole = _whole_column(usual / static_pa)
+    if whole is None:
+        return
+    unit = table.attrs["units"]["pressure"]
+    meant, _, _ = whole[0].partition(" in a column headed ")
+    shown, shut = (Q_(each, "Pa").m_as(unit) for each in (usual, static_pa))
+    text = f"the pressures stand under [{unit}], half of them above {shown:.3g} {unit}, but with the jets shut this plant shows {shut:.3g} {unit}: they read like {meant}; write pressure [{meant}] in the title line"
+    raise InputError(Mistake(shown_path(path), "the column 'pressure'", text))
 
 
 def _whole_column(ratio: float) -> tuple[str, float] | None:

@@ -240,11 +240,52 @@ def test_a_good_log_has_no_troubles_and_what_was_mended_is_right(tmp_path):
         ("kPa", 67.5, PSI),
     ],
 )
-def test_a_whole_column_in_another_unit_than_its_header(tmp_path, unit, written_as, factor):
-    log = read_log(written(tmp_path, plain(psi=written_as), unit), STATIC, 4)
-    (trouble,) = log.troubles
-    assert "all pressures read like" in trouble.kind and len(trouble.lines) == 12
-    np.testing.assert_allclose(log.pressure_pa, written_as * factor, rtol=1e-3)
+def test_a_whole_column_in_another_unit_than_its_header_is_refused_with_the_reason(
+    tmp_path, unit, written_as, factor
+):
+    meant = {PSI: "psi", 1e5: "bar", 1e3: "kPa"}[factor]
+    with pytest.raises(InputError, match=rf"read like {meant}; write pressure \[{meant}\]") as told:
+        read_log(written(tmp_path, plain(psi=written_as), unit), STATIC, 4)
+    assert f"under [{unit}]" in str(told.value)
+    with pytest.raises(InputError, match=f"read like {meant}"):
+        read_log(written(tmp_path, plain(psi=written_as), unit), known_pa=STATIC)
+    right = read_log(written(tmp_path, plain(psi=written_as), meant), STATIC, 4)
+    np.testing.assert_allclose(right.pressure_pa, written_as * factor, rtol=1e-3)
+
+
+@pytest.mark.parametrize("how", ["newest first", "shuffled"])
+def test_lines_in_another_order_are_sorted_with_a_note(tmp_path, how):
+    """The same readings and the same events as in order; a clock that jumped is still told."""
+    rows = [line for line in (SALTFERN / "log.csv").read_text().splitlines() if line[0] != "#"]
+    head, rows = rows[0], rows[1:]
+    kept = log_history(read_log(SALTFERN / "log.csv", AT_REST, 4))
+    mixed = rows[::-1]
+    if how == "shuffled":
+        np.random.RandomState(4).shuffle(mixed)
+    path, notes = tmp_path / "log.csv", []
+    path.write_text("\n".join([head, *mixed]) + "\n", encoding="utf-8")
+    found = log_history(read_log(path, AT_REST, 4, notes=notes))
+    assert len(found.log) == len(rows) and found.log.troubles == ()
+    assert [(e.kind, e.start, e.end) for e in found.events] == [
+        (e.kind, e.start, e.end) for e in kept.events
+    ]
+    (note,) = notes
+    assert ("newest first" if how == "newest first" else "sorted") in note.message
+    if how == "newest first":
+        jumped = [head, *mixed]
+        jumped[5] = "2019" + jumped[5][4:]
+        path.write_text("\n".join(jumped) + "\n", encoding="utf-8")
+        (trouble,) = read_log(path, AT_REST, 4).troubles
+        assert trouble.kind.startswith("clock jump") and trouble.lines == (6,)
+
+
+def test_notes_may_hold_commas_and_inches_and_dates_their_points(tmp_path):
+    rows = plain(row3={"note": "cleaned, twice, well"}, row5={"note": '2" valve, leaks'})
+    rows = [f"{row[8:10]}.03.2024{row[10:]}" for row in rows]
+    log = read_log(written(tmp_path, rows), STATIC, 4)
+    assert log.troubles == () and len(log) == 12
+    assert log.note[3] == "cleaned, twice, well" and log.note[5] == '2" valve, leaks'
+    assert log.time[0] == np.datetime64("2024-03-01T08:00")
 
 
 def test_a_little_above_static_and_a_little_below_zero_are_noise(tmp_path):

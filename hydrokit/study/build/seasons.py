@@ -38,7 +38,13 @@ def log(study: Study) -> Log | None:
     static = None if given is None else given.value - zero
     path = study.folder.file(section.log, "[readings] log")
     return read_log(
-        path, static, study.site.turbine.jets, section.power_factor, zero, study.folder.notes
+        path,
+        static,
+        study.site.turbine.jets,
+        section.power_factor,
+        zero,
+        study.folder.notes,
+        None if study.baseline is None else study.baseline.shut_off_pa,
     )
 
 

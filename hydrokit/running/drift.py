@@ -15,7 +15,15 @@ import pandas as pd
 
 from .history import Event, History
 
-__all__ = ["DRIFTS", "Drift", "change_of_logs", "gauge_changes", "slow_drift"]
+__all__ = [
+    "DRIFTS",
+    "Drift",
+    "change_of_logs",
+    "gauge_changes",
+    "loss_share",
+    "slow_drift",
+    "slow_drifts",
+]
 
 # Kind -> what to do about it.
 DRIFTS = {
@@ -29,6 +37,15 @@ _LEAST = {"one jet worn": 0.05, "all jets worn": 0.02, "loss grown": 0.10, "mach
 _SURE = 6.0
 _LEAST_STEP = 0.03  # of the static pressure, for a gauge
 _MOST = 600  # healthy readings that are looked at one by one
+_MOST_DRIFTS = 3
+_TRIED, _SHORTEST, _SMALL = (
+    24,
+    0.06,
+    0.02,
+)  # moments a repair is looked for at; of the log, that a change lasts; of a size
+_PER_REPAIR = (
+    20.0  # squared misses that a repair must explain: two numbers more, and many moments tried
+)
 _YEAR = 365.25 * 86400.0
 
 
@@ -46,7 +63,13 @@ class Drift:
         At the end of the log: area gained as a share of one jet's (or of all), growth of the loss,
         efficiency lost; and its standard deviation.
     watts_share : dict of int to float
-        What it does to the watts, by jets open.
+        What it does to the watts at its worst, by jets open.
+    end : datetime64
+        When it was undone; the end of the log where it goes on.
+    repaired : bool
+        Whether it was undone, all or in part.
+    left : float
+        Size that is left after that; the size itself where it goes on.
     """
 
     kind: str
@@ -55,6 +78,16 @@ class Drift:
     _: KW_ONLY
     sd: float
     watts_share: dict[int, float]
+    end: Any
+    repaired: bool
+    left: float
+
+    def size_at(self, time: np.ndarray) -> np.ndarray:
+        """Size at some times: even growth from the start on, then what is left."""
+        span = (self.end - self.start) / np.timedelta64(1, "s")
+        grown = ((time - self.start) / np.timedelta64(1, "s")) / max(span, 1.0)
+        after = time > self.end if self.repaired else np.zeros(len(time), dtype=bool)
+        return np.where(after, self.left, self.size * np.clip(grown, 0.0, 1.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -214,7 +247,13 @@ def _offsets(members: list[np.ndarray], values: np.ndarray, breaks: list[int]) -
 
 
 def slow_drift(history: History, gauge: tuple[Event, ...] | None = None) -> Drift | None:
-    r"""The slow change that best explains how healthy readings moved, if any stands out.
+    """The slow change that goes on at the end of the log, else the last that was undone; None where none stands out."""
+    found = slow_drifts(history, gauge)
+    return max(found, key=lambda each: (not each.repaired, each.end), default=None)
+
+
+def slow_drifts(history: History, gauge: tuple[Event, ...] | None = None) -> tuple[Drift, ...]:
+    r"""The slow changes that best explain how healthy readings moved, as far as they stand out, in order of time.
 
     Parameters
     ----------
@@ -224,48 +263,122 @@ def slow_drift(history: History, gauge: tuple[Event, ...] | None = None) -> Drif
 
     Returns
     -------
-    Drift or None
+    tuple of Drift
 
     Notes
     -----
     With x the share of the head lost in the pipe at n jets, area A and loss factor k:
     :math:`d\ln p = -2x\,d\ln A - x\,d\ln k` and :math:`d\ln P = (1-3x)\,d\ln A - 1.5x\,d\ln k`, where
-    one worn jet among n gives :math:`d\ln A = \ln(1 + a/n)`. The change is taken as even from its
-    beginning on.
+    one worn jet among n gives :math:`d\ln A = \ln(1 + a/n)`. A change is taken as even from its
+    beginning until it is undone, all or in part; what is found is taken off, and the next looked for.
     """
     points = _points(history, shut=False)
     if history.reference.basis != "watts" or len(points.time_s) < 20:
-        return None
+        return ()
     pressure = points.pressure_pa - _gauge_error(
         history, points, gauge_changes(history) if gauge is None else gauge
     )
-    lost = _loss_share(history, points.jets, pressure)
+    lost = loss_share(history, points.jets, pressure)
     sd = np.array([history.reference.power_spread, history.reference.pressure_spread])
     seen = np.log(np.maximum(np.stack([points.power_w, pressure]), 1e-6)) / sd[:, None]
-    years = points.time_s / _YEAR
-    best = (np.inf, next(iter(DRIFTS)), 0.0, 0.0)
-    for kind in DRIFTS:
-        for start in np.linspace(0.0, 0.75 * years[-1], 19):
-            miss, slope = _slope(kind, points.jets, lost, np.maximum(years - start, 0.0), seen, sd)
-            if miss < best[0]:
-                best = (miss, kind, start, slope)
-    _, kind, start, slope = best
-    size = slope * (years[-1] - start)
-    deviation = _deviation(
-        kind, points.jets, lost, np.maximum(years - start, 0.0), seen, sd, slope
-    ) * (years[-1] - start)
-    if size < _LEAST[kind] or size < _SURE * deviation:
-        return None
-    counts = np.unique(points.jets)
-    watts = change_of_logs(kind, counts, _loss_share(history, counts, None), size)[0]
-    moment = history.log.time[0] + np.timedelta64(int(start * _YEAR), "s")
-    return Drift(
-        kind,
-        moment,
-        float(size),
-        sd=float(deviation),
-        watts_share={int(n): float(np.expm1(each)) for n, each in zip(counts, watts)},
+    years, found = points.time_s / _YEAR, []
+    for _ in range(_MOST_DRIFTS):
+        kind, start, end, left, rough = _best_ramp(points.jets, lost, years, seen, sd)
+        if rough <= 0:
+            break
+        shape = _shape(years, start, end, left)
+        _, slope = _slope(rough, kind, points.jets, lost, shape, seen, sd)
+        long = min(end, years[-1]) - start
+        deviation = _deviation(kind, points.jets, lost, shape, seen, sd, slope) * long
+        size = slope * long
+        if size < _LEAST[kind] or size < _SURE * deviation:
+            break
+        counts = np.unique(points.jets)
+        watts = change_of_logs(kind, counts, loss_share(history, counts, None), size)[0]
+        begun, ended = (
+            history.log.time[0] + np.timedelta64(int(each * _YEAR), "s")
+            for each in (start, min(end, years[-1]))
+        )
+        found.append(
+            Drift(
+                kind,
+                begun,
+                float(size),
+                sd=float(deviation),
+                watts_share={int(n): float(np.expm1(each)) for n, each in zip(counts, watts)},
+                end=ended,
+                repaired=bool(np.isfinite(end)),
+                left=float(left * size if np.isfinite(end) else size),
+            )
+        )
+        seen = seen - change_of_logs(kind, points.jets, lost, slope * shape) / sd[:, None]
+    return tuple(sorted(found, key=lambda each: each.start))
+
+
+def _shape(years: np.ndarray, start: float, end: float, left: float) -> np.ndarray:
+    """Size over its yearly growth: even growth until the end, then what is left of it."""
+    return np.where(
+        years < end, np.maximum(years - start, 0.0), left * (min(end, years[-1]) - start)
     )
+
+
+def _best_ramp(
+    jets: np.ndarray, lost: np.ndarray, years: np.ndarray, seen: np.ndarray, sd: np.ndarray
+) -> tuple[str, float, float, float, float]:
+    """Kind, start and end in years, the share left after the end, and the yearly growth, of the change that explains most."""
+    last = float(years[-1])
+    gaps = np.unique((years[1:] + years[:-1]) / 2)
+    coarse = gaps[np.unique(np.linspace(0, len(gaps) - 1, _TRIED).astype(int))]
+    ends = np.append(coarse, np.inf)
+    best = (np.inf, next(iter(DRIFTS)), 0.0, np.inf, 0.0, 0.0)
+    groups = [jets == each for each in np.unique(jets)]
+    target = _centred(seen, groups)
+    for kind in DRIFTS:
+        unit = change_of_logs(kind, jets, lost, np.full(len(jets), _SMALL)) / _SMALL / sd[:, None]
+        for start in np.linspace(0.0, 0.85 * last, 18):
+            for end in ends[ends > start + _SHORTEST * last]:
+                best = min(best, _tried(kind, start, end, years, unit, target, groups))
+    _, kind, start, end, *_ = best
+    if np.isfinite(end):  # the day of the repair, among all gaps between readings near it
+        unit = change_of_logs(kind, jets, lost, np.full(len(jets), _SMALL)) / _SMALL / sd[:, None]
+        step = last / _TRIED * 2
+        for other in gaps[(np.abs(gaps - end) < step) & (gaps > start + _SHORTEST * last)]:
+            best = min(best, _tried(kind, start, float(other), years, unit, target, groups))
+    return best[1:]
+
+
+def _tried(
+    kind: str,
+    start: float,
+    end: float,
+    years: np.ndarray,
+    unit: np.ndarray,
+    target: np.ndarray,
+    groups: list[np.ndarray],
+) -> tuple[float, str, float, float, float, float]:
+    """How far a change of that course misses what was seen, what is left of it after its end, and its growth."""
+    ramp = _centred(unit * np.where(years < end, np.maximum(years - start, 0.0), 0.0), groups)
+    bases, left = [ramp.ravel()], 0.0
+    if np.isfinite(end):
+        bases.append(_centred(unit * (years >= end), groups).ravel())
+    size = np.linalg.lstsq(np.stack(bases, axis=1), target.ravel(), rcond=None)[0]
+    if np.isfinite(end):
+        grown = max(size[0], 1e-12) * (end - start)
+        left = float(np.clip(size[1] / grown, 0.0, 1.0))
+        size = np.array([max(size[0], 0.0), left * grown])
+    else:
+        size = np.maximum(size, 0.0)
+    missed = target.ravel() - np.stack(bases, axis=1) @ size
+    miss = float(np.sum(np.minimum(missed**2, 16.0))) + _PER_REPAIR * np.isfinite(end)
+    return miss, kind, float(start), float(end), left, float(size[0])
+
+
+def _centred(values: np.ndarray, groups: list[np.ndarray]) -> np.ndarray:
+    """Each number of jets has its own healthy level."""
+    found = np.array(values, dtype=float)
+    for inside in groups:
+        found[:, inside] -= found[:, inside].mean(axis=1, keepdims=True)
+    return found
 
 
 def change_of_logs(kind: str, jets: Any, lost: Any, size: Any) -> np.ndarray:
@@ -293,15 +406,15 @@ def _miss(kind: str, given: Sequence[np.ndarray], slope: float) -> float:
     )  # a wild reading counts as four deviations, no more
 
 
-def _slope(kind: str, *given: np.ndarray) -> tuple[float, float]:
-    """Least miss and the yearly size at it."""
+def _slope(rough: float, kind: str, *given: np.ndarray) -> tuple[float, float]:
+    """Least miss and the yearly size at it, near one that a straight line gave."""
     from scipy.optimize import minimize_scalar
 
     found = minimize_scalar(
         lambda slope: _miss(kind, given, slope),
-        bounds=(0.0, 3.0),
+        bounds=(0.3 * rough, 3.0 * rough),
         method="bounded",
-        options={"xatol": 1e-4},
+        options={"xatol": 1e-4 * rough},
     )
     return float(found.fun), float(found.x)
 
@@ -326,7 +439,7 @@ def _gauge_error(history: History, points: _Points, changes: tuple[Event, ...]) 
     return error
 
 
-def _loss_share(history: History, jets: np.ndarray, pressure: np.ndarray | None) -> np.ndarray:
+def loss_share(history: History, jets: np.ndarray, pressure: np.ndarray | None) -> np.ndarray:
     """Share of the head lost in the pipe at each jet count, from pressure shut and running."""
     levels = {
         count: level[0]

@@ -42,6 +42,8 @@ class Reference:
         Relative standard deviation of one healthy reading.
     levels : dict of int to (float, float, int)
         Jets to usual pressure in Pa, watts, and number of healthy readings.
+    from_card : frozenset of int
+        Jet counts whose watts are those of the gauge card, for the log holds none.
     """
 
     basis: str
@@ -52,22 +54,31 @@ class Reference:
     power_spread: float
     pressure_spread: float
     levels: dict[int, tuple[float, float, int]]
+    from_card: frozenset[int] = frozenset()
 
     def flow_share(self, log: Log) -> np.ndarray:
         r"""Water at the jets as a share of what the open ones take when fed.
 
         Under-fed jets stand under less head: :math:`p \propto Q^2` and :math:`P \propto Q^3`, so the
-        meters are the better flow gauge.
+        meters are the better flow gauge; where they were not read the gauge tells.
         """
         with np.errstate(invalid="ignore", divide="ignore"):
+            by_gauge = np.sqrt(np.maximum(log.pressure_pa, 0.0) / self.pressure_pa)
             if self.basis == "watts":
-                return np.cbrt(log.power_w / self.power_w)
-            return np.sqrt(np.maximum(log.pressure_pa, 0.0) / self.pressure_pa)
+                return np.where(
+                    np.isfinite(log.power_w), np.cbrt(log.power_w / self.power_w), by_gauge
+                )
+            return by_gauge
 
     @property
     def share_spread(self) -> float:
         """Standard deviation of one reading of :meth:`flow_share`."""
         return self.power_spread / 3 if self.basis == "watts" else self.pressure_spread / 2
+
+    def spread_of(self, log: Log) -> np.ndarray:
+        """The same, reading by reading: that of the meters, or of the gauge where they were not read."""
+        by_meters = np.isfinite(log.power_w) & (self.basis == "watts")
+        return np.where(by_meters, self.power_spread / 3, self.pressure_spread / 2)
 
 
 def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = None) -> Reference:
@@ -90,7 +101,7 @@ def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = Non
     healthy = _on_ridge(log, judged)
     power, power_spread, power_level = _ridge(log, log.power_w, healthy)
     pressure, pressure_spread, pressure_level = _ridge(log, log.pressure_pa, healthy)
-    levels = {}
+    levels, from_card = {}, set()
     for count in np.unique(log.jets[running]).tolist():
         known = int((healthy & (log.jets == count)).sum())
         levels[count] = (pressure_level.get(count, np.nan), power_level.get(count, np.nan), known)
@@ -98,11 +109,13 @@ def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = Non
             here = log.jets == count
             pressure[here], power[here] = baseline[count]
             levels[count] = (*baseline[count], 0)
+            from_card.add(count)
         elif (
             known and baseline and count in baseline and not np.isfinite(levels[count][1])
         ):  # the gauge alone was read
             power[log.jets == count] = baseline[count][1]
             levels[count] = (levels[count][0], baseline[count][1], known)
+            from_card.add(count)
     return Reference(
         "watts" if has_watts else "pressure",
         power,
@@ -111,6 +124,7 @@ def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = Non
         power_spread=power_spread,
         pressure_spread=pressure_spread,
         levels=levels,
+        from_card=frozenset(from_card),
     )
 
 

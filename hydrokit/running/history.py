@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 from .healthy import Reference
 from .log import Log
+
+if TYPE_CHECKING:
+    from .drift import Drift
 
 __all__ = ["CAUSES", "Event", "History"]
 
@@ -26,6 +29,8 @@ CAUSES = {
     "no load": "full pressure, jets open and no power: machine, wiring or load",
     "too many jets": "the creek was too low for the jets left open; closing one brought the pressure back",
     "short of water": "short of water, and back with nobody seen to act: a higher creek, or a cleaning not written down",
+    "slow decline": "the healthy watts sank slowly, at every visit a little: wear, silt, a tired machine",
+    "below commissioning": "from its first reading on the log's healthy watts lie below those of the commissioning",
     "low though spilling": "too little power with the forebay full: air, a valve, a blocked jet or the machine",
 }
 
@@ -83,6 +88,10 @@ class History:
         Water at the jets as a share of what the open ones take; NaN with none open.
     events : tuple of Event
         In order of time.
+    gauge : tuple of Event
+        Spells in which the gauge differs from the rest of the log, and its changes.
+    drifts : tuple of Drift
+        Slow changes, in order of time.
     """
 
     log: Log
@@ -90,6 +99,8 @@ class History:
     flow_share: np.ndarray
     _: KW_ONLY
     events: tuple[Event, ...]
+    gauge: tuple[Event, ...] = ()
+    drifts: tuple[Drift, ...] = ()
 
     def of(self, *kinds: str) -> tuple[Event, ...]:
         """Events of these kinds."""

@@ -8,11 +8,14 @@ them.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, Mapping
 
 import numpy as np
 import pandas as pd
 
+from .decline import declines
+from .drift import gauge_changes, slow_drifts
 from .healthy import Reference, reference
 from .history import DAY, Event, History
 from .log import Log
@@ -30,7 +33,11 @@ _AT_ONCE = 30 * _HOUR  # within which a fall is sudden
 _FROST_K, _EMPTY, _NO_POWER = 273.15 - 6.0, 0.15, 0.02
 
 
-def log_history(log: Log, baseline: Mapping[int, tuple[float, float]] | None = None) -> History:
+def log_history(
+    log: Log,
+    baseline: Mapping[int, tuple[float, float]] | None = None,
+    commissioned: bool = False,
+) -> History:
     """Find what happened in a log.
 
     Parameters
@@ -38,6 +45,8 @@ def log_history(log: Log, baseline: Mapping[int, tuple[float, float]] | None = N
     log : Log
     baseline : mapping of jets to (pressure in Pa, watts), optional
         Of the healthy plant, for jet counts that the log never shows healthy.
+    commissioned : bool
+        Whether that was read on the healthy plant: then the log is held against it.
 
     Returns
     -------
@@ -58,8 +67,15 @@ def log_history(log: Log, baseline: Mapping[int, tuple[float, float]] | None = N
         *finder.low_though_spilling(),
         *finder.shortages(),
     ]
-    return History(
-        log, usual, share, events=tuple(sorted(events, key=lambda event: (event.start, event.end)))
+    found = History(log, usual, share, events=tuple(events))
+    gauge = gauge_changes(found)
+    drifts = slow_drifts(found, gauge)
+    events += declines(found, drifts, baseline if commissioned else None)
+    return replace(
+        found,
+        events=tuple(sorted(events, key=lambda event: (event.start, event.end))),
+        gauge=gauge,
+        drifts=drifts,
     )
 
 
@@ -69,6 +85,7 @@ class _Finder:
     def __init__(self, log: Log, usual: Reference, share: np.ndarray) -> None:
         self.log, self.usual, self.share, self.seconds = log, usual, share, log.seconds
         self.spread = max(usual.share_spread, 0.003)
+        each = np.maximum(usual.spread_of(log), 0.003)
         seen = log.pressure_pa[(log.jets > 0) & (log.pressure_pa > 0)]
         full = (
             log.static_pa
@@ -87,10 +104,8 @@ class _Finder:
                 | (unpowered & (usual.basis == "watts"))
                 | ((self.pressed < 0.02) & ~(log.power_w > 0))
             )
-            low = share < 1 - max(4 * self.spread, 0.015)
-            seen_short = (share < 1 - 2.5 * self.spread) & (
-                (log.spilling == 0) | (log.fluctuates == 1)
-            )
+            low = share < 1 - np.maximum(4 * each, 0.015)
+            seen_short = (share < 1 - 2.5 * each) & ((log.spilling == 0) | (log.fluctuates == 1))
         running = ~self.stopped & np.isfinite(share)
         self.spilling_low = running & low & (log.spilling == 1)
         self.short = running & (low | seen_short) & (log.spilling != 1)

@@ -43,9 +43,11 @@ def test_the_words_give_the_numbers_of_the_study(saltfern):
     (off,) = [event for event in saltfern.upkeep.gauge if event.kind == "gauge off"]
     drifts = visits.drift_words(saltfern, view).text
     assert (
-        f"one jet, always open, has gained {100 * saltfern.upkeep.drift.size:.0f} ±" in drifts
-        and f"{view.text(abs(off.size), 'pressure', 2)} too high" in drifts
+        f"one jet, always open, gained {100 * saltfern.upkeep.drift.size:.0f} ±" in drifts
+        and f"{view.text(abs(off.size), 'pressure', 2)} higher than in the rest of the log"
+        in drifts
     )
+    assert "Which of the two is right the log cannot tell" in drifts
 
 
 def test_units_are_the_readers_and_results_do_not_move(saltfern):

@@ -234,9 +234,9 @@ def _drifts(study: Study) -> Iterator[Finding]:
                 "caution",
                 "gauge",
                 Sentence(
-                    "it read {off} too {way} from about {first} to {last} while the watts did not change: readings of that time show the gauge's error, not the plant",
+                    "it read {off} {way} from about {first} to {last} than in the rest of the log, while the watts did not change: the gauge, not the plant; which of the two is right is not known: hold another gauge, one that is known to be right, against it",
                     off=Amount(abs(event.size), "pressure", 2),
-                    way="low" if event.size < 0 else "high",
+                    way="lower" if event.size < 0 else "higher",
                     first=first,
                     last=last,
                 ),

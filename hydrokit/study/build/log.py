@@ -385,7 +385,7 @@ def log_told(study: Study) -> LogTold | None:
     usual, years = happened.reference, max(happened.years, _LEAST_YEARS)
     monthly, lost = happened.monthly(), happened.lost_j()
     return LogTold(
-        int(usual.healthy.sum()),
+        int((usual.healthy & ~_declined(happened)).sum()),
         usual.power_spread if usual.basis == "watts" else usual.pressure_spread,
         years,
         sum(lost.values()) / years,
@@ -396,6 +396,22 @@ def log_told(study: Study) -> LogTold | None:
     )
 
 
+def _declined(happened: History) -> np.ndarray:
+    """Readings at which a slow decline, or a level below the commissioning, takes more than the healthy watts differ by."""
+    log = happened.log
+    took = np.zeros(len(log))
+    for event in happened.of("slow decline", "below commissioning"):
+        inside = (log.seconds >= event.time_s[0]) & (log.seconds <= event.time_s[-1])
+        took[inside] += np.interp(log.seconds[inside], event.time_s, event.lost_w)
+    with np.errstate(invalid="ignore"):
+        return took > max(_LEAST_DECLINE, 2 * happened.reference.power_spread) * (
+            took + happened.reference.power_w
+        )
+
+
+_LEAST_DECLINE = 0.03  # of the watts, under which a plant is still called healthy
+
+
 def _below_baseline(study: Study, happened: History) -> float:
     if study.baseline is None:
         return np.nan
@@ -403,7 +419,7 @@ def _below_baseline(study: Study, happened: History) -> float:
     shares = [
         1 - level[1] / known[count]
         for count, level in happened.reference.levels.items()
-        if level[2] and known.get(count, 0) > 0
+        if level[2] and known.get(count, 0) > 0 and count not in happened.reference.from_card
     ]
     return float(np.mean(shares)) if shares else np.nan
 

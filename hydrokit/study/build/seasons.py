@@ -54,7 +54,7 @@ def history(study: Study) -> History | None:
         return None
     from ...running.log_events import log_history
 
-    found = study.baseline
+    found = study.expectation  # the gauge card, as commissioned or as described
     known = (
         None
         if found is None
@@ -63,7 +63,7 @@ def history(study: Study) -> History | None:
             for n, p, w in zip(found.jets, found.pressure_pa, found.power_w)
         }
     )
-    return log_history(study.log, known)
+    return log_history(study.log, known, study.baseline is not None)
 
 
 # --- the year's jobs ------------------------------------------------------------------------

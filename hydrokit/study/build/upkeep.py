@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from ...running.baseline import Baseline
     from ...running.clogging import Clogging, Spared
     from ...running.drift import Drift
     from ...running.history import Event, History
@@ -30,8 +31,12 @@ class Upkeep:
     ----------
     clogging : Clogging
     gauge : tuple of Event
-        Spells with the gauge off, and its changes.
-    drift : Drift or None
+        Spells in which the gauge differs from the rest of the log, and its changes.
+    agrees : tuple of str
+        Of each: whether the commissioning agrees with the ``"spell"``, with the ``"rest"``, or tells
+        nothing (empty).
+    drifts : tuple of Drift
+        Slow changes, in order of time.
     jets : int
         Usually open while the screen clogs.
     healthy_w : float
@@ -50,7 +55,8 @@ class Upkeep:
 
     clogging: Clogging
     gauge: tuple[Event, ...]
-    drift: Drift | None
+    agrees: tuple[str, ...]
+    drifts: tuple[Drift, ...]
     jets: int
     healthy_w: float
     fall: float
@@ -65,6 +71,11 @@ class Upkeep:
 
         spare = 1 + self.fall * self.grace_s / DAY_S
         return clogged_loss.si(time_s, self.healthy_w, self.fall / spare / DAY_S, spare)
+
+    @property
+    def drift(self) -> Drift | None:
+        """The slow change that goes on; None where none does."""
+        return next((each for each in self.drifts if not each.repaired), None)
 
     @property
     def rate(self) -> float:
@@ -137,7 +148,6 @@ def upkeep(study: Study) -> Upkeep | None:
     if study.history is None:
         return None
     from ...running.clogging import clogging, self_cleaning
-    from ...running.drift import gauge_changes, slow_drift
 
     happened, fitted = study.history, study.baseline
     flow = (
@@ -145,15 +155,15 @@ def upkeep(study: Study) -> Upkeep | None:
     )
     intake = study.site.intake.capacity
     clogs = clogging(happened, flow, None if intake is None else intake.value)
-    gauge = gauge_changes(happened)
     inside = np.isin(_months_of(happened.log.time), clogs.season) & (happened.log.jets > 0)
     jets = int(np.median(happened.log.jets[inside])) if inside.any() else 0
     watts = happened.reference.levels.get(jets, (np.nan, np.nan, 0))[1]
     fall = clogs.rate_in(clogs.season) * clogs.spare_by_jets.get(jets, 1.0)
     found = Upkeep(
         clogs,
-        gauge,
-        slow_drift(happened, gauge),
+        happened.gauge,
+        tuple(_agrees(happened, fitted, event) for event in happened.gauge),
+        happened.drifts,
         jets,
         watts,
         fall,
@@ -163,6 +173,24 @@ def upkeep(study: Study) -> Upkeep | None:
         self_cleaning(happened),
     )
     return replace(found, best=_best_interval(study.site.costs, found))
+
+
+def _agrees(happened: History, fitted: Baseline | None, event: Event) -> str:
+    """With which pressures of the log the commissioning agrees: those of the spell, or the rest."""
+    if fitted is None or event.kind != "gauge off":
+        return ""
+    known = dict(zip(fitted.jets.tolist(), fitted.pressure_pa.tolist()))
+    log = happened.log
+    apart = log.pressure_pa - np.array([known.get(int(n), np.nan) for n in log.jets])
+    used = happened.reference.healthy & np.isfinite(apart)
+    inside = (log.time >= event.start) & (log.time <= event.end)
+    if not (used & inside).any() or not (used & ~inside).any():
+        return ""
+    spell, rest = (abs(float(np.median(apart[used & here]))) for here in (inside, ~inside))
+    near, far = sorted((spell, rest))
+    if near > abs(event.size) / 3 or far < abs(event.size) / 2:
+        return ""
+    return "spell" if spell < rest else "rest"
 
 
 def _months_of(times: np.ndarray) -> np.ndarray:

@@ -51,6 +51,8 @@ _COLOURS = {
 }  # fmt: skip
 _SHOWN_EVENTS, _SHOWN_MONTHS, _SHOWN_CAUSES = 30, 24, 5
 KWH = 3.6e6
+_OF_WATTS = ("slow decline", "below commissioning")
+_NAMES = {"gauge off": "gauge differs"}
 _LEAST_TOLD = 1.0 * KWH
 
 
@@ -77,6 +79,8 @@ def log_words(study: Study, view: View, log: Log, happened: History, told: LogTo
         f"the repeatability of the {what} is then {100 * told.repeatability:.1f} % (one standard deviation), so that nothing smaller can be seen. "
         f"What happened cost about {kwh_words(told.lost_j_a)} a year compared with the healthy {what}"
     )
+    if happened.reference.from_card:
+        text += f"With {series_text([counted(n, 'jet') for n in sorted(happened.reference.from_card)])} open the log holds no watts: those of the gauge card are taken. "
     at = f"at the meter, at the {metered_at(study.site)}"
     text += (
         f", beside {kwh_words(told.made_j_a)} made, both {at}. "
@@ -86,7 +90,7 @@ def log_words(study: Study, view: View, log: Log, happened: History, told: LogTo
     if happened.years < _WHOLE_YEAR:
         text += f"**The log covers {365.25 * happened.years:.0f} days: figures for a year assume that the other seasons are like these.** "
     if told.below_baseline > _WELL_BELOW:
-        text += f"**Even the best readings of the log lie {100 * told.below_baseline:.0f} % below the commissioned baseline**: the cause lasted through the whole log and is not among the losses here. "
+        text += f"**Even the best readings of the log lie {100 * told.below_baseline:.0f} % below the commissioned baseline**: what that cost stands among the losses as 'below commissioning'. "
     troubles = log.troubles
     text += (
         "Every line could be used."
@@ -197,7 +201,7 @@ def log_figure(study: Study, view: View, happened: History, upkeep: Upkeep) -> P
                     axes[1].axvspan(event.start, event.end, color=WARNING, alpha=0.15, linewidth=0)
                     middle = event.start + (event.end - event.start) / 2
                     axes[1].annotate(
-                        "gauge off",
+                        "gauge differs",
                         (middle, 0.06),
                         xycoords=("data", "axes fraction"),
                         ha="center",
@@ -237,19 +241,26 @@ def event_table(study: Study, view: View, happened: History, upkeep: Upkeep) -> 
     for event in sorted([*costly, *gauge], key=lambda event: event.start):
         if event.kind in CAUSES:
             size = (
-                f"{100 * event.size:.0f} % of the flow"
-                if event.kind not in ("ice stop", "stop", "shut off", "no load")
-                else "all"
+                "all"
+                if event.kind in ("ice stop", "stop", "shut off", "no load")
+                else f"{100 * event.size:.0f} % of the {'watts' if event.kind in _OF_WATTS else 'flow'}"
             )
         else:
             size = (
-                "reads right again"
+                "reads as in the rest of the log again"
                 if event.size == 0
-                else f"reads {view.text(abs(event.size), 'pressure', 2)} {'low' if event.size < 0 else 'high'}"
+                else f"reads {view.text(abs(event.size), 'pressure', 2)} {'lower' if event.size < 0 else 'higher'} than in the rest of the log"
             )
         lost = round(event.energy_j / KWH, 1) if event.kind in CAUSES else ""
         rows.append(
-            (day_words(event.start), day_words(event.end), event.kind, size, lost, event.note)
+            (
+                day_words(event.start),
+                day_words(event.end),
+                _NAMES.get(event.kind, event.kind),
+                size,
+                lost,
+                event.note,
+            )
         )
     left = len(told) - len(costly)
     caption = "What happened" + (

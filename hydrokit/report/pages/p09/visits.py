@@ -28,7 +28,8 @@ from ..common import needs
 from .seasons import KWH, day_words, kwh_words
 
 if TYPE_CHECKING:
-    from ....running.history import History
+    from ....running.drift import Drift
+    from ....running.history import Event, History
     from ....study.build.log import LogTold
     from ....study.build.upkeep import Upkeep
 
@@ -171,40 +172,64 @@ def visit_words(study: Study, view: View, found: Upkeep) -> Words:
 @needs(Study.upkeep, Study.history, quiet=True)
 def drift_words(study: Study, view: View, found: Upkeep, happened: History) -> Words:
     """What changes so slowly that no day shows it."""
-    parts = []
-    off = [event for event in found.gauge if event.kind == "gauge off"]
-    for event in off:
-        low = "low" if event.size < 0 else "high"
-        parts.append(
-            f"**The gauge read {view.text(abs(event.size), 'pressure', 2)} too {low}** from about {day_words(event.start)} to {day_words(event.end)}, at every number of jets, "
-            "while the watts stayed: the gauge, not the plant."
-        )
-    drift = found.drift
-    if drift is None:
+    parts = [
+        _gauge_words(view, event, agrees)
+        for event, agrees in zip(found.gauge, found.agrees)
+        if event.kind == "gauge off"
+    ]
+    if not found.drifts:
         parts.append(
             "No slow change of the watts or of the pressure is larger than the scatter of the readings."
             if happened.reference.basis == "watts"
             else "Without watts the log cannot tell a worn jet, silt and a worn machine apart."
         )
-    else:
-        what = {
-            "one jet worn": f"one jet, always open, has gained {100 * drift.size:.0f} ± {100 * drift.sd:.0f} % of its area",
-            "all jets worn": f"all jets have gained {100 * drift.size:.0f} ± {100 * drift.sd:.0f} % of their area",
-            "loss grown": f"the loss in the pipe has grown by {100 * drift.size:.0f} ± {100 * drift.sd:.0f} %",
-            "machine losing": f"the machine has lost {100 * drift.size:.1f} ± {100 * drift.sd:.1f} % of its power",
-        }[drift.kind]
-        shares = series_text(
-            [
-                f"{100 * share:+.0f} % with {count} jet{'s' if count > 1 else ''}"
-                for count, share in drift.watts_share.items()
-            ]
-        )
-        parts.append(
-            f"**Slowly, since about {day_words(drift.start)[:7]}, {what}**: the watts in health changed by {shares}. To do: {DRIFTS[drift.kind]}."
-            + (
-                " More watts from a worn jet are no gain in low water: it uses more water, and meets the buckets less well."
-                if "worn" in drift.kind
-                else ""
-            )
-        )
+    parts += [_slow_words(each) for each in found.drifts]
     return Words("\n\n".join(parts))
+
+
+_AGREES = {
+    "spell": "The commissioning agrees with what it showed in that time; that tells that they are the same gauge, or two alike, not that they are right.",
+    "rest": "The commissioning agrees with what it showed in the rest of the log; that tells that they are the same gauge, or two alike, not that they are right.",
+    "": "",
+}
+
+
+def _gauge_words(view: View, event: Event, agrees: str) -> str:
+    """That two gauges differ, or one before and after, and how to find out which is right."""
+    way = "lower" if event.size < 0 else "higher"
+    return (
+        f"**From about {day_words(event.start)} to {day_words(event.end)} the gauge read {view.text(abs(event.size), 'pressure', 2)} {way} than in the rest of the log**, at every number of jets, "
+        f"while the watts stayed: the gauge, not the plant. Which of the two is right the log cannot tell. {_AGREES[agrees]}{' ' if agrees else ''}"
+        "To find out: shut its own valve and bleed it, it must show zero; hold another gauge against it that is known to be right; or, the jets shut and the forebay full, compare it with the weight of the water by the surveyed drop from the forebay to the gauge."
+    )
+
+
+def _slow_words(drift: Drift) -> str:
+    """A slow change: what, since when, whether it was undone, and what to do."""
+    size, sd = 100 * drift.size, 100 * drift.sd
+    what = {
+        "one jet worn": f"one jet, always open, gained {size:.0f} ± {sd:.0f} % of its area",
+        "all jets worn": f"all jets gained {size:.0f} ± {sd:.0f} % of their area",
+        "loss grown": f"the loss in the pipe grew by {size:.0f} ± {sd:.0f} %",
+        "machine losing": f"the machine lost {size:.1f} ± {sd:.1f} % of its power",
+    }[drift.kind]
+    shares = series_text(
+        [
+            f"{100 * share:+.0f} % with {count} jet{'s' if count > 1 else ''}"
+            for count, share in drift.watts_share.items()
+        ]
+    )
+    until = f" to {day_words(drift.end)[:10]}" if drift.repaired else ""
+    text = f"**Slowly, from about {day_words(drift.start)[:7]}{until}, {what}**: the watts in health changed by {shares}. "
+    if drift.repaired:
+        kept = drift.left / drift.size
+        text += (
+            "Then it was undone. "
+            if kept < 0.1
+            else f"Then it was undone in part: {100 * kept:.0f} % of it is left. "
+        )
+    else:
+        text += f"To do: {DRIFTS[drift.kind]}. "
+    if "worn" in drift.kind and not drift.repaired:
+        text += "More watts from a worn jet are no gain in low water: it uses more water, and meets the buckets less well."
+    return text.strip()

@@ -315,6 +315,7 @@ def _build(
         ("Made", made),
         ("With", f"hydrokit {hydrokit.__version__}, Python {platform.python_version()}"),
         ("To make it again", f"hydrokit run {name}"),
+        *(("The record", told_record) for told_record in _record_told(opened)),
     ]
     shown = sorted([*pages, *_older_of(older)], key=lambda page: page.name)
     if card is not None:
@@ -338,6 +339,15 @@ def _build(
     )
     about = {page.file: {"title": page.title} for page in pages} | _about(story["prints"])
     return _Made(text, findings, about, view.system, told)
+
+
+def _record_told(opened: Any) -> list[str]:
+    """Where the record comes from; a stranger's opener may hand in what has none."""
+    from ..study.build.provenance import record_told
+    from ..study.study import Study
+
+    line = record_told(opened) if isinstance(opened, Study) else ""
+    return [line] if line else []
 
 
 def _about(prints: Sequence[dict[str, Any]]) -> dict[str, dict[str, str]]:

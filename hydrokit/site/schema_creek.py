@@ -169,6 +169,21 @@ class Stream(Section, page="01_stream_gauging"):
     neighbour_catchment: float | None = key.number(
         "m^2", "area that drains to the neighbour's gauge", '"38 km^2"', shared_with_neighbour=True
     )
+    neighbour_altitude: float | None = key.number(
+        "m",
+        "height of the neighbour's gauge above sea level",
+        '"180 m"',
+        within="-430 m to 6000 m",
+        positive=False,
+        shared_with_neighbour=True,
+    )
+    neighbour_rainfall: float | None = key.number(
+        "m",
+        "rain and snow of a mean year over the neighbour's catchment, as depth of water",
+        '"1250 mm"',
+        usual=("100 mm to 8000 mm", "a year brings some hundred to a few thousand millimetres"),
+        shared_with_neighbour=True,
+    )
     extension: Literal["move1", "area", "duration"] = key.choice(
         "how the short record is extended", default='"move1"', shared_with_neighbour=True
     )

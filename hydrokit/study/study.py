@@ -65,6 +65,7 @@ from .build import plan as build_plan
 from .build import plant as build_plant
 from .build import rating as build_rating
 from .build import record as build_record
+from .build import record_beside as build_record_beside
 from .build import record_method as build_record_method
 from .build import rights as build_rights
 from .build import sizing as build_sizing
@@ -194,6 +195,8 @@ class Study:
 
     record = cached_property(build_record.record)
     record_findings = cached_property(build_record.record_findings)
+    beside_record = cached_property(build_record_beside.beside)
+    catchments = attempted(build_record_beside.catchments)
     record_method = cached_property(build_record_method.record_method)
     water_findings = cached_property(build_record_method.water_findings)
 

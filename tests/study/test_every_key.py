@@ -66,6 +66,8 @@ _KEY_BASE = {
     ("circuit", "begins"): ("plain", {"circuit": [{"name": "fridge", "power": "200 W", "kind": "motor", "length": "15 m", "size": "1.5 mm2"}]}),
     ("stream", "neighbour_record"): ("transferred", {}),
     ("stream", "neighbour_catchment"): ("transferred", {"site": {"catchment": "2 km^2"}, "stream": {"neighbour_catchment": "6 km^2", "extension": "area"}}),
+    ("stream", "neighbour_altitude"): ("transferred", {"site": {"catchment": "2 km^2"}}),
+    ("stream", "neighbour_rainfall"): ("transferred", {"site": {"catchment": "2 km^2"}, "stream": {"neighbour_catchment": "6 km^2"}}),
     ("site", "catchment"): ("plain", {}),
     ("site", "rainfall"): ("plain", {"site": {"catchment": "2 km^2"}}),
     ("stream", "extension"): ("transferred", {}),

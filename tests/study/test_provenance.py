@@ -5,15 +5,16 @@ import itertools
 from pathlib import Path
 
 import numpy as np
+import odd_studies
 import pandas as pd
 import pytest
 import small_study
 
 from hydrokit.errors import HydrokitError, InputError
-from hydrokit.report.pages.p02.years import method_words
+from hydrokit.report.pages.p02.years import catchments_table, method_words
 from hydrokit.stream.trend import mann_kendall
 from hydrokit.study.answer import Evidence
-from hydrokit.study.build.provenance import NOT_MEASURED_SD
+from hydrokit.study.build.provenance import NOT_MEASURED_SD, record_told
 from hydrokit.study.opening import check_study, open_study
 
 DATA = Path(__file__).resolve().parents[1] / "data"
@@ -73,6 +74,62 @@ def test_runoff_is_the_water_over_the_catchment(tmp_path):
     assert found.coefficient > 1
 
 
+def test_catchments_stand_side_by_side_on_the_same_days(tmp_path):
+    """By hand: twice the flow from twice the area is the same depth of water; the days are those that both have."""
+    study = odd_studies.opened(
+        tmp_path,
+        "transferred",
+        site={"catchment": "2 km^2", "rainfall": "900 mm", "altitude": "300 m"},
+        stream={
+            "neighbour_catchment": "6 km^2",
+            "neighbour_altitude": "120 m",
+            "neighbour_rainfall": "800 mm",
+            "measured_by": "the valley",
+        },
+    )
+    own, other = study.catchments
+    from hydrokit.stream.record import read_record
+
+    there = read_record(study.path / study.site.stream.neighbour_record)
+    common = study.record.dropna().index.intersection(there.dropna().index)
+    assert len(common) > 1000
+    for found, series, area, rain in ((own, study.record, 2e6, 0.9), (other, there, 6e6, 0.8)):
+        depth = float(series[common].mean()) * 365.25 * 86400 / area
+        assert found.runoff_m == pytest.approx(depth)
+        assert found.coefficient == pytest.approx(depth / rain)
+    table = catchments_table(study, study.view("us"))
+    assert table.columns[1] == "area [mi²]" and [row[0] for row in table.rows] == [
+        "this creek",
+        "the neighbour's gauge",
+    ]
+    assert [round(row[2]) for row in table.rows] == [984, 394]
+    told = record_told(study)
+    assert told.startswith("measured here, by the valley; lengthened from the record in ")
+
+
+def test_gaugings_stand_beside_the_record_of_their_days(tmp_path):
+    """By hand: gaugings a tenth above the record but for one under ice and one before it began."""
+    study = open_study(written(tmp_path / "e", {}))
+    days = study.record.dropna().index[[100, 200, 300, 400]]
+    off = [1.1, 1.08, 1.12, 3.0]
+    rows = "".join(
+        f"{day:%Y-%m-%d},,{1000 * study.record[day] * factor:.6f},5,bucket,{ice}\n"
+        for day, factor, ice in zip(days, off, ("no", "no", "no", "yes"))
+    )
+    text = (
+        "date,stage [m],flow [L/s],uncertainty [%],method,ice\n1999-01-01,,5,5,bucket,no\n" + rows
+    )
+    folder = written(tmp_path / "f", {"gaugings": "more.csv"})
+    (folder / "more.csv").write_text(text, encoding="utf-8")
+    study = open_study(folder)
+    found = study.beside_record
+    assert (found.gaugings, found.staff) == (3, 0)
+    assert found.off == pytest.approx(0.10, abs=1e-4)
+    assert found.spread == pytest.approx(np.std(np.log(off[:3]), ddof=1), rel=1e-3)
+    said = method_words(study, study.view()).text
+    assert "On the 3 days with a gauging in open water the flow gauged lies 10 % above" in said
+
+
 def test_trend_of_the_nile_is_its_step_of_1898():
     """S, Z and Sen's slope computed apart from this project; the drop is a step, which the test cannot tell from a trend."""
     nile = pd.read_csv(DATA / "nile_aswan_annual.csv").iloc[:, -1]
@@ -106,3 +163,13 @@ def test_constant_years_have_no_trend_and_three_are_refused():
     assert (flat.score, flat.variance, flat.z, flat.p_value, flat.slope) == (0, 0, 0, 1, 0)
     with pytest.raises(HydrokitError, match="4 or more"):
         mann_kendall([1, 2, 3])
+
+
+def test_the_page_of_the_whole_story_is_told_where_the_record_comes_from(tmp_path):
+    from hydrokit.runner.run import _record_told
+
+    study = open_study(written(tmp_path / "g", {"provenance": "modelled", "measured_by": "a *b*"}))
+    assert _record_told(study) == ["from a model of rain and runoff, by a *b*"]
+    assert _record_told(object()) == []
+    none = small_study.changed(tmp_path / "h", stream={"record": None, "record_uncertainty": None})
+    assert none.record is None and _record_told(none) == []

@@ -35,9 +35,11 @@ if TYPE_CHECKING:
     from ....stream.duration import Duration
     from ....stream.extend import Extension
     from ....study.build.flow_regime import TypicalYears, YearlyFlows
+    from ....study.build.record_beside import Beside, Catchment
     from ....study.build.record_method import RecordMethod
 
 __all__ = [
+    "catchments_table",
     "extension_table",
     "gaps_words",
     "heat_figure",
@@ -276,6 +278,7 @@ def method_words(study: Study, view: View, found: RecordMethod) -> Words:
         f"{counted(found.whole_years, 'whole year')} counted from {MONTH_NAMES[found.start_month - 1]} on. "
         f"{counted(found.gaugings, 'gauging')} stand beside it. All its flows together may be wrong by {100 * found.sd:.0f} % (one standard deviation)."
     )
+    text += _beside_told(study.beside_record, view)
     if found.runoff_m is not None:
         text += f" Spread over the catchment, a mean year's water is {view.text(found.runoff_m, 'small length')} deep"
         text += (
@@ -289,6 +292,72 @@ def method_words(study: Study, view: View, found: RecordMethod) -> Words:
             f"with a chance of {100 * found.trend.p_value:.0f} % (test of Mann and Kendall)."
         )
     return Words(text)
+
+
+def _beside_told(found: Beside | None, view: View) -> str:
+    """How far readings by hand lie off the record of the same days."""
+    text = ""
+    if found is None:
+        return text
+    if found.gaugings:
+        spread = (
+            f", with a spread of {100 * found.spread:.0f} % (one standard deviation)"
+            if np.isfinite(found.spread)
+            else ""
+        )
+        day = "the day" if found.gaugings == 1 else f"the {found.gaugings} days"
+        text += (
+            f" On {day} with a gauging in open water the flow gauged lies {abs(100 * found.off):.0f} % {'above' if found.off >= 0 else 'below'} the record"
+            f"{' in the median' if found.gaugings > 1 else ''}{spread}."
+        )
+    if found.staff:
+        spread = (
+            f", with a spread of {view.text(found.staff_spread_m, 'small length', 2)}"
+            if np.isfinite(found.staff_spread_m)
+            else ""
+        )
+        text += (
+            f" {counted(found.staff, 'staff reading')} {'stands' if found.staff == 1 else 'stand'} "
+            f"{view.text(abs(found.staff_off_m), 'small length', 2)} {'above' if found.staff_off_m >= 0 else 'below'} the logger"
+            f"{' in the median' if found.staff > 1 else ''}{spread}."
+        )
+    return text
+
+
+@needs(Study.catchments, quiet=True)
+def catchments_table(study: Study, view: View, found: tuple[Catchment, ...]) -> Table:
+    """The catchment beside the neighbour's: what falls on each, and what runs off, on the same days."""
+    rows = [
+        (
+            each.whose,
+            *(
+                float(view.number(value, kind))
+                for value, kind in (
+                    (each.area_m2, "catchment"),
+                    (each.altitude_m, "length"),
+                    (each.rain_m, "small length"),
+                    (each.mean_m3s, "flow"),
+                    (each.runoff_m, "small length"),
+                )
+            ),
+            f"{each.coefficient:.2f}" if np.isfinite(each.coefficient) else "",
+        )
+        for each in found
+    ]
+    shared = ", on the days that both records have" if len(found) > 1 else ""
+    return Table(
+        (
+            "catchment",
+            view.header("area", "catchment"),
+            view.header("altitude", "length"),
+            view.header("rain and snow a year", "small length"),
+            view.header("mean flow", "flow"),
+            view.header("runoff a year", "small length"),
+            "runoff coefficient",
+        ),
+        rows,
+        f"What falls on the catchment and what runs off{shared}; altitude is that of the intake or the gauge",
+    )
 
 
 @needs(Study.extension_ways, Study.extension, quiet=True)

@@ -224,6 +224,8 @@ class HighPoint:
         the flow is not known.
     power_share : float
         The same of the power with all jets open, by the law of fixed jets, P ~ H^1.5.
+    clears_m3s : float
+        From this flow on every published law says that the air goes.
     verdict : str
         Whether the full flow carries it away: ``"goes"``, ``"stays"``, ``"not settled"``, or nothing.
     """
@@ -232,6 +234,7 @@ class HighPoint:
     behind_m: float
     head_m: float
     power_share: float
+    clears_m3s: float
     verdict: str
 
 
@@ -259,6 +262,7 @@ def high_points(study: Study) -> tuple[HighPoint, ...]:
                 behind_m=each.behind_m,
                 head_m=np.nan if flow is None else each.head_m,
                 power_share=1 - left**1.5,
+                clears_m3s=each.high_m3s,
                 verdict="" if flow is None else each.verdict,
             )
         )

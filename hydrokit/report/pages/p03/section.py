@@ -288,7 +288,7 @@ def _high_points(study: Study, view: View) -> str:
             "not settled": "whether the full flow carries it away, the published laws do not agree",
         }
         text += "".join(
-            f"Air left behind {view.text(each.at_m, 'length')} takes {view.text(each.head_m, 'head', 2)} of the head, {100 * each.power_share:.0f} % of the power; {clears[each.verdict]}. "
+            f"Air left behind {view.text(each.at_m, 'length')} takes {view.text(each.head_m, 'head', 2)} of the head, {100 * each.power_share:.0f} % of the power; {clears[each.verdict]} (by every published law from {view.text(each.clears_m3s, 'flow', 2)} on). "
             for each in costly
         )
         if study.baseline is not None:

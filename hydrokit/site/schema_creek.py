@@ -188,7 +188,8 @@ class Stream(Section, page="01_stream_gauging"):
         "how the short record is extended", default='"move1"', shared_with_neighbour=True
     )
     temperature: str | None = key.file(
-        "CSV: date, temperature [degC], daily means of the air", '"temperature.csv"'
+        "CSV: date, temperature [degC], daily means of the air; snow [cm] on the ground where it was read",
+        '"temperature.csv"',
     )
     cease_to_flow: float | None = key.number(
         "m",

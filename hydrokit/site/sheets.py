@@ -325,12 +325,22 @@ def filled(
         raise InputError(mistakes)
 
 
-def daily(folder: Folder, name: str, where: str, column: str, kind: str) -> Any:
-    """A daily series of a CSV of dates, checked for order and repeated dates."""
+def daily(
+    folder: Folder,
+    name: str,
+    where: str,
+    column: str,
+    kind: str,
+    beside: dict[str, str] | None = None,
+) -> Any:
+    """A daily series of a CSV of dates, checked for order and repeated dates; with `beside`, columns that may stand there too, a table."""
     import pandas as pd
 
     path = folder.file(name, where)
-    table = read_csv(path, {"date": "date", column: kind}, {"ice": "yes/no"}, notes=folder.notes)
+    also = {} if beside is None else beside
+    table = read_csv(
+        path, {"date": "date", column: kind}, {"ice": "yes/no", **also}, notes=folder.notes
+    )
     filled(path, table, "date")
     twice = table["date"].duplicated()
     if twice.any():
@@ -342,6 +352,9 @@ def daily(folder: Folder, name: str, where: str, column: str, kind: str) -> Any:
                 f"{table['date'][first]:%Y-%m-%d} stands there twice; keep one line for each day",
             )
         )
+    if beside is not None:
+        there = [each for each in (column, *beside) if each in table]
+        return table.set_index(pd.DatetimeIndex(table["date"]))[there].sort_index().asfreq("D")
     series = pd.Series(table[column].to_numpy(), index=pd.DatetimeIndex(table["date"]), name=column)
     if "ice" in table:
         series = series.where(~table["ice"].fillna(False).to_numpy(dtype=bool))

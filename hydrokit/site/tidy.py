@@ -30,7 +30,10 @@ _TABLES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "daily stages": ({"date": "date", "stage": "m"}, {"ice": "yes/no"}),
     # A logger may write its hour under the title "Date" too, or in two columns.
     "stages of a logger": ({"stage": "m"}, {"time": "time", "date": "date", "ice": "yes/no"}),
-    "daily air temperatures": ({"date": "date", "temperature": "K"}, {"ice": "yes/no"}),
+    "daily air temperatures": (
+        {"date": "date", "temperature": "K"},
+        {"ice": "yes/no", "snow": "m"},
+    ),
     "the log of a plant": (log.WANTED, log.OPTIONAL),
     "readings of a plant": (
         sheets.READ,

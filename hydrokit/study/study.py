@@ -182,6 +182,7 @@ class Study:
 
     stage = cached_property(build_stage.stage)
     temperature = cached_property(build_record.temperature)
+    snow = cached_property(build_record.snow)
     measured_record = cached_property(build_record.measured_record)
     own_record = cached_property(build_record.own_record)
     gaps = cached_property(build_record.gaps)

@@ -123,11 +123,14 @@ class Cold:
         Whether it is one spell that comes over ground of 4 °C, and not a record of years.
     usual_snow_m : tuple of float
         Depths of snow in mid winter under which stretches lie.
+    snow_share : ndarray or None
+        Snow of each day as a share of the usual depth of mid winter, where it was read; NaN where not.
     """
 
     air_k: np.ndarray
     lasting: bool
     usual_snow_m: tuple[float, ...] = ()
+    snow_share: np.ndarray | None = None
 
     @cached_property
     def lowest_k(self) -> float:
@@ -135,10 +138,13 @@ class Cold:
         return float(np.min(self.air_k))
 
     def snow_m(self, usual_m: float) -> np.ndarray:
-        """Snow of each day: in a spell the usual depth, through years by the rule."""
+        """Snow of each day: in a spell the usual depth, through years as it was read, else by the rule."""
         if self.lasting or usual_m == 0:
             return np.full(len(self.air_k), usual_m)
-        return np.asarray(snow_by_day.si(self.air_k, usual_m))
+        ruled = np.asarray(snow_by_day.si(self.air_k, usual_m))
+        if self.snow_share is None:
+            return ruled
+        return np.where(np.isnan(self.snow_share), ruled, usual_m * self.snow_share)
 
     def ground(self, usual_m: float, soil: Soil = MOIST) -> Ground:
         """The ground under so much snow in mid winter; bare ground under none."""

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import small_study
 
+from hydrokit.errors import InputError
 from hydrokit.report.pages.p03 import frost
 from hydrokit.report.pages.p05 import days
 from hydrokit.report.pages.p09 import winter
@@ -209,6 +210,42 @@ def test_snow_and_its_rule_are_told_where_there_is_any(cold, tmp_path):
         )
         assert "snow" not in repr(table(bare, bare.view()))
     assert "snow" not in frost.frost_words(bare, bare.view()).text.lower()
+
+
+def test_snow_that_was_read_goes_before_the_rule(tmp_path):
+    """A column of the record: no snow in the worst frost leaves the pipe bare, twice the usual depth keeps it; a negative one is refused."""
+    usual = [40 if each.month in (1, 2) else 0 for each in DAYS]
+
+    def read(depths):
+        rows = AIR.strip().split("\n")
+        sheet = [rows[0] + ",snow [cm]", *(f"{a},{b}" for a, b in zip(rows[1:], depths))]
+        return {"temperature": "\n".join(sheet) + "\n"}
+
+    none, ruled, deep = (
+        small_study.changed(tmp_path / name, files, penstock={"snow": "0.6 m"})
+        for name, files in (
+            ("a", read([0 if each.month in (1, 2) and each.day > 3 else 40 for each in DAYS])),
+            ("b", {"temperature": AIR}),
+            (
+                "c",
+                read(
+                    [
+                        80 if each.month == 12 else each_usual
+                        for each, each_usual in zip(DAYS, usual)
+                    ]
+                ),
+            ),
+        )
+    )
+    assert none.cold.cold.snow_share is not None and ruled.cold.cold.snow_share is None
+    assert none.answer("freeze.penstock.snow").value == pytest.approx(
+        none.answer("freeze.penstock.bare").value
+    )
+    share = deep.cold.cold.snow_share
+    assert max(share) == 1.0 and deep.cold.cold.snow_m(0.6).max() == pytest.approx(0.6)
+    assert "as the record of air temperature has it" in frost.frost_words(deep, deep.view()).text
+    with pytest.raises(InputError, match="snow of 2020-07-01 is below zero"):
+        small_study.changed(tmp_path / "d", read([-1, *usual[1:]])).read()
 
 
 def test_the_depth_of_frost_and_the_pipe_in_it_are_one_answer(tmp_path):

@@ -128,9 +128,19 @@ def cold(study: Study) -> ThroughYears:
     air = np.where(seen.isna(), held, seen) + 273.15
     place = int(np.argmin(air))
     near = np.maximum(1 - np.abs(np.arange(len(air)) - place) / _SPELL_DAYS, 0.0)
-    recorded, colder = Cold(air, False, snow), float(air[place]) - lowest
-    deepened = recorded if colder <= 0 else Cold(air - colder * near, False, snow)
+    share = _snow_share(study, pd.DatetimeIndex(seen.index))
+    recorded, colder = Cold(air, False, snow, share), float(air[place]) - lowest
+    deepened = recorded if colder <= 0 else Cold(air - colder * near, False, snow, share)
     return ThroughYears(deepened, recorded=recorded, day=pd.DatetimeIndex(seen.index))
+
+
+def _snow_share(study: Study, days: pd.DatetimeIndex) -> np.ndarray | None:
+    """Snow that was read on each day over its own usual depth of mid winter: the median of the month that has most."""
+    if study.snow is None:
+        return None
+    read = study.snow
+    usual = float(read.groupby(read.index.month).median().max())
+    return None if not usual > 0 else read.reindex(days).to_numpy(dtype=float) / usual
 
 
 @dataclass(frozen=True, eq=False)

@@ -28,6 +28,7 @@ __all__ = [
     "own_record",
     "record",
     "record_findings",
+    "snow",
     "temperature",
 ]
 
@@ -197,6 +198,22 @@ def flowing_days(study: Study) -> Duration | None:
 def record(study: Study) -> pd.Series | None:
     """The daily natural flow all energy figures rest on, or None."""
     return study.own_record if study.extension is None else study.extension.record
+
+
+def snow(study: Study) -> pd.Series | None:
+    """Daily depth of snow in m from the column snow of the record of air temperature; None where it has none."""
+    name = study.site.stream.temperature
+    if name is None:
+        return None
+    read = daily(study.folder, name, "[stream] temperature", "temperature", "K", {"snow": "m"})
+    if "snow" not in read or read["snow"].isna().all():
+        return None
+    if (read["snow"] < 0).any():
+        first = read.index[(read["snow"] < 0).to_numpy()][0]
+        raise study.folder.wrong(
+            "[stream] temperature", f"its snow of {first:%Y-%m-%d} is below zero; bare ground is 0"
+        )
+    return read["snow"].rename("snow_m")
 
 
 def temperature(study: Study) -> pd.Series | None:

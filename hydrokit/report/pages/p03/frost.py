@@ -158,7 +158,10 @@ def _ground(study: Study, view: View, told: LineFrost) -> str:
         )
         if near := reached_in_gravel(study):
             text += f"**In dry gravel it would come down to: {series_text([escape_markdown(each) for each in near])}.** Dig where the pipe lies shallowest and see what soil it is. "
-    if any(each.snow_m > 0 for each in lying) and not told.cold.lasting:
+    snowed = any(each.snow_m > 0 for each in lying)
+    if snowed and told.cold.snow_share is not None:
+        text += "Snow lies on each day as the record of air temperature has it, in proportion to the depth of mid winter that each stretch is given; days without a reading follow a rule. "
+    elif snowed and not told.cold.lasting:
         text += f"Snow lies by a rule: {DAYS_TO_USUAL} frosty days bring the depth of mid winter, and a day at {view.text(_MILD_K, 'temperature', 2)} melts {view.text((_MILD_K - FREEZING_POINT) * MELT_M, 'diameter', 2)} of it (common practice). "
     return text
 

@@ -337,7 +337,7 @@ def steps_figure(study: Study, view: View, uncertain: EnergyUncertainty) -> Pict
             [f"median year ({level_name(MEDIAN)})", *names, level_name(SECURE)],
         )
         axes.invert_yaxis()
-        axes.set_xlim(0, 1.12 * median)
+        axes.set_xlim(0, 1.12 * median if median > 0 else 1.0)
         thousands(axes.xaxis)
         axes.set_xlabel("energy of one year [kWh]")
         axes.grid(axis="y", visible=False)

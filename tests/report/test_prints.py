@@ -313,3 +313,13 @@ def test_long_lists_and_eight_jets_stay_on_their_sheets(browser, tmp_path):
         part=[odd_studies.RACK, odd_studies.POND],
     )
     holds(browser, study, "us")
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("name", odd_studies.NAMES)
+def test_odd_studies_keep_to_one_sheet(browser, tmp_path, name):
+    study = odd_studies.opened(tmp_path, name)
+    for system in ("metric", "us"):
+        for sheet, counts, seen in on_paper(browser, study, system):
+            assert counts == [1, 1], sheet
+            assert seen["least"] >= 7 and seen["contrast"] >= 4.5 and seen["wide"] <= 1, sheet

@@ -164,6 +164,11 @@ class Reader:
         si, shown = (_unit(each) for each in self._units(kind))
         return ureg.Quantity(np.asarray(value, dtype=float), si).m_as(shown)[()]
 
+    def decimals(self, kind: str) -> int | None:
+        """To how many decimals a dial of this kind is read; None where it is no dial's."""
+        metric, us = _READ.get(kind, (None, None))
+        return metric if self.system == "metric" else us
+
     def text(self, value: Any, kind: str, digits: int = 3) -> str:
         """One SI value with its unit: ``12.3 L/s``."""
         return self.amount(value, kind, digits)
@@ -216,8 +221,7 @@ class Reader:
             name = name.replace("money", self.currency)
         else:
             shown, name = float(self.number(value, kind)), self.label(kind)
-            metric, us = _READ.get(kind, (None, None))
-            decimals = metric if self.system == "metric" else us
+            decimals = self.decimals(kind)
             number = (
                 plain_number(shown, digits)
                 if decimals is None or not np.isfinite(shown)

@@ -18,7 +18,7 @@ from ..running.card import Card
 from ..running.next_step import WORTH_DOING
 from ..running.signatures import Signatures
 from ..running.weighing import TOLD_APART, UNDER_FED_FLUCTUATES, UNDER_FED_SPILLS, foretold
-from ..study.build.in_hand import brims_asked
+from ..study.build.in_hand import brims, brims_asked, brims_not
 from ..study.view import View
 from .html import TEMPLATES
 
@@ -105,6 +105,8 @@ def table_of(tables: Signatures, study: Study, card: Card, view: View) -> dict[s
         "per_unit": 1e5 / float(unit),
         "per_head": 1.0 / float(view.number(1.0, "head")),
         "unit": view.label("pressure"),
+        "decimals": view.decimals("gauge pressure"),
+        "brims": [brims(study), brims_not(study)],
         "head": view.label("head"),
         "healthy": [float(each) for each in healthy],
         "seldom": _SELDOM,
@@ -122,14 +124,15 @@ def table_of(tables: Signatures, study: Study, card: Card, view: View) -> dict[s
 
 def _expected(card: Card, view: View) -> list[list[str]]:
     """What a healthy plant shows, by jets open from none: gauge and watts, as the card has them."""
-    told = [[view.range(card.shut_off_low_pa, card.shut_off_high_pa, "pressure"), ""]]
+    gauge = "gauge pressure"
+    told = [[view.range(card.shut_off_low_pa, card.shut_off_high_pa, gauge), ""]]
     for row in card.rows:
         watts = (
             view.range(row.power_low_w, row.power_high_w, "power", 3)
             if np.isfinite(row.power_low_w)
             else ""
         )
-        told.append([view.range(row.pressure_low_pa, row.pressure_high_pa, "pressure", 3), watts])
+        told.append([view.range(row.pressure_low_pa, row.pressure_high_pa, gauge), watts])
     return told
 
 

@@ -177,11 +177,11 @@ function nextLook(look, one, other) {
 }
 
 const signs = { fluctuates: ["the needle fluctuates", "the needle stands steady"],
-  spilling: ["the forebay spills", "it does not spill"], falls: ["the needle falls", "the needle stands"] };
+  spilling: table.brims, falls: ["the needle falls", "the needle stands"] };
 function expected(mine, other, jets, reads, seen) { // what the look would show in either state
   const told = (state) => {
     const parts = [];
-    if (reads.includes("p")) parts.push(`${number((state.p.mean * table.static + table.zero) / table.per_unit, 3)} ${table.unit}`);
+    if (reads.includes("p")) parts.push(`${((state.p.mean * table.static + table.zero) / table.per_unit).toFixed(table.decimals)} ${table.unit}`);
     if (reads.includes("w") && jets && table.watts) parts.push(`${number(table.healthy[jets] * Math.exp(state.w.mean), 3)} W`);
     if (seen && Math.max(mine.seen, other.seen) > 0.4) parts.push(signs[seen][state.seen < 0.5 ? 1 : 0]);
     return parts.join(", ");
@@ -246,7 +246,7 @@ function answer() {
   const look = { jets: Number(jets), gauge: field("gauge"), watts: field("watts"),
     spilling: yes(pressed("spilling")), fluctuates: yes(pressed("fluctuates")) };
   const [gauge, watts] = jets === null ? ["", ""] : table.expected[look.jets];
-  say("expected", jets === null ? "" : `Healthy, pond spilling: ${gauge}${watts ? `, ${watts}` : ""}`);
+  say("expected", jets === null ? "" : `Healthy while ${table.brims[0]}: ${gauge}${watts ? `, ${watts}` : ""}`);
   const wrong = Number.isNaN(look.gauge) || Number.isNaN(look.watts);
   const enough = jets !== null && !wrong && (look.gauge !== null || look.watts !== null || look.spilling !== null);
   document.getElementById("answer").hidden = !enough;

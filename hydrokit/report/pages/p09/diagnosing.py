@@ -9,6 +9,7 @@ import numpy as np
 from ....errors import counted
 from ....running.diagnose import Diagnosis
 from ....sentences import capital, plain_number, series_text
+from ....study.build.in_hand import brims, brims_not
 from ....study.study import Study
 from ....study.view import View
 from ...display import Table, Words
@@ -63,7 +64,7 @@ def seen(study: Study, looks: Iterable[Observation], view: View) -> str:
     for look in looks:
         parts = ["shut" if look.jets == 0 else f"{look.jets} open"]
         if np.isfinite(look.pressure_pa):
-            parts.append(view.text(look.pressure_pa + zero, "pressure"))
+            parts.append(view.text(look.pressure_pa + zero, "gauge pressure"))
         if np.isfinite(look.power_w):
             parts.append(view.text(look.power_w, "power"))
         if look.spilling is not None and look.jets:
@@ -159,7 +160,6 @@ def _unclear(view: View, found: Diagnosis) -> str:
 
 _SEEN = {
     "fluctuates": ("the needle fluctuates", "the needle stands steady"),
-    "spilling": ("the forebay spills", "it does not spill"),
     "falls": ("the needle falls", "the needle stands"),
 }
 _SHOWN = {
@@ -176,13 +176,14 @@ def _expected(study: Study, view: View, suspect: Suspect) -> str:
     if action is None:
         return ""
     zero = 0.0 if study.card is None else study.card.zero_error_pa
+    signs = _SEEN | {"spilling": (brims(study), brims_not(study))}
     mine: list[str] = []
     others: list[str] = []
     for each in action.expect:
         for told, value in ((mine, each.mine), (others, each.other)):
-            if each.what in _SEEN:
+            if each.what in signs:
                 if max(each.mine, each.other) > _LIKELY:
-                    told.append(_SEEN[each.what][value < 0.5])
+                    told.append(signs[each.what][value < 0.5])
             else:
                 value += zero if each.what == "pressure_pa" else 0.0
                 told.append(view.text(value, _SHOWN[each.what]))

@@ -113,7 +113,7 @@ def fault_table(study: Study, view: View, seen: FaultsSeen) -> Table:
         (
             healthy.fault.name,
             "",
-            *(float(view.number(each, "pressure")) for each in healthy.gauge_pa),
+            *(view.amount(each, "gauge pressure", unit=False) for each in healthy.gauge_pa),
             float(healthy.power_w[-1]),
             "yes",
             "steady",
@@ -125,7 +125,7 @@ def fault_table(study: Study, view: View, seen: FaultsSeen) -> Table:
             (
                 fault.name,
                 sized(fault, each.size, view),
-                *(float(view.number(gauge, "pressure")) for gauge in each.gauge_pa),
+                *(view.amount(gauge, "gauge pressure", unit=False) for gauge in each.gauge_pa),
                 float(each.power_w[-1]),
                 "no" if fault.under_feeds else "mostly" if fault.spills < 0.9 else "yes",
                 "fluctuates"

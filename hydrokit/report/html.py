@@ -37,7 +37,6 @@ SHOWN_FIRST = [
     "text/latex",
     "text/plain",
 ]
-DRAWN = "5"  # number of the page whose figure the print of the whole story shows, at the size it is drawn for
 PICTURES = ("image/png", "image/jpeg", "image/svg+xml")
 QUIET = logging.Logger("hydrokit.report", level=logging.CRITICAL + 1)
 
@@ -213,7 +212,6 @@ class Reporter:
             measure=measure,
             prints=prints,
             understood=understood,
-            drawn=DRAWN,
             moved=moved or {},
         )
 

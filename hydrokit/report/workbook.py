@@ -74,7 +74,12 @@ def answers(study: Study, view: View, asked: Mapping[str, str], caption: str = "
 
 
 def agreement(
-    view: View, what: str, by_hand: Quantity | float, answer: Answer | None, why: str = ""
+    view: View,
+    what: str,
+    by_hand: Quantity | float,
+    answer: Answer | Quantity | float | None,
+    why: str = "",
+    kind: str = "",
 ) -> Words:
     """The result of a sum by hand beside the answer of the study, and whether three digits agree.
 
@@ -84,17 +89,25 @@ def agreement(
         What was worked out: ``"the net energy of a mean year"``.
     by_hand : Quantity or float
         A bare number where the answer has no dimension, or is in kWh or money.
-    answer : Answer
+    answer : Answer, Quantity or float
+        A result that is no answer to a reader's question is a quantity.
     why : str
         What the sum by hand leaves out, where it leaves anything out.
+    kind : str
+        How a result is shown that is no answer, such as ``"flow"``.
     """
+    if answer is not None and not isinstance(answer, Answer):
+        answer = Answer("", in_si(answer), kind, DIGITS)
     if answer is None or not answer.known:
         return Words(f"*{what} is not known to this study.*")
     value = in_si(by_hand)
     theirs = float(answer.value)
     apart = abs(value - theirs) / abs(theirs) if theirs else abs(value)
     mine = view.amount(value, answer.kind, max(answer.digits, DIGITS), True)
-    said = f"By hand: {what} is **{mine}**; the study says **{view.shown(answer)}**. "
+    shown = (
+        view.shown(answer) if answer.key else view.amount(theirs, answer.kind, answer.digits, True)
+    )
+    said = f"By hand: {what} is **{mine}**; the study says **{shown}**. "
     if apart < _SAME:
         return Words(f"{said}The two are the same.")
     far = f"They are {plain_number(100 * apart, 2)} % apart"

@@ -1,0 +1,95 @@
+"""Notebooks are workbooks: half of their cells at least work something out, in every study, and the sums by hand agree."""
+
+import json
+import re
+import shutil
+from pathlib import Path
+
+import odd_studies
+import pytest
+from IPython.core.interactiveshell import InteractiveShell
+
+from hydrokit.study.opening import open_study
+
+ROOT = Path(__file__).resolve().parents[2]
+NOTEBOOKS = sorted((ROOT / "notebooks").glob("0*.ipynb"))
+NAMES = [each.stem for each in NOTEBOOKS]
+ONE_CALL = re.compile(r"[a-z_]+\.[a-z_]+\(s, view[^\n]*\)")
+each_notebook = pytest.mark.parametrize("path", NOTEBOOKS, ids=NAMES)
+
+
+def code_of(path):
+    cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+    return ["".join(each["source"]) for each in cells if each["cell_type"] == "code"]
+
+
+@each_notebook
+def test_at_most_half_of_the_cells_are_one_call_of_a_page(path):
+    cells = code_of(path)
+    calls = [each for each in cells if ONE_CALL.fullmatch(each.strip())]
+    assert len(calls) <= len(cells) / 2, f"{len(calls)} of {len(cells)}"
+
+
+@each_notebook
+def test_a_notebook_works_by_hand_and_has_an_equation(path):
+    text = path.read_text(encoding="utf-8")
+    assert "%%needs" in text and "agreement(" in text and "$" in text
+
+
+def worked(path, study):
+    """What the cells below a line of needs show for a study: nothing but what they work out is run."""
+    shell = InteractiveShell()
+    shown = []
+    shell.push({"s": study, "view": study.view(), "__shown": shown})
+    for source in code_of(path):
+        if source.startswith("%reload_ext"):
+            imports = [
+                line
+                for line in source.splitlines()
+                if line.startswith(("%reload", "import", "from"))
+            ]
+            shell.run_cell("\n".join(imports)).raise_error()
+            from hydrokit.report import workbook
+
+            workbook.show = lambda *things: shown.extend(things)
+        elif source.startswith("%%needs"):
+            ran = shell.run_cell(source, silent=True)
+            ran.raise_error()
+            shown.append(ran.result)
+    return [str(each) for each in shown if each is not None]
+
+
+@pytest.fixture
+def shows_again():
+    from hydrokit.report import workbook
+
+    before = workbook.show
+    yield
+    workbook.show = before
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["alder-burn", "hazel-beck", "saltfern-creek"])
+def test_sums_by_hand_agree_on_the_demos(tmp_path, name, shows_again):
+    shutil.copytree(ROOT / "studies" / name, tmp_path / name)
+    study = open_study(tmp_path / name)
+    for path in NOTEBOOKS:
+        said = [each for each in worked(path, study) if each.startswith("By hand")]
+        # A sum that leaves something out says what; the others agree.
+        assert all("agree" in each or "the same" in each or "% apart: " in each for each in said)
+        agree = [each for each in said if "agree" in each or "the same" in each]
+        assert len(agree) >= 0.6 * len(said), (path.stem, said)
+
+
+OFTEN = ("thin", "log and no record", "several machines", "francis", "spear", "US reader")
+ODD = [
+    pytest.param(name, marks=pytest.mark.slow if name in OFTEN else pytest.mark.deep)
+    for name in odd_studies.NAMES
+]
+
+
+@pytest.mark.parametrize("name", ODD)
+def test_no_cell_fails_in_a_study_of_odd_shape(tmp_path, name, shows_again):
+    study = odd_studies.opened(tmp_path, name)
+    for path in NOTEBOOKS:
+        worked(path, study)

@@ -67,6 +67,7 @@ FLOAT_DAY = "2023-05-13"
 # staff gauge at the riffle: flow [gpm] = 2150 (stage - 0.18 ft)^1.8
 RIFFLE_GPM, RIFFLE_ZERO_FT, RIFFLE_EXPONENT = 2150.0, 0.18, 1.8
 # day, jets: commissioned on the first, later looks
+COMMISSIONED = "2023-03-11"
 READINGS = (
     ("2023-03-11", 0),
     ("2023-03-11", 1),
@@ -334,6 +335,7 @@ def write_readings(folder, creek):
             "watts [W]": fixed(watts, 0),
             "spilling": spills,
             "needle": needle,
+            "commissioning": ["yes" if each == COMMISSIONED else "" for each in day],
         },
     )
 

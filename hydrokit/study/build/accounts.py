@@ -11,6 +11,8 @@ import numpy as np
 from .terms import LABOUR, terms
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ...energy.accounts import Accounts
     from ...energy.money import Costs
     from ..study import Study
@@ -97,6 +99,13 @@ class DebtCover:
     borrowed_money: float
     largest_money: float
     service: np.ndarray
+
+    def table(self) -> pd.DataFrame:
+        """Debt service cover ratio of each year of the loan, a column for each case of the energy."""
+        import pandas as pd
+
+        years = pd.RangeIndex(1, len(self.cases[0].by_year) + 1, name="year")
+        return pd.DataFrame({each.key: each.by_year for each in self.cases}, index=years)
 
     @property
     def kept(self) -> bool:

@@ -223,8 +223,8 @@ def cover_figure(study: Study, view: View, found: DebtCover) -> Picture:
         axes.grid(axis="y", visible=False)
         legend_above(axes)
     said = "; ".join(
-        f"{_CASES[each.key]} {plain_number(each.least)} in the worst year"
-        + ("" if each.asked is None else f" where {plain_number(each.asked)} is asked")
+        f"{_CASES[each.key]}: worst year {plain_number(each.least)}"
+        + ("" if each.asked is None else f", asked {plain_number(each.asked)}")
         for each in found.cases
     )
     return Picture(made, f"Debt service cover ratio by case of the energy: {said}.")

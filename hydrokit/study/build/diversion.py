@@ -82,6 +82,15 @@ def _falling(study: Study, section: schema_way.Diversion, surveyed: Profile) -> 
     crest = (
         section.get("outlet_crest") if section.get("outlet") in ("upturned", "submerged") else None
     )
+    if crest is not None and not float(level[-1]) <= crest < source:
+        raise HydrokitError(
+            Sentence(
+                "outlet_crest is {crest}; it must lie above the end of the pipe ({end}) and below the water at its inlet ({source}), in the profile's datum",
+                crest=Amount(crest, "stage", 5),
+                end=Amount(float(level[-1]), "stage", 5),
+                source=Amount(source, "stage", 5),
+            )
+        )
     if crest is None and section.outlet == "submerged":
         # water that covers the end stands above its crown: no more is known of it
         crown = float(level[-1]) + pipe.diameter_m / 2 + _COVERED_M

@@ -9,7 +9,7 @@ and years differ elsewhere, and on rules of thumb, written out below; the bracke
 >>> plant = Chain(Penstock(MeasuredLoss(60e3), 50.0), FixedJets((0.012,) * 4, 0.95), Runner(steady(0.5)))
 >>> found = bracket(plant, [0.012, 0.007], [5, 9])
 >>> print(f"{found.low_kwh:,.0f} to {found.high_kwh:,.0f} kWh; first, {str(found.next_measurements[0]).split(' (')[0]}")
-980 to 24,000 kWh; first, ask the authority what must stay in the creek
+1,800 to 24,000 kWh; first, ask the authority what must stay in the creek
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from scipy.special import ndtri
 
 from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
@@ -38,6 +39,9 @@ __all__ = ["Bracket", "bracket"]
 # hydrokit.stream.spread_of_years): of the days of a month about their median 0.26 to 0.69, of the median of one
 # month between years 0.32 to 0.57; months of one year are alike by 0.06 to 0.67. About the middle of each:
 _DAYS_SD, _MONTHS_SD, _ALIKE = 0.5, 0.45, 0.3
+_DAYS = ndtri(
+    (np.arange(15) + 0.5) / 15
+)  # as many days of a month, each for as many of the normal law
 # Common practice; natural logarithms of a factor either way.
 _BORROWED = np.log(
     2.0
@@ -156,7 +160,8 @@ def bracket(
     month from the same month of other years, with :math:`s_m`, of which a share r is common to the months of
     one year: the mean of the months is off by :math:`u^2 = r s_m^2 + ((1-r)s_m^2 + s_d^2)/N`, and 90 % lie
     within :math:`e^{\pm1.645u}`: a factor of 2.9 for one reading, 1.7 for ten. The three numbers
-    are those of real daily records (0.5, 0.45, 0.3). A month without a reading, its flow interpolated in
+    are those of real daily records (0.5, 0.45, 0.3). The energy of a month is that of its days, which differ by
+    :math:`s_d`. A month without a reading, its flow interpolated in
     logarithms between the readings or scaled by the shape, holds within a further factor of 2 (3 where
     all readings come from one season): common practice.
     """
@@ -239,12 +244,11 @@ class _Energy:
         return flow, *ends
 
     def _kwh(self, curves: tuple[PlantCurve, ...], flow: np.ndarray) -> np.ndarray:
-        usable = flow if self.rights is None else self.rights.usable_si(flow, MONTHS)
-        return (
-            np.array([float(curve.power_si(each)) for curve, each in zip(curves, usable)])
-            * _HOURS
-            / 1000
-        )
+        # the days of a month differ: one whose median day leaves nothing to take has wet days, a full one dry ones
+        days = flow[:, None] * np.exp(_DAYS_SD * _DAYS)
+        usable = days if self.rights is None else self.rights.usable_si(days, MONTHS[:, None])
+        power = [np.mean(curve.power_si(each)) for curve, each in zip(curves, usable)]
+        return np.array(power) * _HOURS / 1000
 
     def _plant_sd(self, known: _Known, flow: np.ndarray) -> float:
         """Standard deviation of the logarithm of the energy from what is not known of the plant."""

@@ -210,7 +210,7 @@ def test_a_gauge_that_read_wrong_in_the_log_is_a_finding(tmp_path):
     wrong = small_study.changed(tmp_path / "wrong", {"log": "\n".join(lifted) + "\n"}, **sections)
     right = small_study.changed(tmp_path / "right", {"log": "\n".join(lines) + "\n"}, **sections)
     told = [each.message for each in wrong.findings(("log_findings",)) if each.where == "gauge"]
-    assert len(told) == 1 and "too high" in told[0] and "0.30 bar" in told[0]
+    assert len(told) == 1 and "0.30 bar higher" in told[0] and "is not known" in told[0]
     assert not any(each.where == "gauge" for each in right.findings(("log_findings",)))
 
 

@@ -24,7 +24,7 @@ from .errors import (
     counted,
 )
 from .lab.home import lab_home, open_lab, refuse_shut_home
-from .runner import comparing, explaining, outputs, reading, sifting, tidying
+from .runner import beginning, comparing, explaining, listing, outputs, reading, sifting, tidying
 from .runner.endings import end_as_by_hand, import_nothing_from_here, tell_outcome, told_in_one_line
 from .runner.terminal import BAD_INPUT, DONE, complain, say, short_path, tally
 
@@ -50,76 +50,6 @@ class Verb:
     summary: str
     arguments: Callable[[argparse.ArgumentParser], Any]
     do: Callable[[argparse.Namespace], int]
-
-
-# ---------------------------------------------------------------- new
-
-
-def _new_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("path", nargs="?", help="folder of the new study, for example studies/mine")
-    parser.add_argument(
-        "--demo",
-        metavar="NAME",
-        help="fetch a demo study that comes with hydrokit, into studies/NAME where no folder is named; 'list' names them",
-    )
-    parser.add_argument(
-        "--units", choices=("metric", "us"), default="metric", help="units of the examples in it"
-    )
-    begun = parser.add_mutually_exclusive_group()
-    begun.add_argument(
-        "--for",
-        dest="case",
-        choices=("gauge-only", "planned", "neighbour", "log"),
-        help="only the keys that matter first: a running plant with a gauge, a planned one, one with a record nearby, one with a log",
-    )
-    begun.add_argument(
-        "--from",
-        dest="source",
-        metavar="STUDY",
-        help="start from this study of a creek nearby: its prices, uncertainties and machine",
-    )
-
-
-def _new(args: argparse.Namespace) -> int:
-    if args.demo:
-        return _demo(args)
-    if args.path is None:
-        raise InputError(
-            Mistake("new", "", "name the folder of the new study, as in: hydrokit new studies/mine")
-        )
-    if args.case:
-        from .site.new_study import write_thin_study
-
-        write_thin_study(Path(args.path), args.case, args.units)
-    elif args.source:
-        from .site.new_study import write_study_from
-
-        anew = write_study_from(Path(args.path), args.source)
-        say(f"{counted(anew, 'value')} of {args.source} must be measured anew; they are marked so.")
-    else:
-        from .site.new_study import write_new_study
-
-        write_new_study(Path(args.path), args.units)
-    say(
-        f"{args.path} is made, with sheets to print for the field (print_*.html). Write what you measured into {Path(args.path, 'site.toml').as_posix()}, then:"
-    )
-    say(f"  hydrokit check {args.path}")
-    say(f"  hydrokit run {args.path}")
-    return DONE
-
-
-def _demo(args: argparse.Namespace) -> int:
-    from .site.new_study import demos, write_demo
-
-    if args.demo == "list":
-        for name, told in demos().items():
-            say(f"{name}: {told}")
-        return DONE
-    folder = Path(args.path or Path("studies", args.demo))
-    write_demo(folder, args.demo)
-    say(f"the demo is in {folder.as_posix()}; its places, people and prices are invented. Then:")
-    say(f"  hydrokit run {folder.as_posix()}")
-    return DONE
 
 
 # ---------------------------------------------------------------- check
@@ -220,43 +150,6 @@ def _undo(args: argparse.Namespace) -> int:
     return DONE
 
 
-# ---------------------------------------------------------------- parts
-
-
-def _display_argument(parser: argparse.ArgumentParser, otherwise: str) -> None:
-    parser.add_argument(
-        "--display", choices=("metric", "us"), help=f"units shown; {otherwise} when not given"
-    )
-
-
-def _parts_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("study", help="folder of a study")
-    parser.add_argument(
-        "--out",
-        metavar="FILE",
-        help="the list to write; left out, parts.csv in the reports of the study",
-    )
-    _display_argument(parser, "those of the site file")
-
-
-def _parts(args: argparse.Namespace) -> int:
-    from .report.parts_list import parts_list, table_text
-    from .runner.single import writable, written
-    from .site.folders import reports_of
-    from .study.opening import open_study
-
-    study = open_study(args.study)
-    out = writable(args.out, reports_of(study.path) / "parts.csv")
-    study.read()
-    view = study.view(args.display)
-    items = parts_list(study, view)
-    made = written(out, table_text(items, view))
-    say(
-        f"{study.name}: {counted(len(items), 'line')} of what to buy and build, each with the number it follows from, in {short_path(made)}"
-    )
-    return DONE
-
-
 # ---------------------------------------------------------------- verify
 
 
@@ -326,7 +219,7 @@ def _lab(args: argparse.Namespace) -> int:
 # ---------------------------------------------------------------- the way in
 
 VERBS = (
-    Verb("new", "start a study from a template", _new_arguments, _new),
+    Verb("new", "start a study from a template", beginning.arguments, beginning.do),
     Verb("check", "read a study and list every mistake", _check_arguments, _check),
     Verb(
         "tidy",
@@ -347,7 +240,7 @@ VERBS = (
         comparing.arguments,
         comparing.do,
     ),
-    Verb("parts", "list what to buy and build for a study", _parts_arguments, _parts),
+    Verb("parts", "list what to buy and build for a study", listing.arguments, listing.do),
     Verb("sift", "a first look at many creeks from one table", sifting.arguments, sifting.do),
     Verb(
         "verify",

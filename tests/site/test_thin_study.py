@@ -7,6 +7,7 @@ import pytest
 
 from hydrokit import cli
 from hydrokit.errors import InputError
+from hydrokit.runner import beginning
 from hydrokit.site.new_study import write_thin_study
 from hydrokit.site.thin_study import CASES, MARK
 from hydrokit.study.opening import check_study
@@ -63,6 +64,6 @@ def test_every_case_is_a_choice_of_the_command_line():
     import argparse
 
     parser = argparse.ArgumentParser()
-    cli._new_arguments(parser)
+    beginning.arguments(parser)
     (choices,) = [each.choices for each in parser._actions if each.dest == "case"]
     assert list(choices) == list(CASES)

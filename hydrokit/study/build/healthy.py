@@ -193,32 +193,17 @@ def jets_capacity(study: Study) -> Answer | None:
 
 def full_flow(study: Study) -> Answer | None:
     """Flow through the jets with all clean and water to spare: no more than what stands above lets through."""
-    if study.plant is None:
-        return None
-    evidence, source = _known_by(study)
-    return Answer(
-        "plant.full_flow",
-        float(_full(study.plant).used_m3s),
-        "flow",
-        3,
-        evidence=evidence,
-        source=source,
-    )
+    return None if study.plant is None else _at_full(study, "flow", _full(study.plant).used_m3s)
 
 
 def full_power(study: Study) -> Answer | None:
     """Power at the loads with all clean and water to spare."""
-    if study.plant is None:
-        return None
+    return None if study.plant is None else _at_full(study, "power", _full(study.plant).power_w)
+
+
+def _at_full(study: Study, kind: str, value: Any) -> Answer:
     evidence, source = _known_by(study)
-    return Answer(
-        "plant.full_power",
-        float(_full(study.plant).power_w),
-        "power",
-        3,
-        evidence=evidence,
-        source=source,
-    )
+    return Answer(f"plant.full_{kind}", float(value), kind, 3, evidence=evidence, source=source)
 
 
 def healthy_power(study: Study) -> Answer | None:

@@ -21,6 +21,7 @@ _HOME = {
         # weir_coefficient: of one's own plate, held against a bucket.
         "stream.weir_plate": "design_weir weir_coefficient weir_gauging weir_head",
         "stream.ice": "open_water",
+        "stream.instruments": "flat_line_flags spike_flags",  # a logger tested before it is believed
         "stream.weirs": "broad_crested cipolletti rectangular_weir",
         "stream.v_notch": "v_notch",
         "stream.rating": "Rating fit_rating",
@@ -45,6 +46,7 @@ _HOME = {
         "works.frost": "freezing_time keep_open_flow",
         # How thick ice grows, and whether a thermometer in the creek can be believed.
         "works.ice": "ice_thickness stream_thermometer",
+        "works.screens": "slot_open_share",  # of a screen at hand, measured with a caliper
         "works.insulation": "film_in_still_air thermal_resistance",  # the film, where wind does not reach
         "works.fittings": "contraction enlargement fitting",  # steps between two bores
         "works.pipe_sizes": "pipe_size",
@@ -72,11 +74,12 @@ _HOME = {
         # What a page rests on, by name: the chain, its year, how sure it is, what it costs.
         "plant.chain": "Chain",
         "energy.year": "annual_energy",
+        "energy.year_power": "duration_energy",  # the sum under a duration curve, where there is no record
         "energy.uncertainty": "energy_uncertainty",
         "energy.economic_diameter": "economic_diameter",
         "energy.money": "levelised_cost payback",
         # The sums behind a bank's table, a line at a time.
-        "energy.discounting": "annuity_factor building_interest capital_recovery net_present_value nominal_rate replacement_value",
+        "energy.discounting": "annuity_factor building_interest capital_recovery net_present_value nominal_rate real_rate replacement_value",
         "energy.borrowing": "loan_payment",
         "running.commission": "commission",
         "running.diagnose": "diagnose",

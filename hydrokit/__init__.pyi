@@ -1,9 +1,18 @@
 # Written by tests/test_face.py from the map in __init__.py.
+from .energy.borrowing import loan_payment as loan_payment
+from .energy.discounting import annuity_factor as annuity_factor
+from .energy.discounting import building_interest as building_interest
+from .energy.discounting import capital_recovery as capital_recovery
+from .energy.discounting import net_present_value as net_present_value
+from .energy.discounting import nominal_rate as nominal_rate
+from .energy.discounting import real_rate as real_rate
+from .energy.discounting import replacement_value as replacement_value
 from .energy.economic_diameter import economic_diameter as economic_diameter
 from .energy.money import levelised_cost as levelised_cost
 from .energy.money import payback as payback
 from .energy.uncertainty import energy_uncertainty as energy_uncertainty
 from .energy.year import annual_energy as annual_energy
+from .energy.year_power import duration_energy as duration_energy
 from .errors import Finding as Finding
 from .errors import HydrokitError as HydrokitError
 from .errors import InputError as InputError
@@ -51,7 +60,10 @@ from .stream.gauging import Gauging as Gauging
 from .stream.gauging import gain_or_loss as gain_or_loss
 from .stream.gauging import total as total
 from .stream.ice import open_water as open_water
+from .stream.instruments import flat_line_flags as flat_line_flags
+from .stream.instruments import spike_flags as spike_flags
 from .stream.low_flow import low_flow as low_flow
+from .stream.one_more_gauging import one_more_gauging as one_more_gauging
 from .stream.rating import Rating as Rating
 from .stream.rating import fit_rating as fit_rating
 from .stream.readings import read_stage as read_stage
@@ -115,6 +127,7 @@ from .works.pipe import pipe_diameter as pipe_diameter
 from .works.pipe import pipe_flow as pipe_flow
 from .works.pipe import pipe_loss as pipe_loss
 from .works.pipe_sizes import pipe_size as pipe_size
+from .works.screens import slot_open_share as slot_open_share
 from .works.section import best_section as best_section
 from .works.section import channel_slope as channel_slope
 from .works.section import freeboard as freeboard

@@ -5,6 +5,7 @@ import importlib
 import inspect
 import pickle
 import pkgutil
+import re
 import subprocess
 import sys
 from graphlib import CycleError, TopologicalSorter
@@ -197,6 +198,39 @@ PLAIN = ("ratio", "exceedance", "count")
 
 def test_there_are_public_functions():
     assert len(FUNCTIONS) > 20
+
+
+def test_every_public_function_is_called_by_the_project_or_promised_on_its_face():
+    notebooks = (ROOT.parent / "notebooks").glob("**/*.ipynb")
+    texts = {path: path.read_text(encoding="utf-8") for path in [*modules(), *notebooks]}
+    called = set()
+    for path, text in texts.items():
+        if path.suffix == ".py":  # what a docstring shows is no use of it, nor is a name in a list
+            tree = ast.parse(text)
+            held = {
+                each
+                for node in ast.walk(tree)
+                if isinstance(node, ast.Assign)
+                for target in node.targets
+                for each in ast.walk(target)
+            }
+            called |= {
+                getattr(node, "id", None) or node.attr
+                for node in ast.walk(tree)
+                if isinstance(node, (ast.Name, ast.Attribute)) and node not in held
+            }
+        else:
+            called |= set(re.findall(r"\w+", text))
+    idle = [name for name, body in FUNCTIONS if body.__name__ not in called]
+    assert not [each for each in idle if each.rpartition(".")[2] not in hydrokit.__all__]
+
+
+def test_no_room_is_more_than_a_fifth_of_the_house():
+    lines = {}
+    for path in modules():
+        room = room_of(path)
+        lines[room] = lines.get(room, 0) + len(path.read_text(encoding="utf-8").splitlines())
+    assert max(lines.values()) <= 0.2 * sum(lines.values()), lines
 
 
 @pytest.mark.parametrize("function", BODIES, ids=NAMES)

@@ -12,7 +12,7 @@ from ..plant.curve import PlantCurve
 from ..units import Given, units
 from .weights import MONTHS, Steps
 
-__all__ = ["duration_energy", "duration_energy", "power_series", "shared", "useful_kwh"]
+__all__ = ["duration_energy", "power_series", "shared", "useful_kwh"]
 
 
 def power_series(usable: pd.Series, curves: PlantCurve | Sequence[PlantCurve]) -> pd.Series:

@@ -3,4 +3,6 @@
 import re
 
 METRIC = re.compile(r"\d\s?(L/s|m³/s|bar|mm|m/s|°C|kPa)(?![\w/])|\[(L/s|m|mm|bar|°C)\]")
-US = re.compile(r"\d\s?(gpm|ft³/s|psi|ft|in|°F|ft/s)(?![\w/])|\[(gpm|ft|in|psi|°F)\]")
+US = re.compile(
+    r"\d\s?(gpm|ft³/s|psi|ft|in(?! (?:the|a|an|all|each|one)\b)|°F|ft/s)(?![\w/])|\[(gpm|ft|in|psi|°F)\]"
+)

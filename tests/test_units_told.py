@@ -3,8 +3,8 @@
 import ast
 import re
 
-import odd_studies
 import pytest
+import shared
 from test_house import ROOT, modules
 
 from hydrokit.sentences import KINDS, Amount, Reader, Sentence
@@ -102,8 +102,8 @@ def test_every_kind_is_told_without_a_foreign_unit(kind):
 
 
 @pytest.mark.parametrize("name", ["line that stalls", "leak", "several machines", "heated house"])
-def test_findings_of_a_study_are_told_without_a_foreign_unit(tmp_path, name):
-    study = odd_studies.opened(tmp_path, name)
+def test_findings_of_a_study_are_told_without_a_foreign_unit(name):
+    study = shared.odd(name)
     told = [each.sentence for each in study.findings() if isinstance(each.sentence, Sentence)]
     for reader, foreign in SHOWN.items():
         for each in told:

@@ -7,6 +7,7 @@ import numpy as np
 import odd_studies
 import pandas as pd
 import pytest
+import shared
 import small_study
 from odd_studies import FALLS, LINE
 
@@ -302,8 +303,8 @@ def test_fewer_stops_bring_back_no_more_than_the_log_lost_to_them():
     ) == pytest.approx(1000)
 
 
-def test_changes_of_a_plant_with_a_log_begin_at_what_it_made(tmp_path):
-    s = odd_studies.opened(tmp_path, "log and no record")
+def test_changes_of_a_plant_with_a_log_begin_at_what_it_made():
+    s = shared.odd("log and no record")
     if s.logged_months is None:
         pytest.skip("the log of that study tells no year")
     base = watts(s.winter, None, logged_power(s.base_case, s.logged_months))(s.base_case)

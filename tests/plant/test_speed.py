@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import shared
 import small_study
 
 from hydrokit.errors import HydrokitError
@@ -77,8 +78,8 @@ def test_a_year_loses_a_little_and_a_dry_month_more(tmp_path):
     assert 1 - power["held"][month == dry].sum() / power["free"][month == dry].sum() > lost
 
 
-def test_the_sizing_counts_with_the_same_runner(tmp_path):
-    made = small_study.changed(tmp_path)
+def test_the_sizing_counts_with_the_same_runner():
+    made = shared.small()
     designs = made.sizing
     assert (
         designs.chain(designs.choice).runner.part_load.fixed_speed

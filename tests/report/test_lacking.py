@@ -13,6 +13,8 @@ from hydrokit.site.new_study import write_new_study
 from hydrokit.study.opening import check_study, open_study
 
 CASES = [(name, part) for name in short_demos.NAMES for part in short_demos.parts_of(name)]
+# Each part once; in the other demos when there is time.
+FIRST = {(name, part) for part, name in {part: name for name, part in CASES}.items()}
 # Without a name nothing is made; the others are asked for by name elsewhere in the file, and may be left out with what asks for them.
 NEEDED = {
     ("site",): 'it needs at least name = "..."', ("penstock",): "needs the old one described under [[penstock.pipe]]", ("penstock", "pipe"): "needs the old one described under [[penstock.pipe]]",
@@ -30,7 +32,11 @@ def label(case):
     return case if isinstance(case, str) else ".".join(case)
 
 
-@pytest.mark.parametrize("name, part", CASES, ids=label)
+@pytest.mark.parametrize(
+    "name, part",
+    [pytest.param(*case, marks=() if case in FIRST else pytest.mark.slow) for case in CASES],
+    ids=label,
+)
 def test_it_is_checked_without_any_one_section(tmp_path, name, part):
     try:
         findings = check_study(short_demos.without(tmp_path, name, part))

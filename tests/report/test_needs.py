@@ -3,6 +3,7 @@
 import re
 
 import pytest
+import shared
 import small_study
 
 from hydrokit.report.display import Words
@@ -30,8 +31,8 @@ def all_three(study, view, profile, twice_m, record):
     return Words(f"{len(profile.distance_m)} {twice_m == 2 * study.head.value} {len(record)}")
 
 
-def test_a_section_is_handed_what_it_needs_in_that_order(tmp_path):
-    study = small_study.changed(tmp_path / "small")
+def test_a_section_is_handed_what_it_needs_in_that_order():
+    study = shared.small()
     assert all_three(study, study.view()).text == f"4 True {len(study.record)}"
     assert all_three.__doc__ == "A section." and not hasattr(all_three, "__wrapped__")
 

@@ -1,8 +1,8 @@
 """One list of what to measure next, and findings that do not contradict one another."""
 
 import numpy as np
-import odd_studies
 import pytest
+import shared
 import small_study
 
 from hydrokit.report import next_measurements as measuring
@@ -23,7 +23,7 @@ def texts(study):
 
 
 def test_one_list_on_every_page(tmp_path):
-    study = small_study.changed(tmp_path)
+    study = shared.small()
     lines = texts(study)
     assert len(lines) >= 3
     pages = [
@@ -93,7 +93,7 @@ def test_without_a_rating_behind_the_record_no_stage_is_named(tmp_path):
 
 def test_more_years_halve_what_so_few_leave_open(tmp_path):
     """Independent: variance of a mean goes with one over the number of years."""
-    study = small_study.changed(tmp_path)
+    study = shared.small()
     years = next(each for each in study.measure_next if each.what == "years")
     sd = study.energy_uncertainty.tornado["sd_kwh"]
     others = sd.drop(["weather", "years"]).pow(2).sum()
@@ -103,7 +103,7 @@ def test_more_years_halve_what_so_few_leave_open(tmp_path):
 
 
 def test_headline_and_table_of_gaugings_agree_where_to_gauge(tmp_path):
-    study = small_study.changed(tmp_path)
+    study = shared.small()
     head = gauging.headline(study, study.view()).text
     best = next(each for each in study.measure_next if each.flows_m3s)
     where = study.view().range(*best.flows_m3s, "flow")
@@ -117,19 +117,19 @@ def test_headline_and_table_of_gaugings_agree_where_to_gauge(tmp_path):
 
 def test_what_decides_is_by_the_plant_where_there_is_one(tmp_path):
     """analytic: nothing hangs on flows beyond what the plant takes with all that must stay."""
-    study = small_study.changed(tmp_path)
+    study = shared.small()
     low, high = study.deciding_range
     most = max(curve.most_used_m3s for curve in study.plant.curves()) + 0.003
     assert low < high <= 1.06 * most < study.duration.flow_at_si(0.05)
 
 
 def test_an_extended_record_is_not_told_to_be_extended(tmp_path):
-    study = odd_studies.opened(tmp_path, "transferred")
+    study = shared.odd("transferred")
     told = " | ".join(each.message for each in study.record_findings)
     assert study.extension is not None and "extend it" not in told
     assert "2 whole years of this creek's own, lengthened to 12 whole years" in told
     assert "2 whole years of record" in " ".join(
-        each.message for each in odd_studies.opened(tmp_path / "own", "plain").record_findings
+        each.message for each in shared.odd("plain").record_findings
     )
 
 
@@ -217,7 +217,7 @@ def test_water_that_must_stay_is_said_in_one_way(tmp_path):
 
 
 def test_a_half_is_not_called_near(tmp_path):
-    study = small_study.changed(tmp_path)
+    study = shared.small()
     said = energy_page.month_words(study, study.view()).text
     month = study.answer("energy.month.p50").value
     assert "No month is far below" not in said

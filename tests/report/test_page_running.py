@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shared
 
 from hydrokit.report.display import Cautions, Picture, Table, Words
 from hydrokit.report.pages.p05 import today
@@ -50,7 +51,7 @@ READ = "".join(
 
 @pytest.fixture(scope="module")
 def saltfern():
-    return open_study(STUDIES / "saltfern-creek")
+    return shared.demo("saltfern-creek")
 
 
 def made(folder, text):

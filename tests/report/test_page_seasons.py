@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shared
 
 from hydrokit.report.display import Cautions, Words
 from hydrokit.report.pages.p09 import seasons, visits, winter
@@ -19,12 +20,12 @@ KWH = 3.6e6
 
 @pytest.fixture(scope="module")
 def saltfern():
-    return open_study(STUDIES / "saltfern-creek")
+    return shared.demo("saltfern-creek")
 
 
 @pytest.fixture(scope="module")
 def alder():
-    return open_study(STUDIES / "alder-burn")
+    return shared.demo("alder-burn")
 
 
 def test_the_words_give_the_numbers_of_the_study(saltfern):
@@ -102,7 +103,7 @@ def test_without_a_log_it_is_said_what_to_write_down(alder):
 
 
 def test_without_temperatures_it_is_said_what_to_measure():
-    hazel = open_study(STUDIES / "hazel-beck")
+    hazel = shared.demo("hazel-beck")
     assert hazel.winter_outlook is None
     assert "thermometer on a shaded north wall" in winter.winter_figure(hazel, hazel.view()).text
     assert winter.stop_words(hazel, hazel.view()).text == ""
@@ -226,14 +227,11 @@ def test_a_log_of_one_season_says_that_its_years_are_stretched(tmp_path):
     days = 365.25 * study.history.years
     assert days < 340
     assert f"covers {days:.0f} days" in seasons.log_words(study, study.view("us")).text
-    assert (
-        "covers"
-        not in seasons.log_words(open_study(STUDIES / "saltfern-creek"), study.view("us")).text
-    )
+    assert "covers" not in seasons.log_words(shared.demo("saltfern-creek"), study.view("us")).text
 
 
 def test_a_number_of_jets_that_the_sizing_does_not_take_is_told():
-    hazel = open_study(STUDIES / "hazel-beck")
+    hazel = shared.demo("hazel-beck")
     taken = hazel.sizing.choice.jets
     other = open_study(STUDIES / "hazel-beck")
     other.site = other.site.changed(turbine=other.site.turbine.changed(jets=taken - 1))

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shared
 import small_study
 import snow_study
 
@@ -24,8 +25,7 @@ GPM, FOOT = 3.785411784e-3 / 60, 0.3048
 
 @pytest.fixture(scope="module")
 def studies():
-    opened = {}
-    yield lambda name: opened.setdefault(name, open_study(ROOT / "studies" / name))
+    return shared.demo
 
 
 @pytest.fixture(scope="module")

@@ -1,4 +1,4 @@
-"""Every section of every page, on every demo study, in both systems of units."""
+"""Every section of every page, on every demo study: in the reader's units and the trade's words."""
 
 import importlib
 import inspect
@@ -6,8 +6,10 @@ import re
 from pathlib import Path
 
 import pytest
+import shared
 import small_study
 from foreign_units import METRIC, US
+from trade_words import wrong_words
 
 from hydrokit.report.display import Cautions, Picture, Table, Words
 from hydrokit.study.keyed import plain
@@ -15,6 +17,14 @@ from hydrokit.study.opening import open_study
 
 ROOT = Path(__file__).resolve().parents[2]
 STUDIES = sorted(each.parent.name for each in ROOT.glob("studies/*/site.toml"))
+# Each demo in its own units, and one in both; the others when there is time.
+QUICK = {
+    ("alder-burn", "metric"),
+    ("alder-burn", "us"),
+    ("hazel-beck", "metric"),
+    ("saltfern-creek", "us"),
+}
+BOTH_UNITS = {"card_sheet"}  # it hangs beside a gauge that may have the other unit
 SECTIONS = [
     (module.__name__.removeprefix("hydrokit.report.pages."), name)
     for module in small_study.page_modules()
@@ -24,8 +34,7 @@ SECTIONS = [
 
 @pytest.fixture(scope="module")
 def studies():
-    opened = {}
-    yield lambda name: opened.setdefault(name, open_study(ROOT / "studies" / name))
+    return shared.demo
 
 
 def text_of(shown):
@@ -35,16 +44,26 @@ def text_of(shown):
         texts = [shown.alt]
         for axes in shown.figure.axes:
             texts += [
+                axes.get_title(),
+                axes.get_title("left"),
                 axes.get_xlabel(),
                 axes.get_ylabel(),
                 *(each.get_text() for each in axes.texts),
             ]
+            if axes.get_legend():
+                texts += [each.get_text() for each in axes.get_legend().get_texts()]
         return "\n".join(texts)
     return repr(shown)
 
 
-@pytest.mark.parametrize("system", ["metric", "us"])
-@pytest.mark.parametrize("name", STUDIES)
+@pytest.mark.parametrize(
+    "name, system",
+    [
+        pytest.param(name, system, marks=() if (name, system) in QUICK else pytest.mark.slow)
+        for name in STUDIES
+        for system in ("metric", "us")
+    ],
+)
 @pytest.mark.parametrize(
     "module, section", SECTIONS, ids=[f"{module}.{section}" for module, section in SECTIONS]
 )
@@ -62,7 +81,7 @@ def test_every_section_shows_something_in_the_readers_units(studies, module, sec
         and "None" not in text
         and "inf " not in text
     )
-    if takes_study:
+    if takes_study and section not in BOTH_UNITS:
         # A pipe's trade name is a name, not a measurement, in whichever order its owner wrote it.
         text = re.sub(r"[\d./-]+ (mm|in) (?=PVC|PE|HDPE|steel)", "", text)
         text = re.sub(r"(PVC|PE|HDPE|steel)\S* (PN|SDR|Sch) [\d.]+ [\d./-]+ (mm|in)\b", "", text)
@@ -70,6 +89,7 @@ def test_every_section_shows_something_in_the_readers_units(studies, module, sec
         assert not wrong, (
             f"{section} shows {wrong[0]!r} to a {system} reader: {text[max(0, wrong.start() - 40) : wrong.end() + 20]!r}"
         )
+    assert not wrong_words(text)
     if isinstance(shown, Picture):
         assert len(shown.alt) > 20
     if (
@@ -102,5 +122,9 @@ def test_notebooks_are_stripped_thin_and_parameterised(path):
     cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
     assert not any(cell.get("outputs") or cell.get("execution_count") for cell in cells)
     assert sum("parameters" in cell["metadata"].get("tags", []) for cell in cells) == 1
-    assert all(len(cell["source"]) <= 12 for cell in cells if cell["cell_type"] == "code")
+    for cell in cells:  # the sum by hand is the one that may be longer
+        by_hand = any("workbook.agreement(" in line for line in cell["source"])
+        assert cell["cell_type"] != "code" or len(cell["source"]) <= (20 if by_hand else 12), cell[
+            "id"
+        ]
     assert cells[0]["source"][0].startswith("# ")

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 import numpy as np
 import odd_studies
 import pytest
+import shared
 import short_demos
 import small_study
 
@@ -29,8 +30,8 @@ MANY = (
 
 
 @pytest.fixture(scope="module")
-def plant(tmp_path_factory):
-    return odd_studies.opened(tmp_path_factory.mktemp("prints"), "pond and visits")
+def plant():
+    return shared.odd("pond and visits")
 
 
 @pytest.fixture(scope="module")

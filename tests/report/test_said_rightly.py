@@ -6,6 +6,7 @@ import re
 
 import odd_studies
 import pytest
+import shared
 import small_study
 
 from hydrokit.report.pages.p03 import holding, water_way
@@ -15,8 +16,8 @@ RACK = odd_studies.RACK | {"clogged": {"october": "40 %"}}
 
 
 @pytest.mark.parametrize("name", ["francis", "several machines"])
-def test_machines_with_gates_have_no_jets(name, tmp_path):
-    study = odd_studies.opened(tmp_path, name)
+def test_machines_with_gates_have_no_jets(name):
+    study = shared.odd(name)
     view = study.view()
     for section in (
         winter.calendar_table,
@@ -30,8 +31,8 @@ def test_machines_with_gates_have_no_jets(name, tmp_path):
         )
 
 
-def test_a_spear_has_needles_and_no_table_of_bands(tmp_path):
-    study = odd_studies.opened(tmp_path, "spear")
+def test_a_spear_has_needles_and_no_table_of_bands():
+    study = shared.odd("spear")
     text = (
         str(winter.calendar_table(study, study.view()))
         + str(faults.weekly_table(study, study.view()))

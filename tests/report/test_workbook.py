@@ -1,8 +1,8 @@
 """Cells that step back where data lack, sums by hand held against answers, results that show themselves."""
 
 import pytest
+import shared
 from IPython.core.interactiveshell import InteractiveShell
-from small_study import changed
 
 import hydrokit as hk
 from hydrokit.plant.parts import FixedJets
@@ -13,8 +13,8 @@ from hydrokit.study.view import View
 
 
 @pytest.fixture(scope="module")
-def study(tmp_path_factory):
-    return changed(tmp_path_factory.mktemp("small"))
+def study():
+    return shared.small()
 
 
 @pytest.fixture

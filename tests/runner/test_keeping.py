@@ -60,10 +60,9 @@ def owners_own(reports):
     }
 
 
-@pytest.mark.parametrize("exchange", [True, pytest.param(False, marks=pytest.mark.slow)])
-@pytest.mark.parametrize(
-    "first", ["a run before", pytest.param("no run before", marks=pytest.mark.slow)]
-)
+@pytest.mark.slow
+@pytest.mark.parametrize("exchange", [True, False])
+@pytest.mark.parametrize("first", ["a run before", "no run before"])
 def test_what_the_owner_laid_into_reports_is_there_after_a_run(
     study, nbs, monkeypatch, exchange, first
 ):
@@ -81,8 +80,11 @@ def test_what_the_owner_laid_into_reports_is_there_after_a_run(
     assert not [each for each in study.iterdir() if each.name.startswith(".reports")]
 
 
-def test_a_page_the_owner_wrote_into_is_kept_beside_the_new_one(study, nbs):
+def test_a_page_the_owner_wrote_into_is_kept_beside_the_new_one_and_what_he_laid_there_stays(
+    study, nbs
+):
     reports = go(study, nbs).reports
+    kept = owners_own(reports)
     page = reports / "01_one.html"
     mine = page.read_text(encoding="utf-8").replace("</main>", "my remark</main>")
     page.write_text(mine, encoding="utf-8")
@@ -92,7 +94,13 @@ def test_a_page_the_owner_wrote_into_is_kept_beside_the_new_one(study, nbs):
     assert (reports / "01_one (yours).html").read_text(
         encoding="utf-8"
     ) == mine and "my remark" not in page.read_text(encoding="utf-8")
+    assert (
+        toy.all_bytes(reports).items() >= kept.items() and os.readlink(reports / "last") == "2025"
+    )
     go(study, nbs)
+    assert (
+        toy.all_bytes(reports).items() >= kept.items() and os.readlink(reports / "last") == "2025"
+    )
     assert (reports / "01_one (yours).html").read_text(encoding="utf-8") == mine and not (
         reports / "01_one (yours 2).html"
     ).exists()

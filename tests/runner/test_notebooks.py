@@ -5,6 +5,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+import shared
 
 from hydrokit.files import text_hash
 
@@ -49,14 +50,13 @@ def test_notebooks_on_a_real_record(real_study):
 def test_accepted_results_still_come_out(study):
     """The committed headline numbers of the demos; a deliberate change edits that file in the same commit."""
     from hydrokit.runner.results import moved
-    from hydrokit.study.opening import open_study
 
     accepted = tomllib.loads(
         (ROOT / "studies" / study / "results.toml").read_text(encoding="utf-8")
     )
     # The fit to the readings is an optimiser: it ends within its own tolerance, and all that rests on it with it.
     fitted = ("works.", "plant.", "today.", "bracket.", "upgrades.")
-    moves = moved(accepted, open_study(ROOT / "studies" / study).results())
+    moves = moved(accepted, shared.demo(study).results())
     assert not [
         each
         for each in moves

@@ -51,17 +51,28 @@ def mark(tmp_path):
     return tmp_path / "somewhere else" / "marks"
 
 
-@pytest.mark.parametrize("where", ["working folder", "beside the study", "in the study"])
+@pytest.mark.parametrize(
+    "where",
+    [
+        "all of them",
+        *(
+            pytest.param(each, marks=pytest.mark.slow)
+            for each in ("working folder", "beside the study", "in the study")
+        ),
+    ],
+)
 def test_a_run_imports_nothing_that_lies_about(tmp_path, monkeypatch, mark, where):
     monkeypatch.setattr("hydrokit.runner.kernel.WARM_UP", toy.WARM_UP)
     study = toy.study(tmp_path / "zip" / "studies" / "creek")
-    folder = {
+    folders = {
         "working folder": tmp_path / "zip",
         "beside the study": study.parent,
         "in the study": study,
-    }[where]
-    booby_trap(folder, mark)
-    monkeypatch.chdir(folder)
+    }
+    trapped = list(folders.values()) if where == "all of them" else [folders[where]]
+    for each in trapped:
+        booby_trap(each, mark)
+    monkeypatch.chdir(trapped[0])
     look = "import sys, os, statistics, pandas, pint, matplotlib\nprint('size', matplotlib.rcParams['font.size'], '' in sys.path, os.getcwd() in sys.path)\ntry:\n    import evil\nexcept ImportError:\n    print('not found')"
     outcome = run.run_study(
         study, folder=toy.notebooks(tmp_path / "nb", _01_one=look), open_study=toy.open_toy
@@ -86,7 +97,7 @@ def in_a_shell(folder, *words, **more):
 @pytest.mark.parametrize(
     "words",
     [
-        ("check", "."),
+        pytest.param(("check", "."), marks=pytest.mark.slow),
         ("parts", "."),
         pytest.param(("compare", ".", "../other"), marks=pytest.mark.slow),
         pytest.param(("sift", "creeks.csv", "--workers", "2"), marks=pytest.mark.slow),

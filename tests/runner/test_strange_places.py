@@ -160,8 +160,8 @@ def test_a_folder_that_is_not_utf8_is_told_before_anything_runs(tmp_path, monkey
 @pytest.mark.parametrize(
     "setting",
     [
-        {"LANG": "C"},
-        {"LC_ALL": "C"},
+        pytest.param({"LANG": "C"}, marks=pytest.mark.slow),
+        pytest.param({"LC_ALL": "C"}, marks=pytest.mark.slow),
         {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
     ],
     ids=["LANG", "LC_ALL", "forced"],

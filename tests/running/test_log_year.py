@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import odd_studies
 import pytest
+import shared
 from small_study import changed
 
 from hydrokit.report.comparison import candidate
@@ -135,8 +136,8 @@ def test_pressure_alone_tells_the_energy_of_a_known_plant(tmp_path):
 
 
 @pytest.fixture(scope="module")
-def logged(tmp_path_factory):
-    return odd_studies.opened(tmp_path_factory.mktemp("logged"), "log and no record")
+def logged():
+    return shared.odd("log and no record")
 
 
 def test_the_log_comes_before_the_bracket_everywhere(logged):
@@ -204,8 +205,8 @@ def test_no_month_is_filled_that_the_log_does_not_hold(tmp_path):
     )
 
 
-def test_a_year_the_log_made_lies_inside_the_range_of_the_record_or_widens_it(tmp_path):
-    made = odd_studies.opened(tmp_path, "record and log")
+def test_a_year_the_log_made_lies_inside_the_range_of_the_record_or_widens_it():
+    made = shared.odd("record and log")
     found = made.answer("energy.annual.p50")
     assert (
         found.low <= made.log_year.years_kwh.min() and made.log_year.years_kwh.max() <= found.high
@@ -213,13 +214,13 @@ def test_a_year_the_log_made_lies_inside_the_range_of_the_record_or_widens_it(tm
     assert any("the range is widened" in each.message for each in made.findings())
 
 
-def test_the_usual_variability_of_years_stands_once(tmp_path):
+def test_the_usual_variability_of_years_stands_once():
     """Records too short to tell, and logs, lean on the same number; the register of assumptions shows it."""
     from hydrokit.energy import outlook
     from hydrokit.running import log_year as by_log
 
     assert not hasattr(by_log, "USUAL_VARIABILITY") and by_log.FEW_YEARS_SD is outlook.FEW_YEARS_SD
-    study = odd_studies.opened(tmp_path, "log and no record")
+    study = shared.odd("log and no record")
     assert study.answer("assumed.years_sd").value == outlook.FEW_YEARS_SD
 
 
@@ -259,8 +260,8 @@ def test_energy_of_the_log_and_of_money_are_counted_at_the_same_place(tmp_path):
     assert "at the receiving end" not in today.headline(behind, view).text
 
 
-def test_each_month_and_each_mean_is_held_against_the_log(tmp_path):
-    made = odd_studies.opened(tmp_path, "record and log")
+def test_each_month_and_each_mean_is_held_against_the_log():
+    made = shared.odd("record and log")
     monthly, found = made.log_year.monthly_kwh, made.answer("energy.month.p50")
     assert (found.low <= monthly).all() and (monthly <= found.high).all()
     levels = made.energy_uncertainty.percentiles(levels=(95, 5)).loc[list(range(1, 13))]
@@ -281,7 +282,7 @@ def test_each_month_and_each_mean_is_held_against_the_log(tmp_path):
 
 def test_a_record_of_the_same_water_agrees_with_its_log(tmp_path):
     """A log written from the very plant and record: no month, no year and no mean is said to lie outside."""
-    plain = odd_studies.opened(tmp_path / "plain", "plain")
+    plain = shared.odd("plain")
     power = plain.plant.at_si(plain.usable.to_numpy()).power_w * 0.99
     open_jets = plain.plant.at_si(plain.usable.to_numpy()).jets_open
     lines = ["time,jets,pressure [bar],watts [W],spilling,needle,air [degC],note"] + [

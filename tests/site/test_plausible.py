@@ -5,6 +5,7 @@ import tomllib
 import numpy as np
 import odd_studies
 import pytest
+import shared
 import small_study
 
 from hydrokit.errors import InputError
@@ -75,8 +76,8 @@ def test_a_runner_far_too_fast_for_its_jet_is_told(tmp_path):
 
 
 @pytest.mark.parametrize("name", odd_studies.NAMES)
-def test_studies_as_people_have_them_pass_without_a_word(tmp_path, name):
-    assert odd_studies.opened(tmp_path, name).unusual_findings == ()
+def test_studies_as_people_have_them_pass_without_a_word(name):
+    assert shared.odd(name).unusual_findings == ()
 
 
 def test_the_usual_lies_within_what_is_read_and_holds_the_example():

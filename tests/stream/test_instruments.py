@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+import shared
 
 from hydrokit.errors import HydrokitError
 from hydrokit.stream.instruments import flat_line_flags, range_flags, rate_flags, spike_flags
@@ -239,9 +240,7 @@ def test_no_alarm_on_a_real_creek(name, exponent):
 
 @pytest.mark.parametrize("name", ["alder-burn", "hazel-beck"])
 def test_no_alarm_on_the_demos(name):
-    from hydrokit.study.opening import open_study
-
-    gauged = open_study(STUDIES / name).gaugings
+    gauged = shared.demo(name).gaugings
     stage, ice, daily = read_stages(STUDIES / name / "stage.csv")
     assert kinds(stage if ice is None else stage[~ice], daily) == []
     assert clock_jumps(stage.index) == ()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import odd_studies
 import pytest
+import shared
 import small_study
 
 from hydrokit.report.pages.p03 import line_air, water_way
@@ -14,9 +15,8 @@ TWO_HIGH = "chainage [m],elevation [m]\n0,305\n5,304.3\n20,299\n40,303\n70,297\n
 
 
 @pytest.fixture(scope="module")
-def stalled(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("air")
-    return odd_studies.opened(folder, "line that stalls")
+def stalled():
+    return shared.odd("line that stalls")
 
 
 @pytest.fixture(scope="module")

@@ -6,6 +6,7 @@ import math
 
 import odd_studies
 import pytest
+import shared
 import small_study
 
 from hydrokit.errors import HydrokitError
@@ -109,7 +110,7 @@ def test_no_basin_above_fine_jets_is_told(tmp_path):
     def told(study):
         return [each for each in judged(study) if "no settling basin" in each.message]
 
-    assert [each.level for each in told(small_study.changed(tmp_path / "none"))] == ["note"]
+    assert [each.level for each in told(shared.small())] == ["note"]
     assert not told(small_study.changed(tmp_path / "pond", part=[odd_studies.POND]))
     coarse = {"jets": 1, "jet_diameter": "40 mm"}
     assert not told(small_study.changed(tmp_path / "coarse", turbine=coarse))

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import small_study
+import shared
 
 import hydrokit.report.pages as pages
 from hydrokit.errors import HydrokitError
@@ -88,8 +88,8 @@ def test_twelve_months_are_asked_one_by_one():
         by_month.month(3).month(3)
 
 
-def test_every_question_is_answered_under_its_own_name_or_not_at_all(tmp_path):
-    study = small_study.changed(tmp_path)
+def test_every_question_is_answered_under_its_own_name_or_not_at_all():
+    study = shared.small()
     for key in questions():
         found = study.answer(key)
         assert found is None or found.key == key and found.source

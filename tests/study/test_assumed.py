@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import shared
 import small_study
 
 from hydrokit.plant.generator import GENERATOR_KINDS, generator
@@ -17,7 +18,7 @@ def listed(study):
 
 def test_the_generators_constant_loss_is_listed_and_moves_the_energy(tmp_path):
     """Independent: at a quarter of its load a machine of 85 % loses c + (1 - c)/16 of its full losses; more of them constant, fewer kWh."""
-    usual = small_study.changed(tmp_path / "usual")
+    usual = shared.small()
     assert listed(usual)["constant_loss"] == GENERATOR_KINDS["synchronous"].constant_share == 0.45
     none, all_of_it = (
         small_study.changed(tmp_path / name, generator={"constant_loss": share})
@@ -50,14 +51,14 @@ def test_an_assumption_goes_once_its_value_is_said(tmp_path, name, change):
         assert name in listed(
             small_study.changed(tmp_path / "silent", site={"water_temperature": None})
         )
-        assert name not in listed(small_study.changed(tmp_path / "said"))
+        assert name not in listed(shared.small())
         return
-    assert name in listed(small_study.changed(tmp_path / "silent"))
+    assert name in listed(shared.small())
     assert name not in listed(small_study.changed(tmp_path / "said", **change))
 
 
-def test_the_list_holds_what_the_run_used(tmp_path):
-    study = small_study.changed(tmp_path)
+def test_the_list_holds_what_the_run_used():
+    study = shared.small()
 
     used, found = uncertain.uncertainties(study), listed(study)
     assert (found["loss_sd"], found["jet_area_sd"], found["head"]) == pytest.approx(
@@ -71,9 +72,9 @@ def test_the_list_holds_what_the_run_used(tmp_path):
     )
 
 
-def test_page_says_which_energy_it_means(tmp_path):
+def test_page_says_which_energy_it_means():
     """P99, P90 and P50 of one year, ten years and the long run, in order, from the answers themselves."""
-    study = small_study.changed(tmp_path)
+    study = shared.small()
     head = str(page.headline(study, study.view()))
     assert "One year to come" in head and "with a probability of 90 %" in head
     table = str(page.sure_table(study, study.view()))

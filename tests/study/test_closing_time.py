@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 
 import numpy as np
-import odd_studies
 import pytest
+import shared
 import small_study
 
 from hydrokit.report.pages.p03 import holding, water_way
@@ -19,8 +19,8 @@ LONG = {"penstock": {"profile": None, "length": "600 m", "static_pressure": "3.7
 
 
 @pytest.fixture(scope="module", params=["plain", "two pipe sizes", "several machines", "US reader"])
-def study(request, tmp_path_factory):
-    return odd_studies.opened(tmp_path_factory.mktemp("closing"), request.param)
+def study(request):
+    return shared.odd(request.param)
 
 
 def shown_by(study, section):
@@ -81,9 +81,9 @@ def test_a_slow_valve_is_advised_only_where_it_is_faster_than_the_line_bears(tmp
     )
 
 
-def test_every_machine_is_its_own_case(tmp_path):
+def test_every_machine_is_its_own_case():
     """Of a straight pipe each stops its own share: rises over rest by a·ΔV/g, with bore and wave speed by hand."""
-    study = odd_studies.opened(tmp_path, "several machines")
+    study = shared.odd("several machines")
     told = dict(study.single_surges)
     pipe = study.penstock.pipes[0]
     wave = study.pressures.wave_speed_ms

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 
 import numpy as np
-import odd_studies
 import pytest
+import shared
 import small_study
 
 from hydrokit.report.pages.p03 import ladder
@@ -18,8 +18,8 @@ G = 9.80665
 
 
 @pytest.fixture(scope="module")
-def pair(tmp_path_factory):
-    return odd_studies.opened(tmp_path_factory.mktemp("pair"), "several machines")
+def pair():
+    return shared.odd("several machines")
 
 
 def test_the_card_has_a_row_for_each_machine_and_for_both(pair):
@@ -76,8 +76,8 @@ def test_one_jet_is_not_shut_one_by_one(jets, words, tmp_path):
     "name, word",
     [("plain", "jet"), ("francis", "machine"), ("spear", "jet"), ("several machines", "machine")],
 )
-def test_one_word_for_what_is_opened(name, word, tmp_path):
-    study = odd_studies.opened(tmp_path, name)
+def test_one_word_for_what_is_opened(name, word):
+    study = shared.odd(name)
     assert opened(study) == word
     pages = "\n".join(
         str(section(study, study.view()))

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shared
 
 from hydrokit.report.pages.p03 import venting
 from hydrokit.report.pages.p09 import winter
@@ -18,7 +19,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 @pytest.fixture(scope="module")
 def beck():
-    return open_study(ROOT / "studies" / "hazel-beck")
+    return shared.demo("hazel-beck")
 
 
 def test_median_and_lean_flow_are_weibull_quantiles_of_the_record(beck):
@@ -86,7 +87,7 @@ def test_the_curve_through_the_floods_is_that_of_the_table():
 
 @pytest.mark.parametrize("system", ["metric", "us"])
 def test_a_line_is_filled_at_one_flow_on_every_sheet(system):
-    burn = open_study(ROOT / "studies" / "alder-burn")
+    burn = shared.demo("alder-burn")
     view = burn.view(system)
     tables = (venting.steps_table(burn, view), winter.diversion_steps_table(burn, view))
     told = [

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import shared
 import small_study
 from true_plant import DENSITY, GRAVITY, TruePlant
 
@@ -71,8 +72,8 @@ def test_the_head_loss_in_use_is_that_of_the_readings_and_stands_alike_on_two_pa
         )
 
 
-def test_without_readings_the_clean_pipe_counts(tmp_path):
-    plain = small_study.changed(tmp_path)
+def test_without_readings_the_clean_pipe_counts():
+    plain = shared.small()
     assert (
         plain.answer("loss.penstock").value
         == plain.answer("loss.penstock_clean").value
@@ -128,8 +129,8 @@ def test_another_kind_of_jet_moves_flow_and_efficiency_but_not_the_healthy_power
     )
 
 
-def test_a_plant_that_was_never_read_is_healthy_as_described(tmp_path):
-    plain = small_study.changed(tmp_path)
+def test_a_plant_that_was_never_read_is_healthy_as_described():
+    plain = shared.small()
     full = plain.answer("plant.full_power")
     assert (
         plain.answer("plant.healthy_power").value == pytest.approx(full.value, rel=1e-6)

@@ -3,13 +3,13 @@
 from collections import Counter
 
 import numpy as np
-import odd_studies
 import pytest
+import shared
 
 
 @pytest.fixture(scope="module")
-def study(tmp_path_factory):
-    return odd_studies.opened(tmp_path_factory.mktemp("limiting"), "plain")
+def study():
+    return shared.odd("plain")
 
 
 def test_the_days_counted_one_by_one_give_the_shares(study):
@@ -30,8 +30,8 @@ def test_shares_add_up(study):
     assert list(found.share.values()) == sorted(found.share.values(), reverse=True)
 
 
-def test_without_a_plant_nothing_limits(tmp_path):
-    thin = odd_studies.opened(tmp_path, "thin")
+def test_without_a_plant_nothing_limits():
+    thin = shared.odd("thin")
     assert (thin.limiting_days is None) == (thin.base_case is None)
     if thin.limiting_days is not None:
         assert not thin.limiting_days.whole_record

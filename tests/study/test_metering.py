@@ -3,6 +3,7 @@
 import numpy as np
 import odd_studies
 import pytest
+import shared
 from small_study import changed
 
 from hydrokit.report.pages.p09 import card as build_card
@@ -93,8 +94,8 @@ def test_card_and_cable_have_one_current(study, changes):
 
 
 @pytest.mark.parametrize("name", odd_studies.NAMES)
-def test_no_power_grows_on_its_way(tmp_path, name):
-    found = odd_studies.opened(tmp_path, name).powers
+def test_no_power_grows_on_its_way(name):
+    found = shared.odd(name).powers
     if found is not None:
         assert found.loads_w <= found.receiving_w <= found.sending_w <= found.terminals_w
 

@@ -8,6 +8,7 @@ from collections import defaultdict
 import numpy as np
 import odd_studies
 import pytest
+import shared
 import short_demos
 import small_study
 
@@ -15,7 +16,6 @@ from hydrokit.report.display import Cautions, Picture, Words
 from hydrokit.report.pages import common
 from hydrokit.report.prints.print_set import sheets_of
 from hydrokit.study.keyed import keys
-from hydrokit.study.opening import open_study
 from hydrokit.study.questions import questions
 
 QUICK = {
@@ -33,17 +33,12 @@ _MARKED_UP = re.compile(r'<data value="([a-z0-9_.]+)">([^<]*)</data>')
 
 
 @pytest.fixture(scope="module")
-def study_of(tmp_path_factory):
+def study_of():
     made = {}
 
     def opened(name):
         if name not in made:
-            folder = tmp_path_factory.mktemp("odd")
-            made[name] = (
-                odd_studies.opened(folder, name)
-                if name in odd_studies.NAMES
-                else open_study(short_demos.without(folder, name))
-            )
+            made[name] = shared.odd(name) if name in odd_studies.NAMES else shared.short(name)
         return made[name]
 
     return opened

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import shared
 import small_study
 
 from hydrokit.energy.intake import with_intake
@@ -141,4 +142,4 @@ def test_beyond_belief_or_in_vain_is_told(tmp_path, change, told):
     study = small_study.changed(tmp_path, **change)
     assert told in said(study)
     assert any(told in each.message for each in study.findings())
-    assert told not in said(small_study.changed(tmp_path / "plain"))
+    assert told not in said(shared.small())

@@ -3,9 +3,9 @@
 import re
 
 import numpy as np
-import odd_studies
 import pandas as pd
 import pytest
+import shared
 import small_study
 
 from hydrokit.report.pages.p03 import ladder as build_ladder
@@ -216,8 +216,8 @@ def test_one_bucket_is_one_month(tmp_path):
 
 
 @pytest.mark.parametrize("name", ["plain", "log and no record", "leak", "thin"])
-def test_every_page_opens_the_same_jets_on_the_same_water(tmp_path, name):
-    made = odd_studies.opened(tmp_path, name)
+def test_every_page_opens_the_same_jets_on_the_same_water(name):
+    made = shared.odd(name)
     view = made.view("metric")
     for key in ("jets.open.", "water.usable."):
         one, other = (
@@ -242,8 +242,8 @@ def test_every_page_opens_the_same_jets_on_the_same_water(tmp_path, name):
         assert water.at_least[7] and jets[7] == np.median(log.jets[august])
 
 
-def test_gaugings_go_before_what_the_jets_used_unless_that_was_more(tmp_path):
-    made = odd_studies.opened(tmp_path, "log and no record")
+def test_gaugings_go_before_what_the_jets_used_unless_that_was_more():
+    made = shared.odd("log and no record")
     water = made.monthly_flow
     assert water.source[0] in ("gaugings", "at least what the log shows at the jets")
     both = water.known & np.isfinite(water.usable_m3s)
@@ -304,9 +304,9 @@ def test_days_on_which_nothing_may_be_taken_are_counted(tmp_path):
         ("plain", {"limiting.component", "limiting.next", "capacity.jets", "jets.open.1"}),
     ],
 )
-def test_pages_print_these_numbers_under_the_key_of_their_question(tmp_path, name, keys):
+def test_pages_print_these_numbers_under_the_key_of_their_question(name, keys):
     """In the words as in the tables: the line, what limits and what next, the jets of a month."""
-    made = odd_studies.opened(tmp_path, name)
+    made = shared.odd(name)
     view, found = made.view(), {}
     for part in (
         build_ladder.ladder_words,

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+import shared
 
 STUDIES = Path(__file__).resolve().parents[2] / "studies"
 GRAVITY, DENSITY, VISCOSITY = 9.80665, 999.85, 1.385e-6  # water of 8 °C, IAPWS-95
@@ -209,9 +210,7 @@ def model(name, bores, coefficient, inside_m, generator_w):
 @pytest.mark.parametrize("name", ["alder-burn", "hazel-beck"])
 def test_the_net_year_by_hand(name):
     """independent: net kWh, days by state and what visits lose within 0.5 % (days: half a day; frost, which is drawn: 5 %)."""
-    from hydrokit.study.opening import open_study
-
-    study = open_study(STUDIES / name)
+    study = shared.demo(name)
     plant = study.plant
     pipe, generator = plant.penstock.line.pipes[0], plant.electric[0]
     found = model(

@@ -1,17 +1,17 @@
 """The months against their demand, the losses and the sets of machines, counted another way."""
 
 import numpy as np
-import odd_studies
 import pytest
+import shared
 
 
 @pytest.fixture(scope="module")
-def opened(tmp_path_factory):
+def opened():
     made = {}
 
     def get(name):
         if name not in made:
-            made[name] = odd_studies.opened(tmp_path_factory.mktemp("months"), name)
+            made[name] = shared.odd(name)
         return made[name]
 
     return get

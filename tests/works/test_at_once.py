@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+import shared
 import small_study
 
 from hydrokit.works.pipe import Line, Pipe
@@ -318,7 +319,7 @@ def test_the_range_is_told_where_the_column_parts_and_only_there(tmp_path):
 
     profile = "chainage [m],elevation [m]\n0,300\n2,299.3\n100,298\n150,262\n"
     parted = small_study.changed(tmp_path / "parted", {"penstock": profile})
-    whole = small_study.changed(tmp_path / "whole")
+    whole = shared.small()
     for study in (parted, whole):
         held = study.pressures
         assert (held.at_once_parts_m is None) == (held.rejoined_m is None)

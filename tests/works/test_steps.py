@@ -5,9 +5,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shared
 
 from hydrokit.running.steps import diversion_steps, penstock_steps, pools
-from hydrokit.study.opening import open_study
 from hydrokit.works.diversion import LineAir
 from hydrokit.works.falling import FallingLine
 from hydrokit.works.pipe import Line, Pipe
@@ -211,7 +211,7 @@ def test_a_line_without_a_gate_is_told_of_none():
 
 @pytest.mark.parametrize("name", ["alder-burn", "hazel-beck", "saltfern-creek"])
 def test_steps_of_the_demo_studies(name):
-    steps = open_study(STUDIES / name).steps
+    steps = shared.demo(name).steps
     assert len(steps["penstock"]) > 10 and all(
         np.isfinite(step.value) or not step.kind for step in steps["penstock"]
     )

@@ -121,7 +121,7 @@ def judge(
         example = f'"… {right.units:~P}"' if not right.unitless else '"… %"' if percent else "…"
         return Verdict(
             "missing",
-            f"**Not answered yet:** in the cell above, write `answer = {example}` with your number, run that cell, then this one.",
+            f"**Not answered yet:** in the cell above, write `{example}` with your number in place of `None`, run that cell, then this one.",
         )
     given = _read(answer)
     if isinstance(given, str):
@@ -221,7 +221,7 @@ def check_choice(answer: Any, expected: str, choices: Mapping[str, str], hints: 
         return _with_hints(
             Verdict(
                 "missing",
-                f'**Not answered yet:** in the cell above, write `answer = "…"` with one of {offered}, run that cell, then this one.',
+                f"**Not answered yet:** in the cell above, write one of {offered} in place of `None`, run that cell, then this one.",
             ),
             hints,
         )

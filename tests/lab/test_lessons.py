@@ -73,6 +73,12 @@ def in_process(path):
             yield cell, names, shown_by(cell.source, names)
 
 
+def solved(cell):
+    """Number and right answer of an exercise, as the solution asks for them."""
+    number, answer = re.search(r"^# check_(\d)\((.+)\)$", cell.source, re.M).groups()
+    return number, ast.literal_eval(answer)
+
+
 def shown_by(source, names):
     body = ast.parse(source).body
     last = body.pop() if body and isinstance(body[-1], ast.Expr) else None
@@ -158,22 +164,20 @@ def test_every_exercise_has_its_check_its_reasons_and_its_solution(path):
     assert 3 <= len(at) <= 5
     for index in at:
         question, answer, check, why, solution = cells[index - 1 : index + 4]
-        assert question.source.startswith("### Exercise ")
-        assert answer.source == "answer = None"
+        number = re.match(r"### Exercise (\d):", question.source)[1]
+        assert answer.source == f"answer_{number} = None"
         assert (
             tags(check) == ["check"]
-            and check.source.endswith("check(answer)")
+            and check.source.endswith(f"check_{number}(answer_{number})")
             and check.metadata.jupyter.source_hidden
         )
         assert why.source.startswith("<details>") and why.source.endswith("</details>")
-        assert (
-            tags(solution) == ["solution"]
-            and solution.source.endswith("check(answer)")
-            and solution.metadata.jupyter.outputs_hidden
-        )
+        assert tags(solution) == ["solution"] and solution.metadata.jupyter.source_hidden
         # Folded, a cell still shows its first line.
-        assert (
-            solution.source.startswith("# the solution") and solution.metadata.jupyter.source_hidden
+        assert solution.source.startswith(f"# the solution of exercise {number}")
+        assert solved(solution)[0] == number
+        assert not ast.parse(solution.source).body and not solution.outputs, (
+            "a solution shows nothing until it is asked for"
         )
 
 
@@ -201,10 +205,13 @@ def test_answers_are_told_apart(path):
             assert str(shown).startswith("**Not answered yet:**"), cell.id
             exercises, checked = exercises + 1, cell.source
         if "solution" in tags(cell):
+            assert shown is None, f"{cell.id} tells before it is asked"
+            number, right = solved(cell)
+            check = names[f"check_{number}"]
+            shown = shown_by(cell.source.replace("# check_", "check_"), names)
             assert isinstance(shown, Words) and str(shown).startswith("**Right"), (
                 f"{cell.id}: {shown}"
             )
-            check, right = names["check"], names["answer"]
             assert str(check(None)).startswith("**Not answered yet:**") and "**Right" not in str(
                 check("nonsense")
             )

@@ -119,6 +119,7 @@ class Reporter:
             log=QUIET,
         )
         self.exporter.register_filter("table_label", table_label)
+        self.exporter.register_filter("with_heads", with_heads)
         self.exporter.config.NbConvertBase.display_data_priority = SHOWN_FIRST
         self.story = jinja2.Environment(
             loader=jinja2.FileSystemLoader(TEMPLATES),
@@ -219,6 +220,19 @@ class Reporter:
 def style() -> str:
     """The style sheet of every page."""
     return (TEMPLATES / "report.css").read_text(encoding="utf-8")
+
+
+def with_heads(markup: str) -> str:
+    """A table whose heads say of what they are the head, also where a library wrote it.
+
+    >>> with_heads("<thead><th></th><th>a</th></thead><tbody><th>b</th></tbody>")
+    '<thead><td></td><th scope="col">a</th></thead><tbody><th scope="row">b</th></tbody>'
+    """
+    head, body, rest = markup.partition("<tbody>")
+    empty = re.compile(r"<th>\s*</th>")
+    head = empty.sub("<td></td>", head).replace("<th>", '<th scope="col">')
+    rest = empty.sub("<td></td>", rest).replace("<th>", '<th scope="row">')
+    return head + body + rest
 
 
 def table_label(markup: str) -> str:

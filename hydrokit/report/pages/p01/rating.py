@@ -126,6 +126,7 @@ def _draw_curve(
 
 _ALL_NAMED = 16  # gaugings that each have room for a date
 _NAMED = 10  # of more, those farthest off
+_CLOSE = 0.07  # of the logarithm of the height: two names would lie on each other
 
 
 def _draw_residuals(axes: Axes, view: View, rating: Rating, gauged: FieldGaugings) -> str:
@@ -145,17 +146,23 @@ def _draw_residuals(axes: Axes, view: View, rating: Rating, gauged: FieldGauging
     )
     farthest = np.argsort(-np.abs(off), kind="stable")
     named = farthest if len(used) <= _ALL_NAMED else farthest[:_NAMED]
-    for each in named:
+    above = True
+    before = -np.inf
+    for each in sorted(named, key=lambda each: rating.gauged_stage_m[each]):
+        here = float(np.log(rating.gauged_stage_m[each] - rating.c))
+        # of two close together one is named above and one below
+        above = not above if here - before < _CLOSE else bool(off[each] >= 0)
+        before = here
         axes.annotate(
             str(np.datetime64(gauged.date[used[each]], "D")),
             (rating.gauged_stage_m[each] - rating.c, off[each]),
-            xytext=(3, 3 if off[each] >= 0 else -3),
+            xytext=(4, 5 if above else -5),
             textcoords="offset points",
             fontsize=7,
             color=INK,
-            rotation=50 if off[each] >= 0 else -50,
+            rotation=50 if above else -50,
             rotation_mode="anchor",
-            va="bottom" if off[each] >= 0 else "top",
+            va="bottom" if above else "top",
         )
     axes.set_ylabel("off the rating [%]")
     axes.margins(x=0.08, y=0.3)

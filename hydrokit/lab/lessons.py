@@ -10,10 +10,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any, Mapping, Sequence
 
 import numpy as np
+from pint.errors import PintError
 
 from ..errors import HydrokitError, UnitsError, did_you_mean
 from ..report.display import Words, escape_markdown
@@ -63,11 +65,20 @@ _FACTORS_OF = {
     "m^2": {10.7639: "square feet and square metres mixed", 144.0: "square inches and square feet mixed"},
     "": {100.0: "a share and per cent mixed (write the % sign)"},
 }  # fmt: skip
+# Slips of any quantity in which what is mixed can stand at all.
+_WITH_TIME = ("m^3/s", "m/s", "s", "J")
+_WITH_WIDTH = ("m", "m^2", "m^3", "m^3/s", "W")
+_WITH_UNIT = tuple(kind for kind in _KINDS if kind) + ("other",)
+_EVERY = (*_WITH_UNIT, "")
 _FACTORS = {
-    1e6: "a square or cube of 1,000", 3600.0: "hours and seconds mixed", 1000.0: "a thousand lost with the unit",
-    60.0: "minutes and seconds mixed", 10.0: "a decimal point out of place", 4.0: "radius and diameter mixed",
-    2.0: "something counted twice, or half of it forgotten",
-}  # fmt: skip
+    1e6: ("a square or cube of 1,000", ("m^2", "m^3", "m^3/s")),
+    3600.0: ("hours and seconds mixed", _WITH_TIME),
+    1000.0: ("a thousand lost with the unit", _WITH_UNIT),
+    60.0: ("minutes and seconds mixed", _WITH_TIME),
+    10.0: ("a decimal point out of place", _EVERY),
+    4.0: ("radius and diameter mixed", _WITH_WIDTH),
+    2.0: ("something counted twice, or half of it forgotten", _EVERY),
+}
 _UNANSWERED = (None, ..., "", "...", "?")
 _NEARLY = 3.0  # times the tolerance
 _LARGEST = 1e15
@@ -89,7 +100,11 @@ class Verdict:
 
 
 def judge(
-    answer: Any, expected: Any, tolerance: Any = "2 %", slips: Mapping[str, str] | None = None
+    answer: Any,
+    expected: Any,
+    tolerance: Any = "2 %",
+    slips: Mapping[str, str] | None = None,
+    unit: str = "",
 ) -> Verdict:
     """What an answer is worth, in a word and in a sentence.
 
@@ -103,6 +118,9 @@ def judge(
         Share of the expected value, such as ``"2 %"``, or a quantity of its kind, such as ``"0.5 m"``.
     slips : mapping of str to str, optional
         Wrong answers that a known slip leads to, each with a sentence on the slip.
+    unit : str, optional
+        What is counted, in the plural, where a count is asked for: with ``"days"`` or ``"jets"``
+        an answer of 214 may also be written "214 days".
 
     Returns
     -------
@@ -118,12 +136,13 @@ def judge(
     allowed = _allowed(Q_(tolerance), right)
     name, written = _kind(right)[1:]
     if _unanswered(answer):
-        example = f'"… {right.units:~P}"' if not right.unitless else '"… %"' if percent else "…"
+        written = f"{right.units:~P}" if not right.unitless else "%" if percent else unit
+        example = f'"… {written}"' if written else "…"
         return Verdict(
             "missing",
             f"**Not answered yet:** in the cell above, write `{example}` with your number in place of `None`, run that cell, then this one.",
         )
-    given = _read(answer)
+    given, note = _as_meant(_counted(answer, unit) if unit else answer, right)
     if isinstance(given, str):
         return Verdict("unreadable", f"**Not yet.** {given}")
     if given.unitless and not right.unitless:
@@ -132,12 +151,12 @@ def judge(
             f"**Not yet.** {_shown(given)} of what? Write the unit with the number, such as {written} for {name}.",
         )
     if given.dimensionality != right.dimensionality:
-        return Verdict("wrong kind", f"**Not yet.** {_wrong_kind(given, right)}")
+        return Verdict("wrong kind", f"**Not yet.** {_wrong_kind(given, right, unit)}")
     found, wanted = float(given.m_as(right.units)), float(right.magnitude)
     if abs(found - wanted) <= allowed * (1 + 1e-9):
         return Verdict(
             "right",
-            f"**Right:** {_shown(given, percent)}; we have {_shown(right.to(given.units), percent)}.",
+            f"**Right:** {_shown(given, percent, unit)}; we have {_shown(right.to(given.units), percent, unit)}.{note}",
         )
     for wrong, sentence in (slips or {}).items():
         if abs(found - float(Q_(wrong).m_as(right.units))) <= allowed:
@@ -161,12 +180,13 @@ def check_answer(
     tolerance: Any = "2 %",
     hints: Any = (),
     slips: Mapping[str, str] | None = None,
+    unit: str = "",
 ) -> Words:
     """Mark an answer: right, or what is wrong with it and a hint.
 
     Parameters
     ----------
-    answer, expected, tolerance, slips
+    answer, expected, tolerance, slips, unit
         As in :func:`judge`.
     hints : str or sequence of str
         What helps on. Folded away while nothing is answered; open once a wrong answer is given.
@@ -181,8 +201,10 @@ def check_answer(
     **Not yet.** 2 times too large: something counted twice, or half of it forgotten? *Hint:* Look at the net head.
     >>> print(check_answer("140 ft", "61 psi"))
     **Not yet.** That is a length or head; asked for is a pressure, such as bar or psi. A head tells a pressure: head_to_pressure() turns it into one.
+    >>> print(check_answer("214 days", 214, "0.3 %", unit="days"))
+    **Right:** 214 days; we have 214 days.
     """
-    return _with_hints(judge(answer, expected, tolerance, slips), hints)
+    return _with_hints(judge(answer, expected, tolerance, slips, unit), hints)
 
 
 def check_choice(answer: Any, expected: str, choices: Mapping[str, str], hints: Any = ()) -> Words:
@@ -271,6 +293,39 @@ def _read(answer: Any) -> Any:
     return Quantity(float(np.ravel(given.magnitude)[0]), given.units)
 
 
+def _counted(answer: Any, unit: str) -> Any:
+    """The number of a count that was written with what is counted; anything else as it is."""
+    if isinstance(answer, str):
+        bare = re.sub(rf"\s*\b{re.escape(unit.removesuffix('s'))}s?\s*$", "", answer, flags=re.I)
+        if bare != answer:
+            return bare
+    try:
+        return float(Q_(answer).m_as(unit))
+    except (HydrokitError, PintError, TypeError, ValueError, AttributeError):
+        return answer  # is read as it stands
+
+
+def _as_meant(answer: Any, right: Any) -> tuple[Any, str]:
+    """The answer read, and what was taken for granted: a capital where the unit has none, as in L/S."""
+    given = _read(answer)
+    if not isinstance(answer, str) or _alike(given, right):
+        return given, ""
+    for letters in ("S", "M", "SM"):
+        typed = "".join(each.lower() if each in letters else each for each in answer)
+        meant = _read(typed)
+        if typed != answer and _alike(meant, right):
+            wrote = escape_markdown(answer.strip())
+            return (
+                meant,
+                f' We read "{wrote}" as "{escape_markdown(typed.strip())}": a capital makes another unit of it.',
+            )
+    return given, ""
+
+
+def _alike(given: Any, right: Any) -> bool:
+    return not isinstance(given, str) and given.dimensionality == right.dimensionality
+
+
 def _allowed(tolerance: Any, right: Any) -> float:
     """Distance from the right answer, in its own unit, that counts as right."""
     if not tolerance.unitless:
@@ -288,11 +343,12 @@ def _tolerance_text(tolerance: Any) -> str:
 # --- saying -----------------------------------------------------------------------------------
 
 
-def _shown(quantity: Any, percent: bool = False) -> str:
-    if percent:
-        return f"{plain_number(100 * float(quantity.magnitude))} %"
-    number = plain_number(float(quantity.magnitude))
-    return number if quantity.unitless else f"{number} {quantity.units:~P}"
+def _shown(quantity: Any, percent: bool = False, unit: str = "") -> str:
+    number = plain_number((100 if percent else 1) * float(quantity.magnitude))
+    if "." in number:
+        number = number.rstrip("0").rstrip(".")
+    written = "%" if percent else unit if quantity.unitless else f"{quantity.units:~P}"
+    return f"{number} {written}".rstrip()
 
 
 def _kind(quantity: Any) -> tuple[str, str, str]:
@@ -303,10 +359,11 @@ def _kind(quantity: Any) -> tuple[str, str, str]:
     return "other", f"a value in {quantity.units:~P}", f"{quantity.units:~P}"
 
 
-def _wrong_kind(given: Any, right: Any) -> str:
+def _wrong_kind(given: Any, right: Any, unit: str = "") -> str:
     (asked, name, written), (got, given_name, _) = _kind(right), _kind(given)
     if right.unitless and abs(right.magnitude) >= 1:
-        return f"That is {given_name}; asked for is a plain number, without a unit."
+        asked_for = f"a number of {unit}" if unit else "a plain number, without a unit"
+        return f"That is {given_name}; asked for is {asked_for}."
     bridge = _BRIDGES.get((asked, got), "")
     return f"That is {given_name}; asked for is {name}, such as {written}. {bridge}".rstrip()
 
@@ -330,7 +387,8 @@ def _factor(found: float, wanted: float, near: float, kind: str) -> str:
     ratio = found / wanted if wanted else 0.0
     if not ratio > 0:
         return ""
-    known = _FACTORS | _FACTORS_OF.get(kind, {})
+    of_any = {factor: slip for factor, (slip, kinds) in _FACTORS.items() if kind in kinds}
+    known = of_any | _FACTORS_OF.get(kind, {})
     factor = min(known, key=lambda each: abs(abs(np.log(ratio)) - np.log(each)))
     if abs(abs(np.log(ratio)) - np.log(factor)) > near:
         return ""

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from hydrokit import pipe_size
 from hydrokit.errors import HydrokitError
 from hydrokit.lab.lessons import check_answer, check_choice, judge
 from hydrokit.report.display import Words
@@ -355,11 +356,70 @@ if __name__ == "__main__":
                 write(each, started)
 
 
+def test_messages_are_kind():
+    assert "within 0.3 % counts" in judge("215", 214, "0.3 %").text
+    for kind in ("12 L/s", "12 m/s", "12 h"):
+        assert "minutes and seconds mixed" in judge(60 * Q_(kind), kind).text
+    for kind in ("12 m", "12 V", "12 kg", "0.2 money/kWh", "3 W"):
+        wrong = 60 * Q_(kind)
+        assert "seconds" not in judge(wrong, kind).text, kind
+    assert "thousand" not in judge(2000, 2).text and "diameter" not in judge(8, 2).text
+    said = judge("12 L/S", "12 L/s").text
+    assert said.startswith("**Right:**") and 'We read "12 L/S" as "12 L/s"' in said
+    assert judge("24 L/S", "12 L/s").kind == "factor" and judge("42 M", "42 m").kind == "right"
+
+
+def test_pipe_sizes_named_in_lessons_are_those_of_the_tables():
+    """Machinery's Handbook and the makers' tables stand behind ``hk.pipe_size``."""
+    named = re.compile(
+        r"(?P<inch>\d+) in Schedule (?P<sch>\d+) (?P<what>PVC|steel)|PE100 SDR (?P<sdr>[\d.]+) (?P<mm>\d+) mm"
+    )
+    stated = re.compile(r"([\d.]+) (in|mm) (inside|outside)|(inside) is ([\d.]+) (mm|in)")
+    compared = 0
+    for path in PATHS:
+        for cell in nbformat.read(path, as_version=4).cells:
+            if cell.cell_type != "markdown":
+                continue
+            text = cell.source.replace("*", "")
+            found = list(named.finditer(text))
+            for name, after in zip(found, [*found[1:], None]):
+                to = name.groupdict()
+                pipe = pipe_size(
+                    f"PE100 SDR {to['sdr']} {to['mm']} mm"
+                    if to["sdr"]
+                    else f"{to['inch']} in {to['what']} Sch {to['sch']}"
+                )
+                for value in stated.finditer(
+                    text, name.end(), after.start() if after else len(text)
+                ):
+                    number, unit, side = (
+                        value[1] or value[5],
+                        value[2] or value[6],
+                        value[3] or value[4],
+                    )
+                    metres = pipe.inside_m if side == "inside" else pipe.outside_m
+                    wanted = Q_(metres, "m").m_as(unit)
+                    assert float(number) == pytest.approx(wanted, rel=5e-4), (
+                        f"{path.stem}: {name[0]} {value[0]}"
+                    )
+                    compared += 1
+    assert compared >= 4
+
+
 def test_a_count_is_asked_for_without_a_unit_and_an_uncertainty_is_not_asked_for():
     assert (
         judge("214 days", 214).text
         == "**Not yet.** That is a time; asked for is a plain number, without a unit."
     )
+    for days in ("214 days", "214 d", "214 Days", 214, "214", Q_(214, "day"), "5136 h"):
+        assert (
+            judge(days, 214, "0.3 %", unit="days").text == "**Right:** 214 days; we have 214 days."
+        )
+    assert judge("2 jets", 2, unit="jets").kind == judge("2", 2, unit="jets").kind == "right"
+    assert judge("3 jet", 2, unit="jets").kind == "off"
+    assert "asked for is a number of days" in judge("214 L/s", 214, unit="days").text
+    assert '`"… days"`' in judge(None, 214, unit="days").text
+    assert judge("soon", 2, unit="jets").kind == "unreadable"
     assert "14 %" in judge("14 L/s", 0.14).text
     assert "its uncertainty is not asked for" in judge("38 gpm ± 1 gpm", "37.5 gpm").text
     assert not judge("2250 gph", "37.5 gpm").text.endswith("?.")

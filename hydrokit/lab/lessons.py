@@ -21,8 +21,16 @@ from ..errors import HydrokitError, UnitsError, did_you_mean
 from ..report.display import Words, escape_markdown
 from ..sentences import plain_number, series_text
 from ..units import Q_, Quantity, parse_unit
+from .quotes import load_ipython_extension, unload_ipython_extension
 
-__all__ = ["Verdict", "check_answer", "check_choice", "judge"]
+__all__ = [
+    "Verdict",
+    "check_answer",
+    "check_choice",
+    "judge",
+    "load_ipython_extension",
+    "unload_ipython_extension",
+]
 
 # unit of a kind -> (what it is called, how it may be written)
 _KINDS = {

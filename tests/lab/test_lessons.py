@@ -81,6 +81,7 @@ def solved(cell):
 
 
 def shown_by(source, names):
+    source = re.sub(r"^%.*\n", "", source)
     body = ast.parse(source).body
     last = body.pop() if body and isinstance(body[-1], ast.Expr) else None
     exec(compile(ast.Module(body, []), "<cell>", "exec"), names)
@@ -149,6 +150,7 @@ def test_a_lesson_is_whole(path):
         assert text.count(heading) >= 1, f"no {heading}"
     assert "http" not in text, "there is no internet in the shed"
     code = [cell for cell in notebook.cells if cell.cell_type == "code"]
+    assert code[0].source.startswith("%reload_ext hydrokit.lab.lessons\n")
     assert [cell.execution_count for cell in code] == list(range(1, len(code) + 1)), (
         "nbval wants cells numbered as a fresh run numbers them"
     )

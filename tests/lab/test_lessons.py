@@ -12,6 +12,7 @@ import nbformat
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats.mstats import mquantiles
 
 from hydrokit import pipe_size
 from hydrokit.errors import HydrokitError
@@ -369,6 +370,21 @@ def test_messages_are_kind():
     said = judge("12 L/S", "12 L/s").text
     assert said.startswith("**Right:**") and 'We read "12 L/S" as "12 L/s"' in said
     assert judge("24 L/S", "12 L/s").kind == "factor" and judge("42 M", "42 m").kind == "right"
+
+
+@pytest.mark.parametrize("stem", ["02_duration_and_rights", "05_size_it"])
+def test_a_median_and_a_dry_year_worked_by_hand_are_those_of_their_ten_numbers(stem):
+    """Against the quantiles of SciPy (plotting positions of Weibull: both parameters zero)."""
+    cells = {cell.id: cell for cell in nbformat.read(FOLDER / f"{stem}.ipynb", as_version=4).cells}
+    text, printed = cells["ten-years"].source, cells["ten-years-run"].outputs[0].text
+    row = re.search(r"^\| (?:L/s|kWh) \|(.+)\|$", text, re.M)[1]
+    ten = [float(each.replace(",", "")) for each in row.split("|")]
+    assert len(ten) == 10
+    for name, exceeded in (("P50", 0.5), ("P90", 0.9)):
+        wanted = mquantiles(ten, 1 - exceeded, alphap=0, betap=0)[0]
+        by_hand = re.search(rf"\*\*{name} = ([\d.,]+) ", text)[1]
+        assert float(by_hand.replace(",", "")) == pytest.approx(wanted, rel=5e-4)
+        assert f"{name} = {by_hand} " in printed
 
 
 def test_pipe_sizes_named_in_lessons_are_those_of_the_tables():

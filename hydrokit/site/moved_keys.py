@@ -51,7 +51,7 @@ def _flat(value: Any, name: str) -> Any:
 def _marks(entries: list[Mapping[str, Any]]) -> list[str]:
     if len(entries) == 1:
         return [""]
-    names = [one_line(each.get("name", ""), _LONGEST) for each in entries]
+    names = [one_line(each["name"], _LONGEST) if "name" in each else "" for each in entries]
     if all(names) and len(set(names)) == len(names):
         return [f"[{name}]" for name in names]
     return [f"[{number}]" for number in range(1, len(entries) + 1)]

@@ -12,7 +12,7 @@ from ...sentences import Amount, Sentence
 from ...site.schema_plant import Operation
 from ...water import GRAVITY
 from . import freeze, line_inlet, open_reaches
-from .judged_money import of_keys, of_loan
+from .judged_money import of_grant, of_keys, of_loan
 from .penstock_pressures import high_points
 from .settling import best_basin
 
@@ -72,7 +72,7 @@ def judged(study: Study) -> tuple[Finding, ...]:
 
 def covered(study: Study) -> tuple[Finding, ...]:
     """What neither a battery nor a year's income covers."""
-    return tuple([*_bank(study), *of_loan(study)])
+    return tuple([*_bank(study), *of_loan(study), *of_grant(study)])
 
 
 def _leaks(study: Study) -> Iterator[Finding]:

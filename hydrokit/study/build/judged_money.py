@@ -13,7 +13,7 @@ from .terms import labour_visits
 if TYPE_CHECKING:
     from ..study import Study
 
-__all__ = ["of_keys", "of_loan"]
+__all__ = ["of_grant", "of_keys", "of_loan"]
 
 # Case of the energy -> what each year then brings.
 CASES = {
@@ -101,15 +101,18 @@ def of_keys(study: Study) -> Iterator[Finding]:
             "costs",
             "[costs] labour_rate has no effect without labour_visits: say how many visits a year there are",
         )
-    found = study.money
-    if section.grant is not None and found is not None and found.items:
-        if section.grant > found.first_money:
-            yield Finding(
-                "caution",
-                "costs",
-                Sentence(
-                    "the grant of {grant} is more than the capital cost of {capital}; no more than that is counted",
-                    grant=Amount(section.grant, "money"),
-                    capital=Amount(found.first_money, "money"),
-                ),
-            )
+
+
+def of_grant(study: Study) -> Iterator[Finding]:
+    """A grant of more than the plant costs."""
+    grant, found = study.site.costs.grant, study.money
+    if grant is not None and found is not None and found.items and grant > found.first_money:
+        yield Finding(
+            "caution",
+            "costs",
+            Sentence(
+                "the grant of {grant} is more than the capital cost of {capital}; no more than that is counted",
+                grant=Amount(grant, "money"),
+                capital=Amount(found.first_money, "money"),
+            ),
+        )

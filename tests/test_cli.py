@@ -335,7 +335,8 @@ def test_lab_points_at_the_study_and_opens_the_notebooks(study, monkeypatch, cap
         LabApp, "launch_instance", classmethod(lambda cls, options: seen.extend(options))
     )
     assert cli.main(["lab", "studies/creek", "--no-browser"]) == 0
-    assert 'study = "studies/creek"' in capsys.readouterr().out
+    assert "set to studies/creek" in capsys.readouterr().out
+    assert "--StudyContents.study=studies/creek" in seen
     assert "--ip=127.0.0.1" in seen and f"--ServerApp.root_dir={study.parents[1]}" in seen
 
 

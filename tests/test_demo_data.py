@@ -90,6 +90,7 @@ def test_headers_carry_units_and_the_whole_is_small():
         "spilling",
         "needle",
         "note",
+        "commissioning",
         "start",
         "end",
         "event",

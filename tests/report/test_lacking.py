@@ -5,7 +5,8 @@ import random
 import pytest
 import short_demos
 import small_study
-from test_hostile import NOT_A_NUMBER, assert_told
+from test_hostile import assert_told
+from test_hostile_deep import NOT_A_NUMBER
 
 from hydrokit.errors import InputError
 from hydrokit.report.display import Picture, Words

@@ -60,7 +60,7 @@ _BASE |= {
     "stream.leave_out": ("plain", {"stream": _STAGED["stream"] | {"leave_out": [{"from": date(2022, 6, 2), "to": date(2022, 6, 4), "why": "silted"}]}}),
 }  # fmt: skip
 # The same for single keys.
-_KEY_BASE = {
+KEY_BASE = {
     ("site", "coldest"): ("plain", {"stream": {"temperature": None}}),
     ("stream", "record_uncertainty"): ("plain", {}),
     ("circuit", "begins"): ("plain", {"circuit": [{"name": "fridge", "power": "200 W", "kind": "motor", "length": "15 m", "size": "1.5 mm2"}]}),
@@ -144,7 +144,7 @@ _RULES = {
     "exceedance": {"rule": "percentile", "exceedance": "95 %"},
     "share": {"rule": "share of mean", "share": "10 %"},
 }
-_KEY_BASE |= {
+KEY_BASE |= {
     ("rights.residual", key): ("plain", {"rights": {"residual": [rule]}})
     for key, rule in _RULES.items()
 }
@@ -237,7 +237,7 @@ def site_of(path, key):
         change = {} if entry is None else {"part": [entry]}
     else:
         section = ".".join(each for each in path if isinstance(each, str))
-        name, change = _KEY_BASE.get((section, key), _BASE.get(section, ("plain", {})))
+        name, change = KEY_BASE.get((section, key), _BASE.get(section, ("plain", {})))
     sections, files = copy.deepcopy(odd_studies.sections_of(name))
     return _merged(_merged(small_study.SITE, sections), change), files
 

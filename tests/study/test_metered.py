@@ -44,10 +44,9 @@ def test_watts_read_on_the_plant_narrow_its_year(tmp_path):
     }  # what so few years leave open is no matter of the plant
     spread = {name: float(np.std(kwh) / np.mean(kwh)) for name, kwh in of_record.items()}
     assert spread["unread"] > 0.06, spread
-    assert spread["read"] < 1.5 * metered(read).sd and spread["read"] < 0.5 * spread["unread"], (
-        spread,
-        metered(read),
-    )
+    # A reading with all jets open ties head, loss, jets and efficiency at that flow: the year is
+    # never surer than the meter, and less sure by the days on which fewer jets run.
+    assert metered(read).sd < spread["read"] < 0.5 * spread["unread"], (spread, metered(read))
     assert (
         "read on the plant itself" in year.uncertainty_words(read, read.view()).text
         and "read on the plant itself" not in year.uncertainty_words(unread, unread.view()).text

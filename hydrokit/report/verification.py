@@ -167,7 +167,7 @@ class Calibrated:
 
     @property
     def holds(self) -> bool:
-        """Whether that is what a 90 % interval claims, give or take five in a hundred."""
+        """Whether that is what a 90 % interval claims, within five in a hundred."""
         return _CALIBRATED[0] <= self.share <= _CALIBRATED[1]
 
 

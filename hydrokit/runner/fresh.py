@@ -94,6 +94,9 @@ def remember(shell: Any) -> None:
     import matplotlib
     import matplotlib.pyplot  # noqa: F401  sets up the notebook's way of drawing
 
+    from ..study.opening import keep_opened
+
+    keep_opened()
     shell.meta.hydrokit_start = {
         "folder": os.getcwd(),
         "environment": dict(os.environ),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,7 @@ from . import telling
 from .study import Study
 from .variant import changed_site
 
-__all__ = ["check_study", "open_study"]
+__all__ = ["check_study", "keep_opened", "open_study"]
 
 
 def open_study(path: Any, changes: Mapping[str, Any] | None = None) -> Study:
@@ -42,21 +41,29 @@ def open_study(path: Any, changes: Mapping[str, Any] | None = None) -> Study:
     folder = find_study(path)
     if changes:
         return Study(folder, changed_site(folder, changes), changes)
-    kept = _KEPT.get(folder)
+    kept = None if _kept is None else _kept.get(folder)
     if kept is not None and kept.unchanged:
         return kept
     try:
         study = Study(folder, read_site_file(folder / "site.toml"))
     except InputError as error:
         raise InputError(error.mistakes, _reader(folder)) from None
-    if os.environ.get("HYDROKIT_RUN"):
-        _KEPT[folder] = study
+    if _kept is not None:
+        _kept[folder] = study
     return study
 
 
-# In a run one kernel serves all notebooks, and each opens the study anew: what the first has worked
-# out the next need not, as long as no file has changed. Nobody else's study is kept.
-_KEPT: dict[Path, Study] = {}
+_kept: dict[Path, Study] | None = None
+
+
+def keep_opened() -> None:
+    """From now on a study that is opened again is the one opened before, as long as none of its files has changed.
+
+    For a run, whose one kernel serves all notebooks: each opens the study anew, and what the first
+    has worked out the next need not.
+    """
+    global _kept
+    _kept = {}
 
 
 def _reader(folder: Path) -> Reader:

@@ -130,7 +130,7 @@ def test_what_never_freezes_says_so(tmp_path):
     study = small_study.changed(tmp_path, {"temperature": mild})
     assert plain(study.view().shown(study.answer("freeze.worst"))) == "does not freeze"
     assert (
-        "no stretch of pipe that stands still is blocked"
+        "no stretch of pipe with still water is blocked"
         in frost.frost_words(study, study.view()).text
     )
     assert not [job for job in study.jobs if "drain within" in job.job]

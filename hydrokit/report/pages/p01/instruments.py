@@ -26,7 +26,7 @@ _NAMES = {
     "range": "beyond all others",
     "spike": "spike",
     "rate": "fast",
-    "flat": "stands still",
+    "flat": "stays the same",
     "step": "step that stays",
 }
 

@@ -116,7 +116,7 @@ def frost_words(study: Study, view: View, told: LineFrost) -> Words:
     cold = _hardest(study, view, told)
     if np.isinf(first.soonest_s):
         return Words(
-            f"In {cold}, no stretch of pipe that stands still is blocked. {_ground(study, view, told)}"
+            f"In {cold}, no stretch of pipe with still water is blocked. {_ground(study, view, told)}"
         )
     name = escape_markdown(worst.stretch.name)
     where = f"{name}, {_lies(view, worst.stretch)}"

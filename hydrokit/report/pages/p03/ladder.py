@@ -150,7 +150,7 @@ def ladder_table(study: Study, view: View, plant: Chain) -> Table:
             else shown_flow(view, line if each.kind == "DiversionLine" else None, each.clean_m3s)
         )
         remark = (
-            f"loses about {view.text(each.lost_m3s, 'flow', 2)} whatever it carries, give or take a factor of two"
+            f"loses about {view.text(each.lost_m3s, 'flow', 2)} whatever it carries, known to about a factor of two"
             if each.lost_m3s
             else view.told(each.remark)
         )

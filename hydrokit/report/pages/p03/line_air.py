@@ -35,7 +35,7 @@ def places(view: View, vents_m: Iterable[float]) -> str:
 
 
 def line_figure(study: Study, view: View) -> Picture | Words:
-    """The line as air sees it: pipe, pond, grade line, pockets, vents, the place where it stalls."""
+    """The line as air sees it: pipe, forebay, hydraulic grade line, pockets, vents, the place where it stalls."""
     air = study.line_air
     if air is None:
         return Words(f"*{LACKING['line_air']}*")

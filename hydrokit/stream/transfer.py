@@ -124,7 +124,8 @@ class TransferError:
         nodes = np.log(self.flow_m3s)
         logs = np.log(np.maximum(np.asarray(flow_m3s, dtype=float), self.flow_m3s[0]))
         where = np.interp(logs, nodes, np.arange(len(nodes)))
-        at = np.minimum(where.astype(int), max(len(nodes) - 2, 0))
+        # A day without a flow has no place of its own, and no error that anybody asks for.
+        at = np.minimum(np.nan_to_num(where).astype(int), max(len(nodes) - 2, 0))
         return at, where - at
 
 

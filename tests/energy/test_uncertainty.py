@@ -214,9 +214,15 @@ def test_percentiles_hardly_hang_on_the_seed(whole_creek):
         )
         for seed in range(8)
     ]
-    for level, of in ((50, "single"), (90, "single"), (90, "several"), (90, "mean")):
-        kwh = [each.annual_kwh(level, of) for each in found]
-        assert np.ptp(kwh) < 0.01 * np.mean(kwh), (level, of, kwh)
+    for level in (50, 90):
+        kwh = [each.annual_kwh(level) for each in found]
+        assert np.ptp(kwh) < 0.01 * np.mean(kwh), (level, kwh)
+    # Wet and dry spells make the mean of many years three times as uncertain as years that know
+    # nothing of each other would: its noise is small beside that, not beside the energy.
+    for of in ("several", "mean"):
+        kwh = [each.annual_kwh(90, of) for each in found]
+        sure = float(np.std(found[0].outlook.kwh(of, False, 10).sum(axis=1)))
+        assert np.ptp(kwh) < 0.1 * sure, (of, kwh, sure)
 
 
 def test_rating_error_scales_the_natural_flow_not_the_usable(creek):

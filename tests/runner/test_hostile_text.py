@@ -84,7 +84,9 @@ def assert_lifeless(html):
         value.startswith("data:image/") for _, name, value in page.attributes if name == "src"
     )
     addresses = [value for _, name, value in page.attributes if name == "href"]
-    assert all(re.match(r"https://|#|[\w-]+\.html", value) for value in addresses), addresses
+    assert all(re.match(r"https://|#|[\w-]+\.(?:html|ics)", value) for value in addresses), (
+        addresses
+    )
     assert not any("example.org" in value for value in addresses)
     assert not {"two", "three", "four"} & {
         word.strip() for word in page.words

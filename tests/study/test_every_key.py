@@ -16,6 +16,7 @@ import small_study
 from hydrokit.errors import InputError
 from hydrokit.report.display import Cautions, Picture, Words
 from hydrokit.report.pages import common
+from hydrokit.report.registers import permit_table
 from hydrokit.site.schema import LISTS, PART_KINDS, SECTIONS
 from hydrokit.study.opening import open_study
 from hydrokit.study.questions import questions
@@ -41,6 +42,7 @@ _BASE = {
     "operation": ("pond and visits", {"operation": {"freezes_below": "2 degC", "thaws_above": "3 degC"}}),
     "part": ("plain", {"part": [{"kind": "forebay", "name": "forebay", "area": "40 m^2", "depth": "0.5 m"}]}),
     "weir": ("plain", {"stream": {"weir": "weir.csv"}, "weir": {"kind": "v-notch", "angle": "90 deg", "channel_width": "1.5 m", "crest_height": "0.3 m", "head_uncertainty": "2 mm"}}),
+    "permit": ("plain", {"permit": [{"subject": "building", "status": "granted"}]}),
     "stream.reach": ("plain", {"stream": {"reach": [{"name": "ditch", "above": "8.2 L/s ± 0.3 L/s", "below": "7.4 L/s ± 0.3 L/s"}]}}),
 }  # fmt: skip
 _SALT = {
@@ -291,7 +293,7 @@ def speaks(study):
             if study.answer(key) is not None
         ]
     )
-    text = [str(common.understood(study, study.view()))]
+    text = [str(common.understood(study, study.view())), str(permit_table(study))]
     for _, _, section in small_study.page_sections():
         shown = section(study, study.view())
         text.append(

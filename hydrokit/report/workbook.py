@@ -18,6 +18,7 @@ from IPython.utils.dir2 import get_real_method
 from ..errors import InputError, Mistake, did_you_mean
 from ..sentences import plain_number, series_text
 from ..study.answer import Answer
+from ..study.questions import questions
 from ..study.study import Study
 from ..study.view import View
 from .display import Table, Words, escape_markdown
@@ -42,15 +43,23 @@ def needed(study: Study, view: View, names: str) -> Words | None:
     Parameters
     ----------
     names : str
-        Properties of the study and keys of answers, parted by commas: ``"record, energy.net"``.
+        Properties of the study, with what lies within them, and keys of answers, parted by commas:
+        ``"record, wires.main.run, energy.net"``.
     """
     for name in (each.strip() for each in names.split(",")):
-        if "." in name:
+        first, *within = name.split(".")
+        if name in questions():
             answer = study.answer(name)
             if answer is None or not answer.known:
                 return Words(f"*Not worked here: this study does not know {name}.*")
-        elif getattr(study, name) is None:
-            return lacking(study, view, name)
+            continue
+        found = getattr(study, first)
+        if found is None:
+            return lacking(study, view, first)
+        for each in within:
+            found = getattr(found, each)
+            if found is None:
+                return Words("")  # a part that this plant need not have
     return None
 
 

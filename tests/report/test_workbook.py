@@ -41,6 +41,11 @@ def test_a_cell_steps_back_where_an_answer_is_not_known(shell):
     assert "heat.needed" in said.text
 
 
+def test_a_cell_steps_back_quietly_where_a_part_is_not_there(shell, study):
+    assert shell.run_cell("%%needs site.weir.kind\n1 / 0").result is None
+    assert shell.run_cell("%%needs site.site.name\n1 + 1").result == 2
+
+
 def test_an_error_in_such_a_cell_is_an_error(shell):
     ran = shell.run_cell("%%needs head\n1 / 0", silent=True)
     assert isinstance(ran.error_in_exec, ZeroDivisionError)

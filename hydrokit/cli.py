@@ -1,4 +1,4 @@
-"""The command line: ``hydrokit new | tidy | check | explain | run | compare | parts | sift | verify | lab``.
+"""The command line: ``hydrokit new | tidy | check | explain | run | compare | parts | sift | verify | lab | workshop``.
 
 Exit codes: 0 done, 2 bad input, 1 failed.
 """
@@ -23,7 +23,8 @@ from .errors import (
     RangeWarning,
     counted,
 )
-from .lab.home import lab_home, open_lab, refuse_shut_home
+from .lab import teaching
+from .lab.home import lab_home, open_lab, refuse_shut_home, workshop_in
 from .runner import beginning, comparing, explaining, listing, outputs, reading, sifting, tidying
 from .runner.endings import end_as_by_hand, import_nothing_from_here, tell_outcome, told_in_one_line
 from .runner.terminal import BAD_INPUT, DONE, complain, say, short_path, tally
@@ -192,7 +193,9 @@ def _verify(args: argparse.Namespace) -> int:
 
 def _lab_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "study", nargs="?", help="folder of the study that the notebooks are set to"
+        "study",
+        nargs="?",
+        help="folder of the study that the notebooks are set to, or of a workshop",
     )
     parser.add_argument(
         "--port", type=int, default=8888, help="where it listens; the next free one when taken"
@@ -206,6 +209,12 @@ def _lab(args: argparse.Namespace) -> int:
     from .site.folders import find_study
 
     refuse_shut_home()
+    lesson = workshop_in(args.study)
+    if lesson:
+        open_lab(
+            Path(args.study).expanduser().resolve(), args.port, not args.no_browser, first=lesson
+        )
+        return DONE
     home = lab_home()
     study = ""
     if args.study:
@@ -250,6 +259,12 @@ VERBS = (
     ),
     Verb("reading", "what the gauge says today, and what to do", reading.arguments, reading.tell),
     Verb("lab", "open the notebooks in JupyterLab on this machine", _lab_arguments, _lab),
+    Verb(
+        "workshop",
+        "lay out lessons, timetable and demo studies for a workshop",
+        teaching.arguments,
+        teaching.do,
+    ),
 )
 OLD_VERBS = {"screen": "sift", "trust": "verify"}  # until 0.3
 

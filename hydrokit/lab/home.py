@@ -8,7 +8,7 @@ from pathlib import Path
 from ..errors import InputError, Mistake, RunError
 from ..runner.terminal import say
 
-__all__ = ["lab_home", "open_lab", "refuse_shut_home"]
+__all__ = ["first_lesson", "lab_home", "open_lab", "refuse_shut_home", "workshop_in"]
 
 
 def refuse_shut_home() -> None:
@@ -40,7 +40,20 @@ def lab_home() -> Path:
     return home
 
 
-def open_lab(home: Path, port: int, browser: bool, study: str = "") -> None:
+def first_lesson(folder: Path) -> str:
+    """Where a folder of a workshop begins, seen from it; empty for any other folder."""
+    if (folder / "site.toml").exists() or not (folder / "lessons").is_dir():
+        return ""
+    found = sorted((folder / "lessons").glob("[0-9][0-9]_*.ipynb"))
+    return found[0].relative_to(folder).as_posix() if found else ""
+
+
+def workshop_in(named: str | None) -> str:
+    """The first lesson of the folder that was named, where it is one of a workshop; else empty."""
+    return first_lesson(Path(named).expanduser()) if named else ""
+
+
+def open_lab(home: Path, port: int, browser: bool, study: str = "", first: str = "") -> None:
     """JupyterLab at the start page, on this machine only, until it is stopped.
 
     Parameters
@@ -52,6 +65,8 @@ def open_lab(home: Path, port: int, browser: bool, study: str = "") -> None:
         Open one.
     study : str
         Folder of the study that all notebooks are set to.
+    first : str
+        What to open, seen from home; the start page, or the list of notebooks, where nothing is named.
 
     Raises
     ------
@@ -64,12 +79,13 @@ def open_lab(home: Path, port: int, browser: bool, study: str = "") -> None:
         raise RunError(
             f"JupyterLab is not installed here ({error}); install hydrokit anew."
         ) from error
-    first = "start.ipynb" if (home / "notebooks" / "start.ipynb").is_file() else ""
+    start = "notebooks/start.ipynb"
+    first = first or (start if (home / start).is_file() else "notebooks")
     options = [
         "--ip=127.0.0.1",
         f"--port={port}",
         f"--ServerApp.root_dir={home}",
-        f"--LabApp.default_url=/lab/tree/notebooks/{first}".rstrip("/"),
+        f"--LabApp.default_url=/lab/tree/{first}",
         # A workbook for places without internet asks for no news and no newer version.
         "--ServerApp.kernel_spec_manager_class=hydrokit.runner.kernel.Kernels",
         "--ServerApp.contents_manager_class=hydrokit.lab.contents.StudyContents",

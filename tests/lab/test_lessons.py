@@ -104,8 +104,8 @@ def kernel():
 def test_there_are_six_lessons():
     assert NAMES == [
         "01_measure",
-        "02_duration_and_rights",
-        "03_head_and_pipe",
+        "02_head_and_pipe",
+        "03_duration_and_rights",
         "04_air_ice_and_screens",
         "05_size_it",
         "06_run_it",
@@ -372,7 +372,7 @@ def test_messages_are_kind():
     assert judge("24 L/S", "12 L/s").kind == "factor" and judge("42 M", "42 m").kind == "right"
 
 
-@pytest.mark.parametrize("stem", ["02_duration_and_rights", "05_size_it"])
+@pytest.mark.parametrize("stem", ["03_duration_and_rights", "05_size_it"])
 def test_a_median_and_a_dry_year_worked_by_hand_are_those_of_their_ten_numbers(stem):
     """Against the quantiles of SciPy (plotting positions of Weibull: both parameters zero)."""
     cells = {cell.id: cell for cell in nbformat.read(FOLDER / f"{stem}.ipynb", as_version=4).cells}

@@ -1,0 +1,195 @@
+"""The folder of a workshop, made whole or not at all, and laid anew for the next group."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from functools import partial
+from pathlib import Path
+
+from ..errors import InputError, Mistake, RunError, one_line
+from ..files import shown_path
+from ..report.display import Table
+from ..runner.single import page_of
+from ..site import folders, whole
+from ..site.new_study import demos, write_demo
+from .home import first_lesson
+from .offline_kit import kit_text
+from .timetable import DAYS, timed, title_of
+
+__all__ = ["lay", "lessons", "reset"]
+
+LESSONS, OWN, STUDIES, KIT = "lessons", "mine", "studies", "offline"
+_BUILDING = ".workshop-building-"
+
+
+def lessons() -> dict[str, Path]:
+    """The lessons that come with hydrokit, in their order: stem to file."""
+    every = folders.notebooks_in(folders.notebook_folder() / LESSONS)
+    return {each.stem: each for each in every}
+
+
+def lay(folder: Path) -> None:
+    """Make the folder of a workshop, whole or not at all.
+
+    Parameters
+    ----------
+    folder : Path
+        Not there yet, or empty.
+
+    Raises
+    ------
+    InputError
+        It holds something.
+    RunError
+        It cannot be written.
+    """
+    _refuse_taken(folder)
+    with _built_beside(folder) as built:
+        _copy_lessons(built / LESSONS)
+        for name in demos():
+            write_demo(built / STUDIES / name, name)
+        _write(built / KIT / "packages.txt", kit_text())
+        for name, text in _pages().items():
+            _write(built / name, text)
+        if folder.is_dir():
+            folder.rmdir()  # is empty; where it is not any more, nothing is lost
+        whole.patiently(lambda: built.rename(folder))
+
+
+def reset(folder: Path, today: date) -> list[str]:
+    """Lay the lessons of a workshop anew; what the last group worked on is kept under a dated name.
+
+    Parameters
+    ----------
+    folder : Path
+        Made by :func:`lay`.
+    today : date
+
+    Returns
+    -------
+    list of str
+        What was done, in lines.
+
+    Raises
+    ------
+    InputError
+        No folder of a workshop.
+    RunError
+        It cannot be written; then all is as it was.
+    """
+    if not first_lesson(folder):
+        what = f"has no folder {LESSONS} with lessons, so that there is nothing to lay anew; make a workshop with: hydrokit workshop {one_line(folder.as_posix())}"
+        raise InputError(Mistake(shown_path(folder), "", what))
+    worked_on = [name for name in (LESSONS, OWN) if os.path.lexists(folder / name)]
+    moved: list[tuple[Path, Path]] = []
+    with _built_beside(folder / LESSONS) as built:
+        _copy_lessons(built)
+        try:
+            for name in worked_on:
+                kept = _dated(folder, name, today)
+                whole.patiently(partial((folder / name).rename, kept))
+                moved.append((folder / name, kept))
+            whole.patiently(lambda: built.rename(folder / LESSONS))
+        except OSError:
+            for was, kept in reversed(moved):
+                kept.rename(was)
+            raise
+    said = [f"{was.name} of the last group is kept as '{kept.name}'" for was, kept in moved]
+    return [*said, f"{LESSONS} are as new"]
+
+
+# --- what lies in it ---------------------------------------------------------------------------
+
+
+def _copy_lessons(target: Path) -> None:
+    target.mkdir(parents=True, exist_ok=True)
+    for stem, path in lessons().items():
+        shutil.copyfile(path, target / f"{stem}.ipynb")
+
+
+def _pages() -> dict[str, str]:
+    """Pages that stand in the folder itself: file name to HTML."""
+    return {
+        "index.html": page_of("What is in this folder?", "hydrokit: the workshop", _index()),
+        "timetable.html": page_of(
+            "When is what? Two days", "hydrokit: the workshop", list(_timetable())
+        ),
+    }
+
+
+def _timetable() -> Iterator[str | Table]:
+    known = lessons()
+    yield "A day begins when people can be there; the lengths are those that the teacher's pages of the lessons add up to. The first day ends in watts: flow and head of one creek, and what they give."
+    for number, (begin, blocks) in enumerate(DAYS, 1):
+        yield Table(
+            ("from", "to", "what"), list(timed(begin, blocks, known)), caption=f"Day {number}"
+        )
+    yield "**Where an hour is lacking**, leave out exercises 4 and 5, and never what is done at the creek. **Where the weather is bad**, swap the field part of lesson 1 with the exercises of lesson 2."
+
+
+def _index() -> list[str | Table]:
+    rows = [(title_of(path), f"{LESSONS}/{stem}.ipynb") for stem, path in lessons().items()]
+    return [
+        "Nothing here needs internet. `hydrokit lab FOLDER` opens the lessons in the browser, with the name of this folder in place of FOLDER.",
+        Table(("lesson", "file"), rows),
+        Table(
+            ("for", "file"),
+            [
+                ("the two days", "timetable.html"),
+                (
+                    "demo studies, whose places, people and prices are invented: hydrokit run studies/NAME",
+                    f"{STUDIES}/",
+                ),
+                ("machines without internet: packages to carry along", f"{KIT}/packages.txt"),
+                ("each learner's own study, which the lessons write piece by piece", f"{OWN}/"),
+            ],
+        ),
+        "**For the next group** `hydrokit workshop FOLDER --reset` lays the lessons anew and keeps what was worked on under the day's date.",
+    ]
+
+
+# --- whole or not at all -----------------------------------------------------------------------
+
+
+def _refuse_taken(folder: Path) -> None:
+    if os.path.lexists(folder) and (not folder.is_dir() or any(folder.iterdir())):
+        more = (
+            f", or lay its lessons anew with: hydrokit workshop {one_line(folder.as_posix())} --reset"
+            if folder.is_dir() and first_lesson(folder)
+            else ""
+        )
+        raise InputError(
+            Mistake(shown_path(folder), "", f"is there already; choose a new name{more}")
+        )
+
+
+@contextmanager
+def _built_beside(target: Path) -> Iterator[Path]:
+    """A folder of a passing name beside the one wanted; gone at the end unless it was renamed."""
+    built = target.with_name(f"{_BUILDING}{os.getpid()}")
+    try:
+        built.parent.mkdir(parents=True, exist_ok=True)
+        built.mkdir()
+        yield built
+    except OSError as error:
+        raise RunError(folders.in_one_sentence(error, target.parent)) from error
+    finally:
+        shutil.rmtree(built, ignore_errors=True)
+
+
+def _write(path: Path, text: str) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _dated(folder: Path, name: str, today: date) -> Path:
+    """A name that is free: ``lessons until 2026-11-29``, ``lessons until 2026-11-29 (2)``."""
+    for number in range(1, 1000):
+        kept = folder / f"{name} until {today.isoformat()}{'' if number == 1 else f' ({number})'}"
+        if not os.path.lexists(kept):
+            return kept
+    raise OSError(f"{name} was laid anew too often on one day; move the old ones away")

@@ -1,0 +1,149 @@
+"""The folder of a workshop: whole or not at all, nothing of anybody's replaced, laid anew for the next group."""
+
+import os
+import re
+from datetime import date
+from pathlib import Path
+
+import nbformat
+import pytest
+
+from hydrokit import cli
+from hydrokit.errors import InputError, RunError
+from hydrokit.lab import workshop
+from hydrokit.lab.home import workshop_in
+from hydrokit.lab.offline_kit import kit_text, needed
+from hydrokit.lab.timetable import DAYS, minutes_of, timed
+from hydrokit.study.opening import check_study
+
+
+@pytest.fixture(scope="module")
+def laid(tmp_path_factory):
+    """A workshop as it is made; no test changes it."""
+    folder = tmp_path_factory.mktemp("any") / "workshop"
+    workshop.lay(folder)
+    return folder
+
+
+def held(folder):
+    """Every file of a folder with its bytes."""
+    return {
+        each.relative_to(folder).as_posix(): each.read_bytes()
+        for each in sorted(folder.rglob("*"))
+        if each.is_file()
+    }
+
+
+@pytest.fixture
+def used(tmp_path):
+    """A workshop of lessons alone, in which a group has worked."""
+    folder = tmp_path / "workshop"
+    (folder / "lessons").mkdir(parents=True)
+    (folder / "lessons" / "01_measure.ipynb").write_text("worked on", encoding="utf-8")
+    (folder / "mine").mkdir()
+    (folder / "mine" / "site.toml").write_text("# my own", encoding="utf-8")
+    return folder
+
+
+def test_a_workshop_holds_what_a_teacher_needs(laid, capsys):
+    stems = [each.stem for each in sorted((laid / "lessons").glob("*.ipynb"))]
+    assert stems == list(workshop.lessons()) and len(stems) == 6
+    page = (laid / "index.html").read_text(encoding="utf-8")
+    for stem in stems:
+        assert f"lessons/{stem}.ipynb" in page
+    for name in ("alder-burn", "hazel-beck", "saltfern-creek"):
+        assert (laid / "studies" / name / "site.toml").is_file()
+    assert check_study(laid / "studies" / "saltfern-creek")
+    assert workshop_in(str(laid)) == "lessons/01_measure.ipynb"
+    assert not [each for each in laid.parent.iterdir() if each != laid], "nothing is left beside it"
+
+
+def test_what_is_there_is_never_touched(laid, tmp_path, capsys):
+    before = held(laid)
+    assert cli.main(["workshop", str(laid)]) == 2
+    assert "--reset" in capsys.readouterr().err and held(laid) == before
+    (tmp_path / "other").mkdir()
+    (tmp_path / "other" / "letter.txt").write_text("mine", encoding="utf-8")
+    for words in (["other"], ["other", "--reset"], ["other/letter.txt"], ["nowhere", "--reset"]):
+        assert cli.main(["workshop", str(tmp_path / words[0]), *words[1:]]) == 2
+    assert held(tmp_path) == {"other/letter.txt": b"mine"}
+
+
+def test_a_workshop_is_made_whole_or_not_at_all(tmp_path, monkeypatch):
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(workshop, "write_demo", full)
+    with pytest.raises(RunError, match="disk is full"):
+        workshop.lay(tmp_path / "workshop")
+    assert not list(tmp_path.iterdir())
+
+
+def test_the_next_group_begins_anew_and_the_last_keeps_its_work(used):
+    day = date(2026, 11, 29)
+    said = workshop.reset(used, day)
+    assert "kept as 'lessons until 2026-11-29'" in said[0] and "mine until" in said[1]
+    kept = used / "lessons until 2026-11-29" / "01_measure.ipynb"
+    assert kept.read_text(encoding="utf-8") == "worked on"
+    assert (used / "mine until 2026-11-29" / "site.toml").read_text(encoding="utf-8") == "# my own"
+    assert not (used / "mine").exists()
+    fresh = used / "lessons" / "01_measure.ipynb"
+    assert fresh.read_bytes() == workshop.lessons()["01_measure"].read_bytes()
+    workshop.reset(used, day)
+    assert (used / "lessons until 2026-11-29 (2)").is_dir() and kept.is_file()
+
+
+def test_a_reset_that_fails_leaves_all_as_it_was(used, monkeypatch):
+    before = held(used)
+    rename = Path.rename
+
+    def last_fails(self, target):
+        if Path(target).name == "lessons" and "building" in self.name:
+            raise OSError(13, "Permission denied")
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", last_fails)
+    with pytest.raises(RunError):
+        workshop.reset(used, date(2026, 11, 29))
+    assert held(used) == before and sorted(os.listdir(used)) == ["lessons", "mine"]
+
+
+def test_only_a_workshop_is_opened_as_one(tmp_path):
+    (tmp_path / "lessons").mkdir()
+    assert not workshop_in(None) and not workshop_in(str(tmp_path))
+    (tmp_path / "lessons" / "01_one.ipynb").touch()
+    assert workshop_in(str(tmp_path)) == "lessons/01_one.ipynb"
+    (tmp_path / "site.toml").touch()
+    assert not workshop_in(str(tmp_path)), "a study is opened as a study"
+    with pytest.raises(InputError):
+        workshop.reset(tmp_path, date(2026, 1, 1))
+
+
+def test_the_list_of_packages_is_whole_and_exact():
+    lines = [each for each in kit_text().splitlines() if not each.startswith("#")]
+    assert lines and all(re.fullmatch(r"[a-z0-9-]+==\S+", each) for each in lines)
+    found = needed()
+    # What hydrokit asks for itself, what these ask for, and nothing that tests alone ask for.
+    assert {"numpy", "jupyterlab", "packaging", "tornado", "pyzmq"} <= set(found)
+    assert not {"pytest", "hypothesis", "ruff", "hydrokit"} & set(found)
+
+
+def test_two_days_add_up():
+    """Lengths of lessons are those of their own pages; no day is longer than people last."""
+    known = workshop.lessons()
+    planned = [each.what for _, blocks in DAYS for each in blocks if each.what in known]
+    assert planned == list(known), "each lesson once, in order"
+    assert minutes_of(known["01_measure"]) == 135
+    for begin, blocks in DAYS:
+        rows = list(timed(begin, blocks, known))
+        assert all(one[1] == next_one[0] for one, next_one in zip(rows, rows[1:]))
+        hour, minute = (int(each) for each in rows[-1][1].split(":"))
+        assert 60 * hour + minute <= 18 * 60
+        assert any("Lunch" in each[2] for each in rows)
+
+
+def test_day_one_ends_in_watts():
+    first_day = [each.what for each in DAYS[0][1]]
+    assert first_day.index("01_measure") < first_day.index("02_head_and_pipe")
+    lesson = nbformat.read(workshop.lessons()["02_head_and_pipe"], as_version=4)
+    assert any("## Power is flow times the head" in each.source for each in lesson.cells)

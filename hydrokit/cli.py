@@ -271,10 +271,6 @@ OLD_VERBS = {"screen": "sift", "trust": "verify"}  # until 0.3
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Do what the command line says and return the exit code."""
-    # Jupyter checks its files with jsonschema, which builds a grammar of web
-    # addresses at import: two seconds for a check that nothing here asks for.
-    # For the whole process, and therefore here and in no library module.
-    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]  # refuses the import
     import_nothing_from_here()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import sys
 from pathlib import Path
 
-sys.modules.setdefault(
-    "rfc3987_syntax", None
-)  # spares the tests two seconds, as the command line does
+import nbformat
+from nbformat import v4
 
-import nbformat  # noqa: E402
-from nbformat import v4  # noqa: E402
-
-from hydrokit.errors import Finding  # noqa: E402
+from hydrokit.errors import Finding
 
 PARAMETERS = 'study = "studies/none"\ndisplay = "metric"'
 PICTURE = """

@@ -31,7 +31,6 @@ WORK = [
 ]
 BY_HAND = """
 import sys
-sys.modules["rfc3987_syntax"] = None
 from pathlib import Path
 import papermill
 from jupyter_client.manager import KernelManager

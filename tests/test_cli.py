@@ -29,7 +29,7 @@ ROOT = Path(cli.__file__).resolve().parents[1]
 
 @pytest.fixture(autouse=True)
 def quick_start(monkeypatch):
-    monkeypatch.setattr("hydrokit.runner.kernel.WARM_UP", toy.WARM_UP)
+    monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", toy.EXTENSIONS)
 
 
 @pytest.fixture
@@ -241,6 +241,11 @@ def test_the_command_line_is_light_until_a_verb_needs_more(tmp_path):
     assert done.stderr == "[]" and "new" in done.stdout and "check" in done.stdout
 
 
+def test_jupyter_builds_no_grammar_of_web_addresses_at_its_start():
+    """It took two seconds of every verb that makes a page."""
+    assert "jsonschema" in sys.modules and "rfc3987_syntax" not in sys.modules
+
+
 @pytest.mark.parametrize(
     "wish",
     ["SIGINT", *(pytest.param(each, marks=pytest.mark.slow) for each in ("SIGTERM", "SIGHUP"))],
@@ -256,7 +261,7 @@ def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path, 
         "import signal, sys, types, toy, pathlib\n"
         "from hydrokit import cli\nfrom hydrokit.site import folders\nfrom hydrokit.runner import kernel\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler); signal.signal(signal.SIGHUP, signal.SIG_DFL)  # a job in the background is born deaf to them\n"
-        "kernel.WARM_UP = toy.WARM_UP\n"
+        "kernel.EXTENSIONS = toy.EXTENSIONS\n"
         "stub = types.ModuleType('hydrokit.study.opening'); stub.open_study = toy.open_toy\n"
         "sys.modules['hydrokit.study.opening'] = stub\n"
         f"folders.notebook_folder = lambda: pathlib.Path({str(nbs)!r})\n"

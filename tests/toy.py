@@ -23,10 +23,8 @@ plt.close(figure)
 display({"image/png": base64.b64encode(buffer.getvalue()).decode(), "text/plain": "a line"},
         metadata={"image/png": {"alt": "a line that rises"}}, raw=True)
 """
-WARM_UP = """
-from hydrokit.runner.fresh import remember
-remember(get_ipython())
-"""  # of a kernel for these notebooks: they ask for none of the rooms, whose import takes longer than they do
+# Of a kernel for these notebooks: they ask for none of the rooms, whose import takes longer than they do.
+EXTENSIONS = ("hydrokit.runner.fresh",)
 HOSTILE = "<script>alert(1)</script> \"quoted\" 'too'\nсело & 谷"
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import html
 import io
-import os
 from base64 import b64encode
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -18,6 +17,7 @@ import numpy as np
 
 from ..report.display import Picture, Table
 from ..sentences import plain_number
+from ..study.attended import attended
 from ..study.view import View
 
 __all__ = [
@@ -221,7 +221,7 @@ class Panel:
 
 def shown(panel: Panel) -> Any:
     """The panel, or its picture in a run of the notebooks, where nobody turns knobs."""
-    return panel.picture() if os.environ.get("HYDROKIT_RUN") else panel
+    return panel if attended() else panel.picture()
 
 
 def kwh_text(value: float) -> str:

@@ -8,7 +8,6 @@ itself holds nothing but the working.
 from __future__ import annotations
 
 import ast
-import os
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +17,7 @@ from IPython.utils.dir2 import get_real_method
 from ..errors import InputError, Mistake, did_you_mean
 from ..sentences import plain_number, series_text
 from ..study.answer import Answer
+from ..study.attended import attended
 from ..study.questions import questions
 from ..study.study import Study
 from ..study.view import View
@@ -159,7 +159,7 @@ def load_ipython_extension(shell: Any) -> None:
         if words is None:
             return run(shell, cell)
         # A page says once what is lacking; who works in the notebook is told at every cell.
-        said = names.setdefault("_lacking_said", set()) if "HYDROKIT_RUN" in os.environ else set()
+        said = set() if attended() else names.setdefault("_lacking_said", set())
         if not words.marked or words.marked in said:
             return None
         said.add(words.marked)

@@ -1,6 +1,6 @@
 """What a kernel shared by several notebooks forgets between two of them.
 
-This runs inside the kernel. The variables of a notebook are cleared by
+This is loaded by the kernel as an extension. The variables of a notebook are cleared by
 IPython itself; here go the settings of the process that a notebook may have
 changed, so that each notebook finds what it would find alone.
 """
@@ -8,27 +8,17 @@ changed, so that each notebook finds what it would find alone.
 from __future__ import annotations
 
 import gc
-import importlib
 import json
 import os
-import pkgutil
 import sys
 import warnings
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-__all__ = ["answers", "read_the_rooms", "remember", "restore"]
+if TYPE_CHECKING:
+    from IPython.core.interactiveshell import InteractiveShell
 
-
-def read_the_rooms() -> None:
-    """Import what the notebooks will ask for, while nobody waits for the kernel yet."""
-    import pandas  # noqa: F401  most of the notebooks' time to start
-
-    from .. import energy, plant, report, running, stream, works
-
-    for room in (stream, works, plant, energy, running, report):
-        for each in pkgutil.walk_packages(room.__path__, room.__name__ + "."):
-            importlib.import_module(each.name)
+__all__ = ["answers", "load_ipython_extension", "restore"]
 
 
 def answers(path: str, display: str) -> str:
@@ -89,14 +79,16 @@ def bundle(shown: Any) -> list[dict[str, Any]]:
     return [{"text/html": shown._repr_html_()}, {}]
 
 
-def remember(shell: Any) -> None:
-    """Note how the process stands before the first notebook."""
+def load_ipython_extension(shell: InteractiveShell) -> None:
+    """Note how the process stands before the first notebook, and that nobody sits before it."""
     import matplotlib
     import matplotlib.pyplot  # noqa: F401  sets up the notebook's way of drawing
 
+    from ..study.attended import leave_alone
     from ..study.opening import keep_opened
 
     keep_opened()
+    leave_alone()
     shell.meta.hydrokit_start = {
         "folder": os.getcwd(),
         "environment": dict(os.environ),
@@ -107,11 +99,13 @@ def remember(shell: Any) -> None:
     gc.freeze()  # the libraries stay: no later sweep for unused objects need walk through them
 
 
-def restore(shell: Any) -> None:
-    """Bring the process back to how `remember` found it."""
+def restore() -> None:
+    """Bring the process back to how it stood before the first notebook."""
     import matplotlib
     import matplotlib.pyplot
+    from IPython.core.getipython import get_ipython
 
+    shell: Any = get_ipython()
     start = shell.meta.hydrokit_start
     shell.reset(new_session=True)
     matplotlib.pyplot.close("all")

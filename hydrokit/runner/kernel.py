@@ -29,15 +29,9 @@ __all__ = ["Kernel", "Kernels"]
 
 SECONDS_TO_START = 120
 STARTS = 3  # of a process that dies before it answers
-WARM_UP = """
-from hydrokit.runner.fresh import read_the_rooms, remember
-read_the_rooms()
-remember(get_ipython())
-"""
-FORGET = """
-from hydrokit.runner.fresh import restore
-restore(get_ipython())
-"""
+# Modules that the kernel loads at its start.
+EXTENSIONS = ("hydrokit.runner.rooms", "hydrokit.runner.fresh")
+FRESH = "hydrokit.runner.fresh"  # the module of whose functions it is asked
 
 
 class Kernels(KernelSpecManager):
@@ -106,17 +100,19 @@ class Kernel:
         self.stop()
 
     async def _start(self) -> None:
-        """Start the process and leave it the warm-up, without waiting for either."""
+        """Start the process, which loads its extensions, without waiting for either."""
         await self.manager.start_kernel(
             cwd=str(self.folder),
             env=_environment(self.own.name),
-            extra_arguments=["--HistoryManager.hist_file=:memory:"],
+            extra_arguments=[
+                "--HistoryManager.hist_file=:memory:",
+                *(f"--ext={each}" for each in EXTENSIONS),
+            ],
             stderr=subprocess.DEVNULL,
         )
         self.client = self.manager.client()
         # No heartbeat: the manager knows whether its process lives, and a thread less can be left over.
         self.client.start_channels(stdin=False, hb=False)
-        self.client.execute(WARM_UP, silent=True, store_history=False)
 
     def make_fresh(self) -> None:
         """Wait until the kernel is ready and holds nothing of an earlier notebook."""
@@ -124,20 +120,15 @@ class Kernel:
 
     async def _make_fresh(self) -> None:
         try:
-            if not self.used:
+            if self.used:
+                await self._call(
+                    "restore", (), "could not be cleared for the next notebook", SECONDS_TO_START
+                )
+            else:
                 await self._ready()
                 self.used = True
-                return
-            reply = await self.client.execute(
-                FORGET, silent=True, store_history=False, reply=True, timeout=SECONDS_TO_START
-            )
         except (RuntimeError, TimeoutError) as error:
             raise RunError(f"The notebook kernel does not answer: {error}") from error
-        if reply["content"]["status"] != "ok":
-            said = reply["content"].get("evalue", "no reason given")
-            raise RunError(
-                f"The notebook kernel could not be cleared for the next notebook: {said}"
-            )
 
     async def _ready(self) -> None:
         """Wait for the process that was started; one that died is started again.
@@ -157,19 +148,28 @@ class Kernel:
             await self._start()
         await self.client.wait_for_ready(timeout=SECONDS_TO_START)
 
-    def ask(self, expression: str) -> Any:
-        """The value of an expression that gives a text in JSON."""
-        return json.loads(ast.literal_eval(run_sync(self._ask)(expression)))
+    def ask(self, function: str, *arguments: str) -> Any:
+        """What a function of `hydrokit.runner.fresh` gives in the kernel, a text in JSON."""
+        told = run_sync(self._call)(function, arguments, "could not tell its results")
+        return json.loads(ast.literal_eval(told))
 
-    async def _ask(self, expression: str) -> str:
+    async def _call(
+        self, function: str, arguments: tuple[str, ...], failed: str, timeout: float | None = None
+    ) -> str:
+        """Call a function in the kernel. A kernel takes nothing but lines of Python; this is the one that is sent."""
+        words = ", ".join(map(repr, arguments))
+        line = f"__import__('sys').modules[{FRESH!r}].{function}({words})"
         reply = await self.client.execute(
-            "", silent=True, store_history=False, user_expressions={"told": expression}, reply=True
+            "",
+            silent=True,
+            store_history=False,
+            user_expressions={"told": line},
+            reply=True,
+            timeout=timeout,
         )
         told = reply["content"].get("user_expressions", {}).get("told", {})
         if told.get("status") != "ok":
-            raise RunError(
-                f"The notebook kernel could not tell its results: {told.get('evalue', 'no reason given')}"
-            )
+            raise RunError(f"The notebook kernel {failed}: {told.get('evalue', 'no reason given')}")
         return told["data"]["text/plain"]
 
     def stop(self) -> None:
@@ -190,8 +190,8 @@ class Kernel:
 
 
 def _environment(own: str) -> dict[str, str]:
-    """The kernel's environment: it knows that nobody turns knobs, and takes no settings from the home folder."""
-    environment = {**os.environ, "HYDROKIT_RUN": "1", "IPYTHONDIR": own}
+    """The kernel's environment: it takes no settings from the home folder."""
+    environment = {**os.environ, "IPYTHONDIR": own}
     for name in ("PYTHONSTARTUP", "PYTHONINSPECT"):
         environment.pop(name, None)
     return environment

@@ -412,9 +412,7 @@ def _asked(
 ) -> tuple[dict, tuple[Finding, ...], dict, str | None, dict[str, Any]]:
     """What the kernel has worked out for the notebooks."""
     kernel.make_fresh()
-    told = kernel.ask(
-        f"__import__('hydrokit.runner.fresh', fromlist=['answers']).answers({str(study)!r}, {display!r})"
-    )
+    told = kernel.ask("answers", str(study), display)
     findings = tuple(Finding(*each) for each in told["findings"])
     return told["results"], findings, told["inputs"], told["card"], told["story"]
 

@@ -66,7 +66,6 @@ def lab(tmp_path_factory):
         "JUPYTER_TOKEN": TOKEN,
         "BROWSER": "/bin/true",
     }
-    environment.pop("HYDROKIT_RUN", None)
     command = [sys.executable, "-m", "hydrokit.cli", "lab", "--no-browser", f"--port={port}"]
     with open(home / "lab.log", "w") as log:
         server = subprocess.Popen(command, cwd=home, env=environment, stdout=log, stderr=log)

@@ -17,7 +17,7 @@ from hydrokit.site import folders, keeping, whole
 
 @pytest.fixture(autouse=True)
 def quick_start(monkeypatch):
-    monkeypatch.setattr("hydrokit.runner.kernel.WARM_UP", toy.WARM_UP)
+    monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", toy.EXTENSIONS)
 
 
 @pytest.fixture

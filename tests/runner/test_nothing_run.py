@@ -62,7 +62,7 @@ def mark(tmp_path):
     ],
 )
 def test_a_run_imports_nothing_that_lies_about(tmp_path, monkeypatch, mark, where):
-    monkeypatch.setattr("hydrokit.runner.kernel.WARM_UP", toy.WARM_UP)
+    monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", toy.EXTENSIONS)
     study = toy.study(tmp_path / "zip" / "studies" / "creek")
     folders = {
         "working folder": tmp_path / "zip",

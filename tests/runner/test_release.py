@@ -39,7 +39,7 @@ def installed(tmp_path, monkeypatch):
     toy.notebook(kept / "lessons" / "01_measure.ipynb")
     monkeypatch.setattr(folders, "checkout", lambda: None)
     monkeypatch.setattr(folders, "notebook_folder", lambda: kept)
-    monkeypatch.setattr("hydrokit.runner.kernel.WARM_UP", toy.WARM_UP)
+    monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", toy.EXTENSIONS)
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     monkeypatch.setenv("LOCALAPPDATA", str(tmp_path / "state"))
     home = tmp_path / "home"

@@ -22,7 +22,7 @@ import sys
 import toy
 from hydrokit.runner import kernel
 from hydrokit.runner.run import run_study
-kernel.WARM_UP = toy.WARM_UP
+kernel.EXTENSIONS = toy.EXTENSIONS
 run_study(sys.argv[1], folder=toy.Path(sys.argv[2]), open_study=toy.open_toy, progress=lambda line: print(line, flush=True))
 print("done", flush=True)
 """
@@ -30,7 +30,7 @@ print("done", flush=True)
 
 @pytest.fixture(autouse=True)
 def quick_start(monkeypatch):
-    monkeypatch.setattr("hydrokit.runner.kernel.WARM_UP", toy.WARM_UP)
+    monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", toy.EXTENSIONS)
 
 
 @pytest.fixture
@@ -426,13 +426,18 @@ def test_the_kernel_tells_what_the_study_knows(tmp_path):
     ]
 
 
+def kernel_loads_too(source, tmp_path, monkeypatch):
+    """The kernel has this module among its extensions."""
+    (tmp_path / "loaded_too.py").write_text(source + "\ndef load_ipython_extension(shell): pass\n")
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", ("loaded_too", *toy.EXTENSIONS))
+
+
 def test_a_kernel_that_dies_at_its_start_is_started_again(study, tmp_path, monkeypatch):
     """Another program took its port in between: nobody hears of it."""
-    from hydrokit.runner import kernel as module
-
     died = tmp_path / "died"
     code = f"import os, pathlib\nif not os.path.exists({str(died)!r}):\n    pathlib.Path({str(died)!r}).touch()\n    os._exit(1)\n"
-    monkeypatch.setattr(module, "WARM_UP", code + toy.WARM_UP)
+    kernel_loads_too(code, tmp_path, monkeypatch)
     nbs = toy.notebooks(tmp_path / "nb", _01_one="print('alive')")
     go(study, nbs)
     assert died.exists() and "alive" in (study / "reports" / "01_one.html").read_text("utf-8")
@@ -440,9 +445,7 @@ def test_a_kernel_that_dies_at_its_start_is_started_again(study, tmp_path, monke
 
 @pytest.mark.slow
 def test_a_kernel_that_always_dies_is_told(study, tmp_path, monkeypatch):
-    from hydrokit.runner import kernel as module
-
-    monkeypatch.setattr(module, "WARM_UP", "import os\nos._exit(1)\n")
+    kernel_loads_too("import os\nos._exit(1)\n", tmp_path, monkeypatch)
     nbs = toy.notebooks(tmp_path / "nb", _01_one="1")
     with pytest.raises(RunError, match="kernel"):
         go(study, nbs)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 import time
 from dataclasses import dataclass, replace
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Callable
 import numpy as np
 
 from ...errors import HydrokitError
+from ..attended import attended
 from . import capacity, losses
 from . import diversion as build_diversion
 from . import plant as build_plant
@@ -269,7 +269,7 @@ def spoken_progress() -> Callable[[str], None]:
 
     def say(line: str) -> None:
         nonlocal last
-        if not os.environ.get("HYDROKIT_RUN") and time.monotonic() - last > SECONDS_BETWEEN:
+        if attended() and time.monotonic() - last > SECONDS_BETWEEN:
             last = time.monotonic()
             print(line, file=sys.stderr, flush=True)
 

@@ -404,7 +404,7 @@ class Sizing:
                 Finding(
                     "note",
                     "sizing",
-                    f"{lossy.sum()} of {lossy.size} designs lose more than a third of the head and are left out",
+                    f"{lossy.sum():,} of {lossy.size:,} designs lose more than a third of the head and are left out",
                 )
             )
         if self.aim == "winter" and self.score.max() <= 0:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -107,20 +108,19 @@ def panel_size(study: Study, view: View, found: Sizing) -> Any:
         flow: int = choice.index[1], pipe: int = choice.index[2], jets: int = choice.index[0]
     ) -> list[tuple[str, str]]:
         design = found.design((jets, flow, pipe))
+        told = partial(like, study, view, answered=design.index == choice.index)
         for line, dot, values in zip(lines, dots, (found.kwh, right_values)):
             line.set_ydata(values[jets, :, pipe])
             dot.set_data([flows[flow]], [values[design.index]])
         numbers = [
             ("pipe", f"{view.text(design.pipe.diameter_m, 'diameter')} inside"),
-            ("energy of a mean year", like(study, view, "recommended.energy", design.kwh, "kWh")),
+            ("energy of a mean year", told("recommended.energy", design.kwh, "kWh")),
             ("in winter", kwh_text(design.winter_kwh)),
         ]
         if abs(design.useful_kwh - design.kwh) > 0.5:
-            numbers.append(
-                ("useful energy", like(study, view, "recommended.useful", design.useful_kwh, "kWh"))
-            )
+            numbers.append(("useful energy", told("recommended.useful", design.useful_kwh, "kWh")))
         numbers += [
-            ("rated power", like(study, view, "recommended.power", design.rated_w, "power")),
+            ("rated power", told("recommended.power", design.rated_w, "power")),
             ("power on 95 % of the days", view.text(design.firm_w, "power")),
             (
                 "head loss in the pipe",
@@ -132,13 +132,11 @@ def panel_size(study: Study, view: View, found: Sizing) -> Any:
             numbers += [
                 (
                     "capital cost",
-                    like(study, view, "recommended.capital", design.first_money, "money"),
+                    told("recommended.capital", design.first_money, "money"),
                 ),
                 (
                     "levelised cost per useful kWh",
-                    like(
-                        study,
-                        view,
+                    told(
                         "recommended.kwh_cost",
                         design.levelised_money_per_kwh,
                         "money per kWh",
@@ -149,7 +147,7 @@ def panel_size(study: Study, view: View, found: Sizing) -> Any:
             numbers.append(
                 (
                     "net annual benefit",
-                    like(study, view, "recommended.benefit", design.worth_money, "money"),
+                    told("recommended.benefit", design.worth_money, "money"),
                 )
             )
         return numbers

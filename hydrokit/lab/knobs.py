@@ -229,12 +229,15 @@ def kwh_text(value: float) -> str:
     return f"{plain_number(value)} kWh"
 
 
-def like(study: Any, view: View, key: str, value: float, kind: str) -> str:
+def like(study: Any, view: View, key: str, value: float, kind: str, answered: bool = False) -> str:
     """A number of a panel as the answer to a question is shown: at the study's own values the same digits.
 
-    `kind` is for a study that has no such answer.
+    `kind` is for a study that has no such answer; where the knobs stand at what the question is `answered` for,
+    the answer itself is shown.
     """
     answer = study.answer(key)
+    if answered and answer is not None:
+        value = float(answer.value)
     return (
         view.amount(value, kind)
         if answer is None

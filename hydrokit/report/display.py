@@ -78,6 +78,10 @@ class Words:
         return self.text
 
 
+class Whole(int):
+    """A whole amount in a table, its thousands parted; a bare int may be a year, whose are not."""
+
+
 @dataclass(frozen=True, eq=False)
 class Table:
     """A table to read and to copy.
@@ -101,6 +105,8 @@ class Table:
         """The text of a cell, with the keys of its numbers, and whether it is a number."""
         if isinstance(value, (bool, np.bool_)):
             return ("yes" if value else "no"), False
+        if isinstance(value, Whole):
+            return f"{int(value):,}", True
         if isinstance(value, (int, np.integer)):
             return f"{value:,}" if abs(int(value)) >= 10000 else str(value), True
         if isinstance(value, (float, np.floating)):

@@ -24,10 +24,15 @@ TITLE = "What does this study rest on, and what must still be granted?"
 def headline(study: Study, view: View) -> Words:
     """How much is given, how much assumed, and how far the permits are."""
     states = Counter(each.status for each in permits(study))
-    told = series_text([f"{number} {status}" for status, number in states.items()])
+    silent = states.pop(NOT_SAID, 0)
+    told = [
+        f"{number} {'is' if number == 1 else 'are'} {status}" for status, number in states.items()
+    ]
+    if silent:
+        told.append(f"the site file says nothing of {silent}")
     return Words(
         f"The study rests on **{counted(len(inputs(study)), 'given value')}** and **{counted(len(study.assumptions), 'assumption')}**. "
-        f"Of the permits and rights that a plant may need, {told}."
+        f"Of the permits and rights that a plant may need, {series_text(told)}."
     )
 
 

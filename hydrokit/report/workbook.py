@@ -112,7 +112,8 @@ def agreement(
     value = in_si(by_hand)
     theirs = float(answer.value)
     apart = abs(value - theirs) / abs(theirs) if theirs else abs(value)
-    mine = view.amount(value, answer.kind, max(answer.digits, DIGITS), True)
+    # as many digits as the answer has: more would read as a difference where there is none
+    mine = view.amount(value, answer.kind, answer.digits, True)
     shown = (
         view.shown(answer) if answer.key else view.amount(theirs, answer.kind, answer.digits, True)
     )

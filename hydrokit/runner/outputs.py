@@ -63,6 +63,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _paper(given: str) -> str:
+    """A paper by its name, small or capital letters."""
+    return {"a4": "A4", "letter": "Letter"}.get(given.casefold(), given)
+
+
 def pdf_arguments(
     parser: argparse.ArgumentParser, told: str = "also print the page, with a browser found here"
 ) -> None:
@@ -71,6 +76,7 @@ def pdf_arguments(
     parser.add_argument(
         "--paper",
         choices=("A4", "Letter"),
+        type=_paper,
         help="of the PDF; left out, Letter for a reader in US units and A4 for others",
     )
 

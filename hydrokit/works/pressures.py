@@ -168,7 +168,7 @@ def penstock_pressures(
                 level,
                 "surge",
                 Sentence(
-                    "stopped at once, as by a plugged jet or a valve that slams, the water column would part at {place}; "
+                    "stopped at once, as by a plugged jet or a valve that slams, the water column would part at {place} along the pipe; "
                     "rejoining it may raise the head at the foot by {low} to {high}",
                     place=Amount(at_once.parts_m, "length"),
                     low=Amount(waves.rejoined(at_once.rise_m)[0], "head", 2),

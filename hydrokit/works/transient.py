@@ -469,7 +469,7 @@ def _parting(
     if gauge_head[worst] > limit:
         return None, []
     text = Sentence(
-        "the water column would part at {place}, where the head falls to {head} (the limit here is {limit}); the blow when it "
+        "the water column would part at {place} along the pipe, where the head falls to {head} (the limit here is {limit}); the blow when it "
         "closes again is not in these figures",
         place=Amount(chainage[worst], "length"),
         head=Amount(gauge_head[worst], "head"),

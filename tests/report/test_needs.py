@@ -57,3 +57,29 @@ def test_what_is_lacking_is_told_in_words(bare):
     named = re.compile(r"\*Not shown: \w+ is lacking|The study has no \w+\.")
     assert [where for where, text in told.items() if named.search(text)] == []
     assert any("is lacking" in text for text in told.values())
+
+
+def test_what_is_lacking_is_told_in_words():
+    """No section and no cell of a notebook tells a reader the name that a property has in the code."""
+    import json
+    import pathlib
+
+    from hydrokit.report.pages.common import _BRIEFLY
+    from hydrokit.study.questions import questions
+
+    root = pathlib.Path(__file__).parents[2]
+    asked = set()
+    for notebook in (root / "notebooks").glob("*.ipynb"):
+        for cell in json.loads(notebook.read_text(encoding="utf-8"))["cells"]:
+            first = "".join(cell["source"]).partition("\n")[0]
+            if first.startswith("%%needs "):
+                names = (each.strip() for each in first.removeprefix("%%needs ").split(","))
+                asked |= {each.split(".")[0] for each in names if each not in questions()}
+    for module in (root / "hydrokit").rglob("*.py"):
+        for name, rest in re.findall(
+            r"@needs\(\s*Study\.(\w+)([^)]*)\)", module.read_text(encoding="utf-8")
+        ):
+            if "quiet=True" not in rest:
+                asked.add(name)
+    assert len(asked) > 20
+    assert not {each for each in asked if each not in _BRIEFLY}

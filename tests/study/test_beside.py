@@ -1,5 +1,6 @@
 """The owner's plan beside the recommended size: on one basis, told on the pages, and never where they are the same."""
 
+import numpy_financial
 import odd_studies
 import pytest
 
@@ -30,15 +31,24 @@ def test_a_plan_of_the_recommended_size_has_nothing_beside_it(opened):
     same = opened("same", plan=plan, penstock={"pipe": [{"size": size}]})
     assert same.sizing.choice.index == choice.index and same.beside is None
     assert beside.beside_words(same, same.view()).text == ""
-    for mine, theirs in (
-        ("energy.net", "recommended.energy"),
-        ("demand.met", "recommended.useful"),
-        ("money.capital", "recommended.capital"),
-        ("plan.benefit", "recommended.benefit"),
-        ("money.npv", "recommended.npv"),
+    for mine, theirs, along in (
+        ("energy.net", "recommended.energy", same.sizing.choice.kwh),
+        ("demand.met", "recommended.useful", same.sizing.choice.useful_kwh),
+        ("money.capital", "recommended.capital", same.sizing.choice.first_money),
+        ("plan.benefit", "recommended.benefit", same.sizing.choice.worth_money),
+        ("money.npv", "recommended.npv", same_npv(same)),
     ):
         one, other = same.answer(mine).value, same.answer(theirs).value
-        assert one == pytest.approx(other, rel=5e-3), mine
+        assert one == pytest.approx(along, rel=5e-3), mine  # by its days and along the sweep
+        assert one == other, mine  # one size, one number
+
+
+def same_npv(study):
+    """Net present value of the size of the sweep, by the annuity of numpy-financial."""
+    costs = study.sizing.costs
+    return study.sizing.choice.worth_money * -numpy_financial.pv(
+        costs.discount_rate, costs.life_years, 1
+    )
 
 
 def test_a_plan_of_its_own_is_held_against_the_recommended(opened):

@@ -285,6 +285,8 @@ _BRIEFLY = {
     "day_by_day": "a daily record of flow, to be walked day by day,",
     "money": "what a kWh is worth, or what the plant costs,",
     "bracket": "a sheet of gaugings, or a described plant,",
+    "accounts": "what the plant costs, or what a kWh is worth,",
+    "debt_cover": "a loan",
 }
 
 

@@ -10,7 +10,14 @@ import numpy as np
 if TYPE_CHECKING:
     from ..study import Study
 
-__all__ = ["Beside", "beside", "plan_benefit", "recommended_npv"]
+__all__ = [
+    "ANSWERED_BY_THE_PLAN",
+    "Beside",
+    "beside",
+    "plan_benefit",
+    "plan_is_recommended",
+    "recommended_npv",
+]
 
 _SAME = 1e-6
 
@@ -48,18 +55,28 @@ _ROWS = (
 )
 
 
-def beside(study: Study) -> Beside | None:
-    """The plan beside the recommended size; None where there is no plan, where it is the recommended one, or the plant stands."""
+# the recommended size that is the plan is worked out once, as the plan: by its days, not along the sweep
+ANSWERED_BY_THE_PLAN = {theirs: mine for _, mine, theirs in _ROWS} | {
+    "recommended.kwh_cost": "money.lcoe"
+}
+
+
+def plan_is_recommended(study: Study) -> bool:
+    """Whether the plan of all pages is the size recommended."""
     found, sizing = study.plan, study.sizing
     if found is None or sizing is None or study.exists:
-        return None
+        return False
     choice = sizing.choice
-    same = (
+    return bool(
         found.pipe == choice.pipe.name
         and found.jets == choice.jets
         and abs(found.flow_m3s / choice.flow_m3s - 1) < _SAME
     )
-    if same:
+
+
+def beside(study: Study) -> Beside | None:
+    """The plan beside the recommended size; None where there is no plan, where it is the recommended one, or the plant stands."""
+    if study.plan is None or study.sizing is None or study.exists or plan_is_recommended(study):
         return None
     rows = tuple(
         (name, mine, theirs)

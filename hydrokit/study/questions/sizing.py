@@ -41,7 +41,8 @@ def _recommended(
     def ask(study: Any) -> Answer | None:
         if study.sizing is None:
             return None
-        found = value(study.sizing.choice)
+        by_the_plan = _by_the_plan(study, f"recommended.{name}")
+        found = value(study.sizing.choice) if by_the_plan is None else by_the_plan
         if not isinstance(found, str) and not np.isfinite(found):
             return None
         return Answer(
@@ -55,12 +56,24 @@ def _recommended(
     return ask
 
 
-def _worked(key: str, value: Callable[[Any], float], source: str) -> Callable[[Any], Answer | None]:
+def _by_the_plan(study: Any, key: str) -> Any:
+    """What the plan answers to the same question, where the plan is the size recommended."""
+    mine = build_beside.ANSWERED_BY_THE_PLAN.get(key)
+    if mine is None or not build_beside.plan_is_recommended(study):
+        return None
+    answer = study.answer(mine)
+    return None if answer is None else answer.value
+
+
+def _worked(
+    key: str, value: Callable[[Any], float], source: str, digits: int = 2
+) -> Callable[[Any], Answer | None]:
     """An amount of money that the plan or the recommended size brings."""
 
     def ask(study: Any) -> Answer | None:
-        found = value(study)
-        return Answer(key, found, "money", 2, source=source) if np.isfinite(found) else None
+        by_the_plan = _by_the_plan(study, key)
+        found = value(study) if by_the_plan is None else by_the_plan
+        return Answer(key, found, "money", digits, source=source) if np.isfinite(found) else None
 
     return ask
 
@@ -91,5 +104,6 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
         "plan.benefit",
         build_beside.plan_benefit,
         "the energy and the costs of the plan, as on the page on money",
+        3,
     ),
 }

@@ -151,6 +151,6 @@ def bypassed_words(study: Study, view: View, reach: BypassedReach) -> Words:
     return Words(
         f"Between intake and outfall the creek keeps {view.text(reach.mean_m3s, 'flow')} on average, and at least "
         f"{view.text(reach.lean_m3s, 'flow')} on 95 % of the days, if {'the plant takes all it may and can' if reach.by_plant else 'all that may be taken is taken'}; "
-        f"without the plant that would be {view.shown(study.answer('flow.lean'))}."
+        f"without the plant it is {view.shown(study.answer('flow.lean'))} on as many days."
         + (told if dry >= 0.5 else "")
     )

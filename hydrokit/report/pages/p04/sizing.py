@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -95,22 +96,17 @@ def headline(study: Study, view: View, sizing: Sizing) -> Words:
         if choice.worth_money < 0 and reason.best.worth_money <= 0
         else ""
     )
-    return Words(f"{first}. {second}.{loses}{_plan(study, view, sizing)}")
+    return Words(f"{first}. {second}.{loses}{_plan(study, view)}")
 
 
-def _plan(study: Study, view: View, sizing: Sizing) -> str:
+def _plan(study: Study, view: View) -> str:
     """The plan of the site file, where it is another than the recommended size."""
     if study.plan is None or study.exists:
         return ""
-    mine = [value(study, f"plan.{name}") for name in ("pipe", "jets")]
-    same = (
-        mine == [value(study, f"recommended.{name}") for name in ("pipe", "jets")]
-        and abs(study.plan.flow_m3s / sizing.choice.flow_m3s - 1) < 1e-6
-    )
     shown = f"{view.shown(study.answer('plan.flow'))} through {escape_markdown(view.shown(study.answer('plan.pipe')))}, with {_count(study, view, 'plan.jets')}"
     return (
         " That is the plan on which all pages are based."
-        if same
+        if study.beside is None
         else f" **The plan, on which all other pages are based, takes {shown}.**"
     )
 
@@ -339,6 +335,12 @@ def _short(study: Study, view: View, sizing: Sizing, design: Design) -> str:
     return f"{view.text(design.flow_m3s, 'flow', 2)} in {_pipe(design)} with {design.jets} {_opened(study) if design.jets > 1 else _opened(study)[:-1]}"
 
 
+def _told(study: Study, chosen: bool, name: str, along: float) -> float:
+    """A number of a size along the way; of the size recommended, the answer to that question."""
+    answer = study.answer(f"recommended.{name}") if chosen else None
+    return along if answer is None else float(answer.value)
+
+
 @needs(Study.sizing, quiet=True)
 def choice_table(study: Study, view: View, found: Sizing) -> Table:
     """The sizes along the way, each with its best pipe and jets."""
@@ -356,21 +358,29 @@ def choice_table(study: Study, view: View, found: Sizing) -> Table:
         if each.flow_m3s == chosen.flow_m3s:
             each = chosen
             mark.append(len(rows))
+        told = partial(_told, study, each is chosen)
         row: list[float | str] = [
             float(view.number(each.flow_m3s, "flow")),
             each.pipe.name,
             each.jets,
-            float(view.number(each.rated_w, "power")),
-            each.kwh,
-            *([each.useful_kwh] if _wanted(study) else []),
+            float(view.number(told("power", each.rated_w), "power")),
+            told("energy", each.kwh),
+            *([told("useful", each.useful_kwh)] if _wanted(study) else []),
             each.winter_kwh,
             float(view.number(each.firm_w, "power")),
             f"{100 * each.loss_share:.0f} %",
         ]
         rows.append(
             row
-            + ([each.first_money, each.levelised_money_per_kwh] if found.costs is not None else [])
-            + ([each.worth_money] if valued else [])
+            + (
+                [
+                    told("capital", each.first_money),
+                    told("kwh_cost", each.levelised_money_per_kwh),
+                ]
+                if found.costs is not None
+                else []
+            )
+            + ([told("benefit", each.worth_money)] if valued else [])
         )
     columns = [
         view.header("design flow", "flow"),

@@ -9,7 +9,7 @@ import numpy as np
 from ....sentences import plain_number
 from ....study.study import Study
 from ....study.view import View
-from ...display import Picture, Table, Words
+from ...display import Picture, Table, Whole, Words
 from ...style import CREEK, INK, RUST, figure, legend_above
 from ..common import needs
 
@@ -35,9 +35,9 @@ _CASES = {
 }
 
 
-def _money(value: float) -> int | str:
+def _money(value: float) -> Whole | str:
     """Whole money in a table of accounts, nothing for nothing."""
-    return "" if abs(value) < 0.5 else int(round(float(value)))
+    return "" if abs(value) < 0.5 else Whole(round(float(value)))
 
 
 # --- a year ---------------------------------------------------------------------------------------

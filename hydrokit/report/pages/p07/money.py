@@ -275,7 +275,7 @@ def _parts(study: Study, view: View, found: Money) -> str:
     costs = found.costs
     if not costs.replacements:
         return "No replacements are given; list bearings, jets and runner under `[[costs.replacement]]` with their years. "
-    return f"Replacing {series_text([escape_markdown(each.name) for each in costs.replacements])} costs {view.money(found.replacements_money, 2)} a year. "
+    return f"Replacing {series_text([escape_markdown(each.name) for each in costs.replacements])} costs {view.money(found.replacements_money, 3)} a year. "
 
 
 def _loan(study: Study, view: View, found: Money) -> str:
@@ -288,14 +288,14 @@ def _loan(study: Study, view: View, found: Money) -> str:
     whole = study.site.costs.loan_share == 1 and not found.costs.grant_money
     what = "the capital cost" if whole else f"a loan of {view.money(borrowed.borrowed_money)}"
     takes = "a year" if borrowed.level else "in the first year, less in each later one"
-    text = f"Borrowed over {years_words(years)} at {plain_number(100 * rate, 2)} % as the bank writes it, {what} takes {view.money(instalment, 2)} {takes}. "
+    text = f"Borrowed over {years_words(years)} at {plain_number(100 * rate, 2)} % as the bank writes it, {what} takes {view.money(instalment, 3)} {takes}. "
     for case in found.cases:
         told = "" if len(found.cases) == 1 else f"With {CASES[case.name]}, "
         left = borrowed.left_money[case.name]
-        mean = f"{told}after {after} a mean year leaves {view.money(left, 2)}, which {_covers(left, instalment)}"
+        mean = f"{told}after {after} a mean year leaves {view.money(left, 3)}, which {_covers(left, instalment)}"
         bad = borrowed.bad_money[case.name]
         if np.isfinite(bad):
-            mean += f"; a bad one (exceeded with 90 % probability) {view.money(bad, 2)}, " + (
+            mean += f"; a bad one (exceeded with 90 % probability) {view.money(bad, 3)}, " + (
                 "too little as well" if left < instalment else f"which {_covers(bad, instalment)}"
             )
         text += mean[0].upper() + mean[1:] + ". "

@@ -25,6 +25,7 @@ from ...style import (
     plain_label,
 )
 from ..common import needs, sources
+from ..p03.phrases import limits_verb
 
 if TYPE_CHECKING:
     from ....energy.cases import Case
@@ -194,7 +195,7 @@ def limiting_words(study: Study, view: View, found: LimitingDays) -> Words:
     text += (
         "another part limits alike, so mending either alone brings nothing."
         if found.alike
-        else f"past {view.text(found.behind_w, 'power', 2)} more, the {escape_markdown(found.next_part)} limits."
+        else f"past {view.text(found.behind_w, 'power', 2)} more, the {escape_markdown(found.next_part)} {limits_verb(found.next_part)} it."
     )
     if not found.whole_record and len(found.known_months) < 12:
         known = series_text([MONTH_NAMES[each - 1] for each in found.known_months])

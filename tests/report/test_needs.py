@@ -59,7 +59,7 @@ def test_what_is_lacking_is_told_in_words(bare):
     assert any("is lacking" in text for text in told.values())
 
 
-def test_what_is_lacking_is_told_in_words():
+def test_no_section_names_a_property_as_the_code_does():
     """No section and no cell of a notebook tells a reader the name that a property has in the code."""
     import json
     import pathlib

@@ -57,7 +57,7 @@ def test_what_the_site_file_does_not_name_is_not_said(study):
     states = {each.subject: each.status for each in permits(study)}
     assert states["electrical"] == "granted" and states["residual flow"] == "not said"
     assert list(states)[0] == "abstraction of water" and len(states) == 8
-    assert "1 granted" in registers.headline(study, study.view("us")).text
+    assert "1 is granted" in registers.headline(study, study.view("us")).text
 
 
 def test_text_of_the_owner_stays_text(study):

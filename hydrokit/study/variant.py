@@ -14,7 +14,7 @@ from ..site.schema import LISTS, SECTIONS, Site
 from ..site.site_file import site_of
 from ..site.whole import write_whole
 
-__all__ = ["changed_site", "save_variant", "told"]
+__all__ = ["apply_changes", "changed_site", "save_variant", "told"]
 
 
 def changed_site(path: Path, changes: Mapping[str, Any]) -> Site:
@@ -36,7 +36,7 @@ def changed_site(path: Path, changes: Mapping[str, Any]) -> Site:
     """
     file = path / "site.toml"
     raw = read_toml(file)
-    _apply(raw, changes, file)
+    apply_changes(raw, changes, file)
     return site_of(raw, file)
 
 
@@ -77,7 +77,7 @@ def save_variant(study: Any, folder: str | Path) -> Path:
         )
     study.read()
     document = tomlkit.parse(read_text(source / "site.toml"))
-    _apply(document, study.variant, source / "site.toml")
+    apply_changes(document, study.variant, source / "site.toml")
     target.mkdir(parents=True)
     for each in study.folder.read:
         inside = Path(each)
@@ -89,7 +89,22 @@ def save_variant(study: Any, folder: str | Path) -> Path:
     return target
 
 
-def _apply(raw: MutableMapping[str, Any], changes: Mapping[str, Any], file: Path) -> None:
+def apply_changes(raw: MutableMapping[str, Any], changes: Mapping[str, Any], file: Path) -> None:
+    """Write changes into the contents of a site file, as read or as a document that keeps its remarks.
+
+    Parameters
+    ----------
+    raw : mapping
+    changes : mapping
+        As :func:`changed_site` takes them.
+    file : Path
+        Named in the sentences.
+
+    Raises
+    ------
+    InputError
+        Every key that cannot be set.
+    """
     mistakes = []
     for key, value in changes.items():
         wrong = _set(raw, key, value)

@@ -72,6 +72,8 @@ def _check(args: argparse.Namespace) -> int:
             say(f"{study}: {counted(len(error.mistakes), 'mistake')}")
             for line in error.lines:
                 say(f"  {line}")
+            for finding in error.findings:
+                say(f"  {finding}")
         else:
             say(f"{study}: sound; {tally(findings)}")
             for finding in findings:

@@ -10,7 +10,7 @@ from typing import Any
 from .cells import Doubt, dates, decimal_mark, numbers, without_missing
 from .errors import Finding, InputError, Mistake, counted, one_line
 from .files import LONGEST_LINE, read_text, shown_path, wrong
-from .headers import NOTES, Column, Header, find_header, read_header, unit_of
+from .headers import KINDS, NOTES, Column, Header, column_named, find_header, read_header, unit_of
 
 __all__ = ["believable", "read_csv"]
 
@@ -98,11 +98,12 @@ def read_csv(
     numbered = _without_spare_columns(numbered, separator)
     header_line, title = numbered[0]
     titles = _fields(title, separator)
+    noted = titles[-1].strip().lower() in NOTES
+    cells, lines, mistakes = _split_rows(path, numbered[1:], len(titles), separator, noted)
+    titles, cells = _units_from_cells(titles, cells, kinds, told)
     header = read_header(path, header_line, titles, kinds, wanted)
     if header.mistakes:
         raise InputError(header.mistakes)
-    noted = titles[-1].strip().lower() in NOTES
-    cells, lines, mistakes = _split_rows(path, numbered[1:], len(titles), separator, noted)
     if not lines and not mistakes:
         mistakes.append(Mistake(shown_path(path), "", "the file has a header but no rows"))
     if above:
@@ -210,6 +211,37 @@ def _split_whole(numbered: list, fields: int, separator: str) -> list | None:
         return None
     cells = joined.split(separator)
     return [cells[position::fields] for position in range(fields)]
+
+
+_WITH_UNIT = re.compile(r"([-+\u2212]?\d[\d.,'\u2019\u00a0 ]*?)\s*([^\W\d_][^\d,;]{0,11}|%)")
+
+
+def _units_from_cells(
+    titles: list[str], cells: list, kinds: dict[str, str], told: list[str]
+) -> tuple[list[str], list]:
+    """Titles and cells where each cell of a column carries one and the same unit: ``5 gal``; it goes into the title."""
+    titles, cells = list(titles), list(cells)
+    for position, held in enumerate(cells):
+        first = next((each for each in held if each.strip()), "").strip()
+        if not _WITH_UNIT.fullmatch(first):
+            continue
+        stated, kind = column_named(titles[position], kinds)
+        if kind is None or kind in KINDS:
+            continue
+        kept = [each.strip() for each in held]
+        parted = [_WITH_UNIT.fullmatch(each) if each else None for each in without_missing(kept)]
+        there = [number for number, each in enumerate(without_missing(kept)) if each]
+        units = {match[2].strip() if (match := parted[number]) else "" for number in there}
+        if len(units) != 1 or "" in units or stated not in (None, "", *units):
+            continue
+        unit = units.pop()
+        if not stated:
+            titles[position] = f"{titles[position].strip().rstrip('[]() ')} [{unit}]"
+            told.append(
+                f"the unit of the column '{one_line(titles[position])}' is taken from its cells"
+            )
+        cells[position] = [match[1] if match else "" for match in parted]
+    return titles, cells
 
 
 def _frame(

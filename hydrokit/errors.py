@@ -93,11 +93,14 @@ class InputError(HydrokitError):
         At least one.
     reader : hydrokit.sentences.Reader, optional
         In whose units they are told; metric ones where nobody is known.
+    findings : sequence of Finding, optional
+        What else was seen in what could be read: it may be the cause of a mistake.
     """
 
-    def __init__(self, mistakes: Any, reader: Any = None) -> None:
+    def __init__(self, mistakes: Any, reader: Any = None, findings: Any = ()) -> None:
         self.mistakes = (mistakes,) if isinstance(mistakes, Mistake) else tuple(mistakes)
         self.reader = reader
+        self.findings: tuple[Finding, ...] = tuple(findings)
         super().__init__(self.mistakes)
 
     @property
@@ -111,7 +114,7 @@ class InputError(HydrokitError):
         return "\n".join(self.lines)
 
     def __reduce__(self) -> Any:
-        return (InputError, (self.mistakes, self.reader))
+        return (InputError, (self.mistakes, self.reader, self.findings))
 
     def _render_traceback_(self) -> list[str]:
         """In a notebook the mistakes alone: where in hydrokit they were found helps nobody mend them."""

@@ -15,6 +15,7 @@ __all__ = [
     "Header",
     "KINDS",
     "NOTES",
+    "column_named",
     "column_title",
     "find_header",
     "read_header",
@@ -26,11 +27,20 @@ NOTES = ("note", "notes", "remark", "remarks", "comment", "comments")
 _HEADER = re.compile(r"\s*([^\[\]()]+?)\s*(?:[\[(]\s*([^\[\]()]*?)\s*[\])])?\s*")
 # What people and their loggers call a column -> its name here. Only names that can mean nothing else.
 _ALIASES = {
-    "water level": "stage", "level": "stage", "gauge height": "stage", "water stage": "stage",
-    "discharge": "flow", "streamflow": "flow",
+    "water level": "stage", "level": "stage", "gauge height": "stage", "water stage": "stage", "gage height": "stage",
+    "staff": "stage", "staff gauge": "stage", "staff gage": "stage", "staff reading": "stage",
+    "discharge": "flow", "streamflow": "flow", "q": "flow",
     "date/time": "time", "date time": "time", "datetime": "time", "timestamp": "time", "date and time": "time", "time stamp": "time",
-    "air temperature": "temperature",
+    "air temperature": "temperature", "how": "method", "how measured": "method", "bucket": "volume", "bucket size": "volume",
 }  # fmt: skip
+# Names that mean one thing with a length behind them and another with a pressure.
+_BY_UNIT = {"gauge": {"m": "stage", "Pa": "pressure"}, "gage": {"m": "stage", "Pa": "pressure"}}
+# Names that are a unit themselves -> name and unit.
+_UNIT_NAMES = {
+    **dict.fromkeys(("seconds", "secs", "sec"), ("time", "s")),
+    **dict.fromkeys(("gallons", "gals"), ("volume", "gal")),
+    **dict.fromkeys(("litres", "liters"), ("volume", "L")),
+}
 _MOST_ABOVE = 20  # lines that may stand above the header
 
 
@@ -59,8 +69,31 @@ def _named(cell: str, kinds: dict[str, str]) -> tuple[str, str | None]:
     name, unit = (match[1].strip().lower(), match[2]) if match else (cell.strip().lower(), None)
     if name in ("±", "+/-", "+-"):  # in per cent a share, else of the unit of what stands beside it
         return ("uncertainty", unit) if unit == "%" and "uncertainty" in kinds else ("±", unit)
-    meant = _ALIASES.get(name)
-    return (meant if name not in kinds and meant in kinds else name), unit
+    if name in kinds:
+        return name, unit
+    if not unit and name in _UNIT_NAMES:
+        itself = _UNIT_NAMES[name]
+        return itself if kinds.get(itself[0], "time") not in KINDS else (name, unit)
+    meant = _by_unit(name, unit) if name in _BY_UNIT else _ALIASES.get(name)
+    return (meant if meant in kinds else name), unit
+
+
+def _by_unit(name: str, unit: str | None) -> str | None:
+    """What such a name means with that unit; None where the unit is not there, or none of these."""
+    from .units import UnitsError, parse_unit
+
+    try:
+        held = parse_unit(unit or "").dimensionality
+    except UnitsError:
+        return None
+    meant = (each for kind, each in _BY_UNIT[name].items() if unit_of(kind).dimensionality == held)
+    return next(meant, None)
+
+
+def column_named(title: str, kinds: dict[str, str]) -> tuple[str | None, str | None]:
+    """Unit of a title, and the kind of the column that it names; None where it has none, or names none."""
+    name, unit = _named(title, kinds)
+    return unit, kinds.get(name)
 
 
 def find_header(lines: list[list[str]], kinds: dict[str, str], wanted: dict[str, str]) -> int:

@@ -89,6 +89,12 @@ def _neighbour() -> str:
     )
 
 
+def _weekly() -> str:
+    """The record of one read once a week."""
+    head, *rows = small_study.FILES["flow.csv"].splitlines()
+    return "\n".join([head, *rows[::7]]) + "\n"
+
+
 # name -> (sections changed, files changed); None takes a section or a key out.
 _ODD: dict[str, tuple[dict[str, Any], dict[str, str]]] = {
     "plain": ({}, {}),
@@ -108,6 +114,7 @@ _ODD: dict[str, tuple[dict[str, Any], dict[str, str]]] = {
     "spear": ({"turbine": {"jet_kind": "spear", "jet_diameter": None, "design_flow": "14 L/s"}, "upgrade": None}, {}),
     "volume and ramp": ({"rights": {"licence_volume": "300000 m^3", "ramp": "2 L/s/day"}}, {}),
     "no residual": ({"rights": {"residual": None}}, {}),
+    "read once a week": ({}, {"flow": _weekly()}),
     "US reader": ({"site": {"display": "us"}}, {}),
     "heated house": ({"loads": HOUSE, "inverter": {"rating": "3 kW", "idle": "30 W", "efficiency": "93 %"}, "cable": {"voltage": "48 V", "phases": "dc", "size": "70 mm2"}}, {}),
     "screens and leaves": ({"part": [{"kind": "screen", "name": "creek screen", "area": "0.2 m^2", "open": "40 %", "head": "30 mm", "clogged": {"october": "60 %"}}, POND, RACK]}, {}),

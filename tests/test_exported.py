@@ -238,3 +238,68 @@ def test_a_unit_behind_per_is_divided_by_as_a_whole():
 
     assert parse_unit("mg/L per uS/cm") == parse_unit("mg/L/(uS/cm)")
     assert parse_unit("L per s") == parse_unit("L/s")
+
+
+# --- units in the cells, and columns as people call them ------------------------------------
+
+FILLS = {"volume": "m^3", "time": "s"}
+VISIT = {"date": "date", "stage": "m"}
+
+
+def test_units_that_every_cell_carries_are_those_of_its_column(read):
+    plain = read(
+        "date,stage [ft],volume [gal],time [s]\n2026-05-14,0.7,5,12.3\n,,5,13.1\n", FILLS, VISIT
+    )
+    notes = []
+    text = "Date,Gauge (ft),Bucket,Time,Comments\n2026-05-14,0.70,5 gal,12.3 s,leaks a bit\n,,5 gal,13.1s,\n"
+    found = read(text, FILLS, VISIT, notes=notes)
+    for column in (*FILLS, *VISIT):
+        assert found[column].equals(plain[column]), column
+    assert sum("taken from its cells" in each.message for each in notes) == 2
+    repeated = read(
+        "volume [gal],time [s]\n5 gal,12.3 s\n5 gal,13.1\n5,13\n".replace(" s\n", "\n").replace(
+            "5,13\n", "5 gal,13\n"
+        ),
+        FILLS,
+    )
+    assert repeated["volume"].equals(
+        read("volume [gal],time [s]\n5,12.3\n5,13.1\n5,13\n", FILLS)["volume"]
+    )
+
+
+@pytest.mark.parametrize(
+    "cells", ["5 gal,12 s\n5 L,13 s", "5 gal,12 s\n5,13 s", "5 gal,1 min\n5 gal,20 s"]
+)
+def test_units_that_differ_from_cell_to_cell_are_not_guessed(read, cells):
+    with pytest.raises(InputError, match="has no unit in its header"):
+        read(f"volume,time\n{cells}\n", FILLS)
+
+
+def test_gaugings_with_the_titles_of_the_field(read):
+    optional = {"stage": "m", "uncertainty": "ratio", "±": "m^3/s", "method": "text"}
+    found = read(
+        "Date;Staff (cm);Q (l/s);±;How\n2024-08-07;34,6;49,5;5%;salt\n2024-10-28;31,9;38;;bucket\n",
+        FLOW,
+        optional,
+    )
+    assert found["stage"].tolist() == pytest.approx([0.346, 0.319])
+    assert found["flow"].tolist() == pytest.approx([0.0495, 0.038])
+    assert found["uncertainty"][0] == 0.05 and np.isnan(found["uncertainty"][1])
+    assert found["method"].tolist() == ["salt", "bucket"]
+
+
+def test_a_gauge_is_of_water_or_of_pressure_by_its_unit(read):
+    kinds = {"stage": "m", "pressure": "Pa"}
+    assert read("date,Gauge (ft)\n2024-08-07,1\n", {"date": "date"}, kinds)["stage"][
+        0
+    ] == pytest.approx(0.3048)
+    assert read("date,Gauge [bar]\n2024-08-07,1\n", {"date": "date"}, kinds)["pressure"][
+        0
+    ] == pytest.approx(1e5)
+    with pytest.raises(InputError, match="did you mean 'stage'"):
+        read("date,Gauge\n2024-08-07,1\n", {"date": "date"}, kinds)
+
+
+def test_seconds_and_gallons_are_units_by_their_names(read):
+    found = read("Gallons,Seconds\n5,12\n", FILLS)
+    assert found["volume"][0] == pytest.approx(5 * 0.003785411784) and found["time"][0] == 12

@@ -179,6 +179,7 @@ class _Reader:
             needed = [
                 f"{key} = {each.example}" for key, each in LISTS[name].items() if each.required
             ]
+            needed += _kept_below(name, body)
             below = f", and below it {' and '.join(needed)}" if needed and name != "part" else ""
             self.wrong(
                 f"[{name}]",
@@ -220,6 +221,17 @@ class _Reader:
                     ),
                 )
         return values
+
+
+def _kept_below(name: str, body: Any) -> list[str]:
+    """The key of a list's entry that a value is for which stands where the list should: a flow alone is a fixed residual flow."""
+    if name != "rights.residual" or not isinstance(body, str):
+        return []
+    try:
+        value_of(body, LISTS[name]["flow"], "")
+    except UnitsError:
+        return []
+    return [f'flow = "{one_line(body)}"']
 
 
 def _keys(name: str, entry: dict[str, Any]) -> dict[str, Key]:

@@ -10,6 +10,7 @@ from typing import Any
 
 from ..columns import believable
 from ..errors import HydrokitError, UnitsError, did_you_mean, one_line
+from ..quantities import without_comma
 from ..sentences import Amount, Either, Sentence
 from ..units import to_si
 from .example_units import bounds_in_both
@@ -38,6 +39,9 @@ _MONEY_SIGN = re.compile("^\\s*[$€£¥₹]\\s*|(?<=\\d)\\s*[$€£¥₹]")  # 
 _DRILL = re.compile(
     r"(?:drill\s*)?#\s*(\d{1,2})(?:\s*drill)?|(?:drill\s+|letter\s+)([A-Za-z])", re.ASCII
 )
+# A part of an inch, as drills are stamped: no metric size is written so.
+_INCH_DRILL = re.compile(r"(?:[1-3][ -])?\d{1,2}/(?:2|4|8|16|32|64)", re.ASCII)
+_FLAGS = {"yes": True, "true": True, "no": False, "false": False}
 # Bounds of what a plant this tool is for can have. They catch a slip, and keep every number computable.
 _USUAL = {
     "m": "0 m to 100 km", "m^2": "0 m^2 to 1000000 km^2", "m^3": "0 m^3 to 1e12 m^3", "m^3/s": "0 m^3/s to 10000 m^3/s", "m^3/s/day": "0 m^3/s/day to 10000 m^3/s/day",
@@ -173,6 +177,8 @@ def _value(value: Any, key: Key, where: str) -> Any:
             raise UnitsError(f"{where} must be a short word, in letters, got {_shown(value)}")
         return value
     if kind == "yes/no":
+        if isinstance(value, str) and value.strip().lower() in _FLAGS:
+            return _FLAGS[value.strip().lower()]
         if not isinstance(value, bool):
             raise UnitsError(f"{where} must be true or false, got {_shown(value)}")
         return value
@@ -205,7 +211,9 @@ def _value(value: Any, key: Key, where: str) -> Any:
 
 
 def _drilled(text: str) -> str:
-    """The bore of a drill that has a number or a letter: ``"#7"``, ``"drill F"``; any other text as it is."""
+    """The bore of a drill as it is named: ``"#7"``, ``"drill F"``, ``"7/16"``; any other text as it is."""
+    if _INCH_DRILL.fullmatch(text.strip()):
+        return f"{text} in"
     named = _DRILL.fullmatch(text.strip())
     if not named:
         return text
@@ -243,6 +251,10 @@ def _number(value: Any, key: Key, where: str) -> Any:
     if kind == "m" and isinstance(value, str):
         value = _drilled(value)
     if "money" in kind and isinstance(value, str):
+        if re.search(r"\d,\d", value):
+            raise UnitsError(
+                f"{where} has a comma in its number ({_shown(value)}); write {without_comma(value)} (a point, no separators)"
+            )
         amount, signs = _MONEY_SIGN.subn("", value)
         if signs:
             amount = amount.strip()

@@ -307,7 +307,7 @@ def _refuse_poor(
     if not correlation >= least:
         raise HydrokitError(
             f"extend_record(): the logarithms of the two records correlate by {correlation:.2f}, below {least:g}: "
-            "the neighbour does not tell this creek's flow; take a gauge nearer, of like size, height and snow"
+            "the neighbour does not tell this creek's flow, or one of the records is wrong, as where a logger moved; look at what is said of the stages first, then for a gauge nearer, of like size, height and snow"
         )
 
 

@@ -88,16 +88,22 @@ def check_study(path: Any) -> list[Finding]:
     Raises
     ------
     InputError
-        Every mistake in the site file and its sheets, all at once.
+        Every mistake in the site file and its sheets, all at once; beside them what was found in
+        gaugings and stages, for a logger that jumps makes a neighbour look unlike.
     """
     try:
         study = open_study(path)
     except InputError as error:
-        folder = find_study(path)
+        part = _in_part(find_study(path))
+        sheets = telling.mistakes_of_sheets(part)
         raise InputError(
-            (*error.mistakes, *telling.mistakes_of_sheets(_in_part(folder))), error.reader
+            (*error.mistakes, *sheets), error.reader, telling.found_in_sheets(part)
         ) from None
-    study.read()
+    try:
+        study.read()
+    except InputError as error:
+        found = telling.found_in_sheets(study)
+        raise InputError(error.mistakes, error.reader, found) from None
     # A plant that was read is known better than by its description.
     plant = "described" if study.baseline is None else "plant"
     return study.told(

@@ -196,6 +196,22 @@ def mistakes_of_sheets(study: Any) -> list[Mistake]:
     return list(mistakes.values())
 
 
+def found_in_sheets(study: Any) -> list[Finding]:
+    """What is wrong or doubtful in gaugings and stages, in the reader's units, where other mistakes keep a study from being sound."""
+    found: list[Finding] = []
+    for name in () if study is None else ("gaugings", "stage_record"):
+        try:
+            found += _findings_of(getattr(study, name))
+        except (HydrokitError, TypeError, KeyError, AttributeError, ValueError):
+            continue
+    reader = Reader() if study is None else Reader(study.site.site.display)
+    return [
+        Finding(each.level, each.where, reader.told(each.sentence))
+        for each in found
+        if each.level != "note"
+    ]
+
+
 def findings(study: Any, rooms: Any = None) -> list[Finding]:
     """What a reader must know, gathered from everything that was worked out."""
     gathered = [Finding("note", where, text) for where, text in study.site.renamed]

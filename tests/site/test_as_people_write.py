@@ -137,3 +137,35 @@ def test_mixed_nozzles_are_told_the_one_bore_of_their_area(tmp_path):
     )
     with pytest.raises(InputError, match=r'2 bores.*jet_diameter = "3\.536 mm"'):
         read_site_file(path)
+
+
+def test_a_bore_is_written_as_its_drill_is_stamped(tmp_path):
+    turbine = small_study.SITE["turbine"]
+    for told, inch in (("7/16", 7 / 16), ("31/64", 31 / 64), ("1 1/8", 1.125), ("#7", 0.201)):
+        study = small_study.changed(
+            tmp_path / told.replace("/", "_"), turbine=turbine | {"jet_diameter": told}
+        )
+        assert study.site.turbine.jet_diameter == pytest.approx(inch * 0.0254)
+
+
+def test_a_word_in_quotes_is_yes_or_no(tmp_path):
+    heard = small_study.SITE["site"]
+    study = small_study.changed(
+        tmp_path,
+        site=heard | {"stage_of_work": "existing"},
+        reading=[{"jets": 2, "pressure": "3.2 bar", "spilling": "yes"}],
+    )
+    assert study.site.reading[0].spilling is True
+
+
+@pytest.mark.parametrize(
+    ("section", "lines"),
+    [
+        ({"costs": {"value": "0,21 € per kWh"}}, ('"0,21 € per kWh"', 'write "0.21 € per kWh"')),
+        ({"rights": {"residual": "5 L/s"}}, ('rule = "fixed"', 'flow = "5 L/s"')),
+    ],
+)
+def test_a_refusal_holds_what_was_written_and_what_to_write(tmp_path, section, lines):
+    with pytest.raises(InputError) as error:
+        small_study.changed(tmp_path, **section)
+    assert all(each in str(error.value) for each in lines)

@@ -1,9 +1,12 @@
 """Two strangers bring what they have, as they would write and export it: how many rounds of check, and is what is sound right?"""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
 
+from hydrokit.cli import main
 from hydrokit.errors import InputError
 from hydrokit.study.opening import check_study, open_study
 
@@ -41,7 +44,6 @@ spilling = true
 MENDED = {
     '"1,450 ft"': '"1450 ft"',
     '\nsize = "4 in PVC Sch 40"': '\n[[penstock.pipe]]\nsize = "4 in PVC Sch 40"',
-    '"7/16"': '"7/16 in"',
     '"118"': '"118 V"',
 }
 BUCKETS = (
@@ -57,7 +59,7 @@ def test_an_owner_with_a_gauge_and_three_buckets_needs_two_rounds(tmp_path):
     (tmp_path / "site.toml").write_text(OWNER, encoding="utf-8")
     with pytest.raises(InputError) as first:
         check_study(tmp_path)
-    assert len(first.value.mistakes) == 4  # each names its key, and what to write
+    assert len(first.value.mistakes) == 3  # each names its key, and what to write
     text = OWNER
     for wrong, right in MENDED.items():
         text = text.replace(wrong, right)
@@ -98,8 +100,8 @@ value = "₹ 8 per kWh"
 """
 
 
-def _cooperative(folder):
-    """The files of the cooperative, and the true daily flow of its creek in m³/s."""
+def _cooperative(folder, jump=9000, slips=()):
+    """The files of the cooperative, and the true daily flow of its creek in m³/s; its logger jumps from an hour on."""
     chance = np.random.default_rng(11)
     days = pd.date_range("2021-10-01", "2026-09-30")
     wave = np.zeros(len(days))
@@ -124,6 +126,7 @@ def _cooperative(folder):
         0, 0.15, len(hours)
     )
     level[5000] = 388.0
+    level[jump:] += 8.5
     rows = [
         f"{hour:%d/%m/%Y %H:%M}\t3,6\t" + f"{each:.1f}".replace(".", ",")
         for number, (hour, each) in enumerate(zip(hours, level))
@@ -138,6 +141,7 @@ def _cooperative(folder):
         for day in visited
     ]
     head = "Date;Stage (cm);Flow (L/s);± (L/s);Method;Remarks\n"
+    rows += [slip(rows) for slip in slips]
     (folder / "gaugings.csv").write_text(head + "\n".join(rows), encoding="cp1252")
     return true
 
@@ -163,3 +167,95 @@ def test_a_cooperative_with_a_logger_and_a_neighbour_needs_two_rounds_and_finds_
     for key, exceeded in (("flow.median", 0.5), ("flow.lean", 0.95)):
         answer = study.answer(key)
         assert answer.low <= true.quantile(1 - exceeded) <= answer.high, key
+
+
+SLIPS = (
+    lambda rows: rows[4],
+    lambda rows: rows[10].replace("/2026;", "/2035;"),
+)
+
+
+def test_what_is_wrong_with_a_logger_is_told_beside_the_first_mistakes(tmp_path, capsys):
+    """A jump makes a good neighbour look unlike; whoever reads of that alone would look for another."""
+    true = _cooperative(tmp_path, jump=4000, slips=SLIPS)
+    (tmp_path / "site.toml").write_text(COOPERATIVE, encoding="utf-8")
+    assert main(["check", str(tmp_path)]) == 2
+    told = capsys.readouterr().out
+    assert "line 14 has a date to come, such as 2035-" in told
+    assert "line 13 repeats the date, stage and flow" in told
+    assert (
+        "mm too high against the staff gauge" in told and "3.97 m" in told
+    )  # the spike moved with it
+    line = re.search(r'\[\[stream.shift\]\] from = (.*?), by = "(.*?)"', told)
+    assert line[1] == "2026-03-16 16:00:00"  # the hour of the jump
+    assert float(line[2].removesuffix(" mm")) == pytest.approx(-85, abs=6)
+    mended = COOPERATIVE.replace(
+        "[rights]\nresidual =", '[[rights.residual]]\nrule = "fixed"\nflow ='
+    )
+    mended += f'\n[[stream.shift]]\nfrom = {line[1]}\nby = "{line[2]}"\nwhy = "bracket"\n'
+    (tmp_path / "site.toml").write_text(mended, encoding="utf-8")
+    rows = (tmp_path / "gaugings.csv").read_text(encoding="cp1252").splitlines()
+    (tmp_path / "gaugings.csv").write_text("\n".join(rows[:12]), encoding="cp1252")
+    assert not [each for each in check_study(tmp_path) if each.level == "problem"]
+    study = open_study(tmp_path)
+    for key, exceeded in (("flow.median", 0.5), ("flow.lean", 0.95)):
+        answer = study.answer(key)
+        assert answer.low <= true.quantile(1 - exceeded) <= answer.high, key
+
+
+def test_a_neighbours_day_lost_here_and_there_does_not_take_its_years_away(tmp_path):
+    _cooperative(tmp_path)
+    mended = COOPERATIVE.replace(
+        "[rights]\nresidual =", '[[rights.residual]]\nrule = "fixed"\nflow ='
+    )
+    (tmp_path / "site.toml").write_text(mended, encoding="utf-8")
+    whole = open_study(tmp_path)
+    rows = (tmp_path / "neighbour.csv").read_text(encoding="cp1252").splitlines()
+    for lost in range(40, len(rows), 90):
+        day, _, grade = rows[lost].split(";")
+        rows[lost] = f"{day};#N/A;{grade}"
+    (tmp_path / "neighbour.csv").write_text("\n".join(rows), encoding="cp1252")
+    study = open_study(tmp_path)
+    assert study.record.isna().sum() == whole.record.isna().sum() == 0
+    assert study.record.mean() == pytest.approx(whole.record.mean(), rel=0.01)
+    assert any(
+        "20 missing days of the neighbour's record filled" in str(each)
+        for each in study.extension.findings
+    )
+
+
+STAFF = "Date\tGauge height (ft)\tNotes\n" + "\n".join(
+    f"{day.month}/{day.day}/{day.year}\t{0.9 + 0.2 * np.cos(number / 8):.2f}\t"
+    for number, day in enumerate(pd.date_range("2025-10-01", periods=53, freq="7D"))
+)
+VISITS = (
+    "Date,Gauge (ft),Bucket,Time,Comments\n5/14/2026,1.02,5 gal,2.1 s,\n,,5 gal,2.0 s,\n"
+    "8/30/2026,0.71,5 gal,5.4 s,low\n,,5 gal,5.1 s,\n9/20/2026,0.85,5 gal,3.0 s,\n,,5 gal,2.9 s,\n"
+)
+
+
+def test_a_staff_gauge_read_once_a_week_takes_nothing_from_its_owner(tmp_path):
+    (tmp_path / "buckets.csv").write_text(VISITS, encoding="cp1252")
+    (tmp_path / "staff.txt").write_text(STAFF, encoding="utf-16")
+    text = OWNER
+    for wrong, right in MENDED.items():
+        text = text.replace(wrong, right)
+
+    def told(stream):
+        (tmp_path / "site.toml").write_text(
+            text.replace("[stream]\n", "[stream]\n" + stream), encoding="utf-8"
+        )
+        return "\n".join(map(str, check_study(tmp_path))), open_study(tmp_path)
+
+    bare, alone = told("")
+    assert "stages are not used" not in bare
+    # Three stages make no rating: that they lie idle is said, with what is lacking.
+    lacking, _ = told('stage = "staff.txt"\n')
+    assert "the stages are not used" in lacking and "cease_to_flow" in lacking
+    weekly = 'stage = "staff.txt"\ncease_to_flow = "0.5 ft"\ncontrol = "riffle"\n'
+    apart, thin = told(weekly)
+    assert "readings stand 7 days apart" in apart and "fill_gaps = 14" in apart
+    assert thin.year is None and thin.bracket.low_kwh == alone.bracket.low_kwh
+    # As it is told: the readings joined make a year.
+    joined, study = told(weekly + "fill_gaps = 14\n")
+    assert "days apart" not in joined and study.year is not None and study.bracket is None

@@ -364,6 +364,9 @@ def _of_clock(jumps: tuple[ClockJump, ...]) -> Iterator[Finding]:
         if each.kind == "years":
             text = f"the times leap from one year to another before {at}: was the clock of the logger lost? Mend the times of the file from there on"
             yield Finding("problem", _WHERE, text)
+        elif each.kind == "hour":
+            text = f"one hour is missing before {at}: was the logger's clock set on by an hour, or readings lost? A clock that was set moves all times from there on; daily means hardly change"
+            yield Finding("note", _WHERE, text)
         elif each.kind == "minutes":
             text = f"the logger's clock was set by {abs(each.by_s) / 60:.0f} minutes before {at}; daily means hardly change"
             yield Finding("note", _WHERE, text)

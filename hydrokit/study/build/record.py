@@ -91,7 +91,7 @@ def record_findings(study: Study) -> tuple[Finding, ...]:
     if study.own_record is not None:
         from ...stream.record import describe_record, whole_years
 
-        found = describe_record(study.own_record)
+        found = (*describe_record(study.own_record), *_readings_apart(study))
         if study.extension is None:
             return found
         # lengthened already: what counts is how many years there are now, and how many of them are the creek's own
@@ -102,17 +102,59 @@ def record_findings(study: Study) -> tuple[Finding, ...]:
             f"{counted(own, 'whole year') if own else 'no whole year'} of this creek's own, lengthened to {counted(years, 'whole year')} from a neighbour's; its own gauge, kept running, replaces borrowed years",
         )
         return (told, *(each for each in found if "extend it" not in each.message))
-    unused = study.site.stream.given("neighbour_record")
-    return (
-        (
+    idle: tuple[Finding, ...] = ()
+    if study.site.stream.given("stage") and study.rating is None:
+        idle += (_stages_without_rating(study),)
+    if study.site.stream.given("neighbour_record"):
+        idle += (
             Finding(
                 "caution",
                 "record",
                 "neighbour_record is not used: it lengthens a record of this creek, by a year of days in common or by the catchments, and there is none yet",
             ),
         )
-        if unused
-        else ()
+    return idle
+
+
+_MOST_APART = 14  # days between readings by hand that a line may join: common practice
+
+
+def _readings_apart(study: Study) -> tuple[Finding, ...]:
+    """That days lie between readings which hardly ever follow each other, as where a staff gauge is read once a week, and what joins them."""
+    own = study.own_record
+    known = () if own is None else np.flatnonzero(own.notna().to_numpy())
+    if len(known) < 10:
+        return ()
+    apart = int(np.median(np.diff(known)))
+    if not 1 < apart <= _MOST_APART:
+        return ()
+    text = f"readings stand {apart} days apart, so no month is whole; [stream] fill_gaps = {2 * apart} joins them along the recession, where no flood lies between"
+    return (Finding("caution", "record", text),)
+
+
+def _stages_without_rating(study: Study) -> Finding:
+    """That stages lie there which no rating turns into flows, and what is lacking for one."""
+    from ...stream.rating import FREE_GAUGINGS
+
+    gauged = study.gaugings
+    staged = 0 if gauged is None else int((np.isfinite(gauged.stage_m) & ~gauged.ice).sum())
+    lacking = (
+        Sentence(
+            "survey the stage at which the creek would stop flowing, [stream] cease_to_flow, or gauge at {more} other stages",
+            more=FREE_GAUGINGS - staged,
+        )
+        if staged >= 2
+        else Sentence("give two gaugings or more the stage that stood at the gauge meanwhile")
+    )
+    return Finding(
+        "caution",
+        "record",
+        Sentence(
+            "the stages are not used: no rating turns them into flows, as {count} with a stage {are} too few; {lacking}",
+            count=counted(staged, "gauging"),
+            are="is" if staged == 1 else "are",
+            lacking=lacking,
+        ),
     )
 
 
@@ -149,12 +191,9 @@ def extension_ways(study: Study) -> tuple[tuple[str, Extension | str], ...] | No
     from ...errors import HydrokitError
     from ...site.sheets import reason
     from ...stream.extend import area_ratio, extend_record
-    from ...stream.record import read_record
+    from .rights import neighbour_filled
 
-    there = read_record(
-        study.folder.file(stream["neighbour_record"], "[stream] neighbour_record"),
-        study.folder.notes,
-    )
+    there = neighbour_filled(study.folder, study.site).record
     ways: list[tuple[str, Extension | str]] = []
     for way in ("move1", "area", "duration"):
         try:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ...errors import Finding, HydrokitError
+from ...errors import Finding, HydrokitError, counted
 from ...sentences import Sentence
 from ...site.sheets import Folder
 from .provenance import NOT_MEASURED_SD
@@ -20,11 +20,13 @@ if TYPE_CHECKING:
     from ...site.schema_creek import Residual
     from ...stream.extend import Extension
     from ...stream.rating_curve import Rating
+    from ...stream.record import FilledRecord
     from ...stream.rights import Rights
     from ...stream.rules import Rule
     from ...stream.transfer import TransferError
     from ..study import Study
 
+NEIGHBOUR_GAP_DAYS = 5  # of its record that are filled: a recession lasts longer, common practice
 UNGAUGED_SD = 0.2  # of a record nobody held a gauging against; common practice
 
 
@@ -34,11 +36,9 @@ def extension(folder: Folder, site: Site, own: pd.Series | None) -> Extension | 
     if own is None or "neighbour_record" not in stream:
         return None
     from ...stream.extend import area_ratio, extend_record
-    from ...stream.record import read_record
 
-    neighbour = read_record(
-        folder.file(stream["neighbour_record"], "[stream] neighbour_record"), folder.notes
-    )
+    filled = neighbour_filled(folder, site)
+    neighbour = filled.record
     method, ratio = stream.extension, None
     if method == "area":
         if "catchment" not in site["site"] or "neighbour_catchment" not in stream:
@@ -47,9 +47,22 @@ def extension(folder: Folder, site: Site, own: pd.Series | None) -> Extension | 
                 'by area needs [site] catchment and [stream] neighbour_catchment, such as "38 km^2"',
             )
         ratio = float(area_ratio.si(site["site"]["catchment"], stream["neighbour_catchment"]))
-    return folder.sentence(
+    found = folder.sentence(
         "[stream] neighbour_record", lambda: extend_record(own, neighbour, method, ratio)
     )
+    days = int(filled.filled.sum())
+    if not days:
+        return found
+    text = f"{counted(days, 'missing day')} of the neighbour's record filled along the recession (gaps up to {NEIGHBOUR_GAP_DAYS} days); a flood in such a gap is not seen"
+    return replace(found, findings=(*found.findings, Finding("note", "extension", text)))
+
+
+def neighbour_filled(folder: Folder, site: Site) -> FilledRecord:
+    """The neighbour's record, its short gaps filled: a day that its gauge lost here and there does not take its year away."""
+    from ...stream.record import fill_gaps, read_record
+
+    path = folder.file(site.stream["neighbour_record"], "[stream] neighbour_record")
+    return fill_gaps(read_record(path, folder.notes), NEIGHBOUR_GAP_DAYS)
 
 
 def record_uncertainty(study: Study) -> float:

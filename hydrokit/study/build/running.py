@@ -106,11 +106,12 @@ def metered(study: Study) -> Metered | None:
 
 
 def bracket(study: Study) -> Bracket | None:
-    """Between which figures the year's energy lies, from gaugings alone; or None."""
+    """Between which figures the year's energy lies, from gaugings alone, where no record adds up to a year; or None."""
     from ...energy.bracket import bracket as bracketed
 
     gauged = study.gaugings
-    if gauged is None or study.plant is None or study.record is not None:
+    # A record that holds no whole year takes nothing away from what the gaugings tell.
+    if gauged is None or study.plant is None or study.year is not None:
         return None
     months = [int(str(np.datetime64(day, "M"))[5:7]) for day in gauged.date]
     # watts that were read tie the uncertainties of head, loss, jets and machine together

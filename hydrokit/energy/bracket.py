@@ -305,6 +305,9 @@ def _far(known: _Known) -> float:
     return _BORROWED if known.shape is not None or len(seasons) > 1 else _ONE_SEASON
 
 
+_WORTH_TELLING = 0.01  # of the bracket
+
+
 def _next_measurements(
     known: _Known, energy: _Energy, flow: np.ndarray, snow: bool
 ) -> tuple[Sentence, ...]:
@@ -324,15 +327,15 @@ def _next_measurements(
         # months that narrow nearly alike are told apart by more than their number of days
         good_enough = min(widths.values()) + 0.1 * (now - min(widths.values()))
         best = next(text for text, found in widths.items() if found <= good_enough)
-        before, after = (_two_digits(each, np.round) for each in (now, widths[best]))
+        # two ends rounded apart would tell a step where there is none: the share does not
+        narrowed = 1 - widths[best] / now if now > 0 else 0.0
         chosen.append(
             Sentence(
-                "{what} (narrows the bracket from {before} to {after})",
+                "{what} (narrows the bracket by {share})",
                 what=best,
-                before=Amount(before, "kWh"),
-                after=Amount(after, "kWh"),
+                share=Amount(narrowed, "share", 1 if narrowed < 0.1 else 2),
             )
-            if before != after
+            if narrowed >= _WORTH_TELLING
             else Sentence("{what} (narrows the bracket little)", what=best)
         )
         known, now = options[best], widths[best]

@@ -99,14 +99,16 @@ def gathered(cells: Sequence[Any]) -> list[Any]:
     for section in sections:
         reasons = _reasons(section)
         if not reasons:
-            for cell in section:
+            bare, lacks = _bare(section)
+            if lacks:
+                lacking.setdefault(lacks, []).append(_title(section))
+            for cell in bare:
                 why = _reasons([cell])[:1]
                 if not why or why[0] not in told_once or kept[-1].source.startswith("#"):
                     kept.append(cell)
                 told_once.update(why)
             continue
-        title = section[0].source.lstrip().removeprefix("## ").partition("\n")[0].strip()
-        lacking.setdefault(reasons[0], []).append(title)
+        lacking.setdefault(reasons[0], []).append(_title(section))
     if lacking:
         told = "; ".join(f"{', '.join(titles)} ({why})" for why, titles in lacking.items())
         kept.append(new_markdown_cell(f"*{_LEFT_OUT}{told}.*", metadata={"once": True}))
@@ -120,6 +122,52 @@ def left_out(kept: Sequence[Any]) -> list[str]:
         for each in kept
         if each.cell_type == "markdown" and each.source.startswith(f"*{_LEFT_OUT}")
     ]
+
+
+def _title(section: Sequence[Any]) -> str:
+    return str(section[0].source.lstrip().removeprefix("## ").partition("\n")[0].strip())
+
+
+def _bare(section: Sequence[Any]) -> tuple[list[Any], str]:
+    """A section, and why its main part shows nothing where it does: then what it would have explained is left out.
+
+    What is folded below it stays, under a heading that paper does without; cautions always stay.
+    """
+    if (
+        not section
+        or not section[0].source.lstrip().startswith("## ")
+        or tagged(section[0], "detail")
+    ):
+        return list(section), ""
+    main: list[Any] = []
+    apart: list[Any] = []
+    inside = False
+    for cell in section[1:]:
+        if cell.cell_type == "markdown" and cell.source.lstrip().startswith("### "):
+            inside = tagged(cell, "detail")
+        (apart if inside or tagged(cell, "detail") else main).append(cell)
+    cautions = [cell for cell in main if any(_is_caution(each) for each in cell.get("outputs", []))]
+    said = [
+        each
+        for cell in main
+        for each in cell.get("outputs", [])
+        if not (_is_message(each) or _is_caution(each) or _is_empty(each))
+    ]
+    why = _reasons([new_code_cell(outputs=said)])
+    if not any(cell.cell_type == "code" for cell in main) or (said and not why):
+        return list(section), ""
+    heading = new_markdown_cell(
+        f"## {_title(section)}", metadata={**section[0].metadata, ONCE: True}
+    )
+    told = [cell for cell in main if _reasons([cell])][:1]
+    for cell in told:
+        cell.metadata[ONCE] = True
+    shown = [heading, *told, *apart] if apart else []
+    return [*shown, *cautions], why[0] if why else ""
+
+
+def _is_caution(output: Any) -> bool:
+    return "hk-caution" in output.get("data", {}).get("text/html", "")
 
 
 def _reasons(section: Sequence[Any]) -> list[str]:

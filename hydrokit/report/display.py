@@ -117,17 +117,26 @@ class Table:
         out = ["<table class='hk-table'>"]
         if self.caption:
             out.append(f"<caption>{as_markup(html.escape(self.caption))}</caption>")
+        rows = [[self.cell(value) for value in row] for row in self.rows]
+        # a column in which this study has nothing to say would only take paper
+        told = [
+            place
+            for place in range(len(self.columns))
+            if place == 0 or not rows or any(row[place][0] for row in rows)
+        ]
         out.append(
             "<thead><tr>"
             + "".join(
-                f"<th scope='col'>{as_markup(html.escape(str(each)))}</th>" if each else "<td></td>"
-                for each in self.columns
+                f"<th scope='col'>{as_markup(html.escape(str(self.columns[place])))}</th>"
+                if self.columns[place]
+                else "<td></td>"
+                for place in told
             )
             + "</tr></thead><tbody>"
         )
-        for number, row in enumerate(self.rows):
+        for number, row in enumerate(rows):
             stressed = " class='hk-mark'" if number in self.mark else ""
-            cells = [self.cell(value) for value in row]
+            cells = [row[place] for place in told]
             out.append(
                 f"<tr{stressed}>"
                 + "".join(

@@ -37,6 +37,9 @@ SAME_DIGITS = 10.0**-DIGITS
 _SAME = 1e-9
 
 
+_NOT_WORKED = "*Not worked here: "
+
+
 def needed(study: Study, view: View, names: str) -> Words | None:
     """What is said where the study lacks one of these, None where it has all.
 
@@ -51,7 +54,7 @@ def needed(study: Study, view: View, names: str) -> Words | None:
         if name in questions():
             answer = study.answer(name)
             if answer is None or not answer.known:
-                return Words(f"*Not worked here: this study does not know {name}.*")
+                return Words(f"{_NOT_WORKED}this study does not know {name}.*")
             continue
         found = getattr(study, first)
         if found is None:
@@ -117,12 +120,11 @@ def agreement(
     shown = (
         view.shown(answer) if answer.key else view.amount(theirs, answer.kind, answer.digits, True)
     )
-    said = f"By hand: {what} is **{mine}**; the study says **{shown}**. "
-    if apart < _SAME:
-        return Words(f"{said}The two are the same.")
-    far = f"They are {plain_number(100 * apart, 2)} % apart"
     if apart < SAME_DIGITS:
-        return Words(f"{said}{far}: they agree to {DIGITS} digits.")
+        same = "the same" if apart < _SAME else f"the same to {DIGITS} digits"
+        return Words(f"By hand: {what} is **{shown}**; the study says {same}.")
+    far = f"They are {plain_number(100 * apart, 2)} % apart"
+    said = f"By hand: {what} is **{mine}**; the study says **{shown}**. "
     return Words(f"{said}{far}{f': {escape_markdown(why)}' if why else ''}.")
 
 
@@ -161,7 +163,9 @@ def load_ipython_extension(shell: Any) -> None:
             return run(shell, cell)
         # A page says once what is lacking; who works in the notebook is told at every cell.
         said = set() if attended() else names.setdefault("_lacking_said", set())
-        if not words.marked or words.marked in said:
+        # what no answer is known to, the sections of a page say in their own words
+        unknown = words.marked.startswith(_NOT_WORKED) and not attended()
+        if not words.marked or unknown or words.marked in said:
             return None
         said.add(words.marked)
         return words

@@ -73,3 +73,9 @@ def test_unknown_system_and_kind_are_told():
         View("imperial")
     with pytest.raises(HydrokitError, match="no display kind"):
         View().text(1, "furlongs")
+
+
+def test_a_column_with_nothing_in_it_takes_no_paper():
+    shown = Table(("month", "licence", "mean"), [("May", "", 2.0), ("June", "", 3.0)])._repr_html_()
+    assert "licence" not in shown and "mean" in shown and shown.count("<td") == 4
+    assert "licence" in Table(("month", "licence"), [])._repr_html_()  # a table of titles

@@ -34,6 +34,30 @@ def test_sections_that_only_lack_are_one_line_and_the_rest_stays():
     ]  # fmt: skip
 
 
+def test_what_explains_nothing_shown_is_left_out_and_what_is_folded_stays():
+    """A heading with its method and no result is no section; cautions stay, and a fold keeps a heading that paper does without."""
+    heading = [
+        new_markdown_cell(f"## {title}\n\nA method.") for title in ("First", "Second", "Third")
+    ]
+    folded = cell("| a table |")
+    folded.metadata["tags"] = ["detail"]
+    caution = new_output("display_data", data={"text/html": "<div class='hk-caution'>Mind.</div>"})
+    shown = gathered(
+        [
+            heading[0], cell(""), new_code_cell("cautions()", outputs=[caution]),
+            heading[1], new_markdown_cell("An equation."), cell(NO_RECORD), folded,
+            heading[2], cell("42 kWh"),
+        ]
+    )  # fmt: skip
+    markdown = [each.source for each in shown if each.cell_type == "markdown"]
+    assert markdown == [
+        "## Second", "## Third\n\nA method.",
+        "*Left out for want of data: Second (a daily record is lacking).*",
+    ]  # fmt: skip
+    assert shown[0].outputs == [caution] and folded in shown
+    assert [bool(each.metadata.get("once")) for each in shown[:4]] == [False, True, True, False]
+
+
 def test_what_to_measure_is_one_list_the_ranked_first_and_nothing_twice(tmp_path):
     write_thin_study(tmp_path / "mine", "gauge-only", "us")
     study = open_study(tmp_path / "mine")

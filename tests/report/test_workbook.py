@@ -62,7 +62,11 @@ HEAD = Answer("head.gross", 50.0, "head", 3)
 
 @pytest.mark.parametrize(
     "by_hand, said",
-    [("50.02 m", "agree to 3 digits"), ("164.05 ft", "agree to 3 digits"), ("51 m", "2 % apart")],
+    [
+        ("50.02 m", "the same to 3 digits"),
+        ("164.05 ft", "the same to 3 digits"),
+        ("51 m", "2 % apart"),
+    ],
 )
 def test_a_sum_by_hand_is_held_against_the_answer(by_hand, said):
     assert said in workbook.agreement(View(), "the head", hk.Q_(by_hand), HEAD).text

@@ -109,6 +109,10 @@ def test_answers_agree_among_themselves(study_of, name):
     if made is not None:
         annual = study.answer("energy.annual.p50")
         assert annual.low <= made.value <= annual.high
+    steps, met = study.upgrades, study.answer("demand.met")
+    if steps is not None and met is not None and "useful_kwh" in steps.base:
+        # the staircase begins where the page on using the power ends
+        assert steps.base["useful_kwh"] == pytest.approx(met.value, rel=1e-5)
 
 
 @pytest.mark.parametrize("name", STUDIES)

@@ -17,6 +17,8 @@ from .uncertain import uncertainties
 from .upgrade_acts import ACTS, ALL_MONTHS, finished_by, spoken_progress, upgrade_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from ...energy.by_log import LoggedMonths
     from ...energy.cases import Case, Upgrade
     from ...energy.staircase import Staircase
@@ -151,6 +153,8 @@ def upgrades(study: Study) -> Staircase | None:
     else:
         demand, log = demand_of_months(study), study.logged_months
         evaluate = watts(study.winter, demand, None if log is None else logged_power(case, log))
+        if log is not None:
+            evaluate = _anchored(study, evaluate, case)
         aim = ("" if demand is None else "useful_") + ("kwh" if len(case.usable) == 12 else "w")
         aim = "mean_w" if aim == "w" else aim
         worlds = draw_worlds(uncertainty, WORLDS)
@@ -173,6 +177,28 @@ def upgrades(study: Study) -> Staircase | None:
             say=spoken_progress(),
         ),
     )
+
+
+def _anchored(
+    study: Study, evaluate: Callable[[Case], dict[str, float]], today: Case
+) -> Callable[[Case], dict[str, float]]:
+    """What meets the demand, in the ratio in which a change moves it from what the study says of today.
+
+    The months of a log are walked coarser here than the days behind that answer: the two lie some tenths of a
+    per cent apart.
+    """
+    met, begins = study.answer("demand.met"), evaluate(today)
+    if met is None or begins.get("useful_kwh", 0.0) <= 0:
+        return evaluate
+    share = float(met.value) / begins["useful_kwh"]
+
+    def anchored(case: Case) -> dict[str, float]:
+        return {
+            name: value * share if name.startswith("useful_") else value
+            for name, value in evaluate(case).items()
+        }
+
+    return anchored
 
 
 def _values(study: Study) -> tuple[float | None, float]:

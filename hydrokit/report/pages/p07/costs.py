@@ -8,6 +8,7 @@ import numpy as np
 
 from ....sentences import plain_number
 from ....study.build.useful_energy import FEW_GAUGINGS
+from ....study.keyed import Keyed
 from ....study.study import Study
 from ....study.view import View
 from ...display import Table, Words
@@ -120,7 +121,11 @@ def _keeping_table(study: Study, view: View, found: Money) -> Table:
     if known:
         own = found.worth_money if many else view.shown(study.answer("money.worth"), unit=False)
         rows = [
-            (f"energy {of_use_words(found)} in a mean year [kWh]", case.kwh, ""),
+            (
+                f"energy {of_use_words(found)} in a mean year [kWh]",
+                Keyed(plain_number(case.kwh)),
+                "",
+            ),
             (worth, own, ""),
         ]
     else:

@@ -186,10 +186,10 @@ def _idle(study: Study, view: View, found: Money) -> str:
     if spare < 0.02 * found.energy.made_kwh or not found.valued or not found.energy.demand_known:
         return ""
     if found.export_money_per_kwh is not None:
-        return f"Another {_kwh(spare, 2)} a year meet no demand and are sold for {_price(found.export_money_per_kwh, view)} each. "
+        return f"Another {_kwh(spare)} a year meet no demand and are sold for {_price(found.export_money_per_kwh, view)} each. "
     if found.energy.extra_heat_kwh > 0 and found.heat_money_per_kwh is not None:
-        return f"Another {_kwh(found.energy.extra_heat_kwh, 2)} a year heat the rooms beyond the stated need, at {_price(found.heat_money_per_kwh, view)} each. "
-    return f"Another {_kwh(spare, 2)} a year meet no demand and count for nothing here; if they can be sold, give export under [costs]. "
+        return f"Another {_kwh(found.energy.extra_heat_kwh)} a year heat the rooms beyond the stated need, at {_price(found.heat_money_per_kwh, view)} each. "
+    return f"Another {_kwh(spare)} a year meet no demand and count for nothing here; if they can be sold, give export under [costs]. "
 
 
 def _worth_words(study: Study, view: View, found: Money) -> Words:
@@ -214,7 +214,7 @@ def _worth_words(study: Study, view: View, found: Money) -> Words:
         low, high = found.range_money(case)
         text = f"The energy of a year is worth **{_ranged(low, high, view)}**, {price}: a few gaugings give no narrower range. "
         return Words(text + "Let no change to the plant cost more than the lower figure pays for.")
-    text = f"A mean year's {of_use_words(found)} energy, {_kwh(case.kwh, 2)}, is worth **{view.shown(study.answer('money.worth'))}**, {price}"
+    text = f"A mean year's {of_use_words(found)} energy, {_kwh(case.kwh)}, is worth **{view.shown(study.answer('money.worth'))}**, {price}"
     text += f" {_in_80(case.income_band, view)}" if spread else ""
     text += f". This rests on {energy.source}, counted at the loads" + (
         "; year-to-year variability is not included. " if energy.draws_kwh is None else ". "

@@ -144,7 +144,7 @@ def band_table(study: Study, view: View, plan: JetPlan) -> Table | Words:
         f"down one below [{unit}]",
         f"up one above [{unit}]",
         f"fed from [{unit}]",
-        "power, fed [W]",
+        "power at the loads, fed [W]",
         f"gauge, fed [{pressure}]",
         f"down one when the gauge falls below [{pressure}]",
     )

@@ -60,15 +60,18 @@ class TruePlant:
             / (2 * GRAVITY)
         )
 
-    def settle(self, area, head, friction=0.0):
-        """Head at the jets when so much area stands open, by bisection."""
+    def settle(self, area, head, friction=0.0, air=0.0):
+        """Head at the jets when so much area stands open, by bisection; air of so much head with all jets running keeps pressure times height."""
         low, high = 0.0, head
+        full = 10 + 0.4 * (head - self.loss(self.full_flow)) if air else 1.0
         for _ in range(60):
             middle = 0.5 * (low + high)
             flow = area * np.sqrt(2 * GRAVITY * middle)
+            lost = self.loss(flow)
+            pocket = air * full / (10 + 0.4 * (head - lost)) if air else 0.0
             low, high = (
                 (middle, high)
-                if middle + self.loss(flow) + friction * flow**2 < head
+                if middle + lost + friction * flow**2 + pocket < head
                 else (low, middle)
             )
         return low
@@ -88,7 +91,7 @@ class TruePlant:
         def of(name):
             return wrong.get(name, (0.0, 1))[0]
 
-        head = self.head * (1 - of("air")) - of("drawn")
+        head = self.head - of("drawn")
         friction = of("friction") * self.head / self.full_flow**2
         area = float(jets)
         for name, sign in (("blocked", -1), ("worn", 1)):
@@ -96,7 +99,7 @@ class TruePlant:
             area += sign * amount if jets >= place else 0.0
         area = max(area, 0.0) * self.jet_area
         hole = of("leak") * self.jets * self.jet_area
-        net = self.settle(area + hole, head, friction)
+        net = self.settle(area + hole, head, friction, of("air") * self.head)
         flow = (area + hole) * np.sqrt(2 * GRAVITY * net)
         arriving = of("under_fed") * self.full_flow if "under_fed" in wrong else np.inf
         under_fed = arriving < flow

@@ -30,7 +30,7 @@ __all__ = ["card_page", "table_of"]
 _MOST_BYTES = 93_000  # of the table: a page of under 150 kB with it
 _WIDEST = 1e4  # a standard deviation over the least of its kind
 _OF_A_FAULT = (
-    "key", "name", "prior", "kind", "size_is", "below_zero", "action", "spills", "fluctuates", "falls", "under_feeds",
+    "key", "name", "prior", "kind", "size_is", "below_zero", "action", "spills", "fluctuates", "falls", "under_feeds", "whole",
 )  # fmt: skip
 _SELDOM = 1e-12  # odds of being under-fed below which nothing changes
 

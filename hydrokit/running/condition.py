@@ -26,6 +26,7 @@ import numpy as np
 from ..water import GRAVITY
 from ..works.solve import bracketed_root
 from .healthy_plant import HealthyPlant
+from .off_design import off_design
 
 __all__ = ["Condition", "Table", "forward"]
 
@@ -40,7 +41,8 @@ class Condition:
         Share of the full flow of all jets that does not arrive; below zero while there is more than
         enough. 1: nothing arrives, and the pipe stands empty even with the jets shut.
     air_m : float
-        Head taken by air, running or not.
+        Head taken by air with all jets running; the pocket takes a little less where it stands under
+        more pressure, as with the jets shut.
     friction_m : float
         Head lost besides when the full flow runs; it goes with the square of the flow in the pipe.
     jets_lost : float
@@ -48,7 +50,10 @@ class Condition:
     which : int
         The jet it is, as they are opened from 1 on; 0: all of them alike.
     leak : float
-        Hole above the gauge, as a share of the area of all jets.
+        Hole above the gauge, as a share of the area of all jets: it loses as much as an opening of that
+        area beside the gauge.
+    leak_at : float
+        Share of the pipe's length that lies above the hole.
     machine_lost : float
         Share of the usual watts that the same water no longer gives.
     gauge_pa, stuck_pa : float
@@ -62,6 +67,7 @@ class Condition:
     jets_lost: Any = 0.0
     which: Any = 0
     leak: Any = 0.0
+    leak_at: Any = 1.0
     machine_lost: Any = 0.0
     gauge_pa: Any = 0.0
     stuck_pa: Any = np.nan
@@ -93,6 +99,9 @@ class Table:
 
 
 _NO_FLOW = 1e-12  # m³/s: of a pipe that is as good as shut
+# How far down the head a pocket of air sits, as a share, and the pressure of the air over water as head.
+# Where it sits hardly matters: what it takes shut in moves by a hundredth from a tenth to the whole.
+_POCKET_AT, _ATMOSPHERE_M = 0.4, 10.0
 
 
 def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) -> Table:
@@ -111,7 +120,9 @@ def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) ->
     -----
     With an area A of all that is open, hole included, the head h at the jets is where
     ``h + loss(A·√(2gh)) = head``; where less arrives than they would take, h is what passes just
-    that.
+    that. Above a hole the pipe carries what it loses besides. A pocket of air keeps its pressure
+    times its height (Boyle). The runner knows a blocked jet from a closed one no more than it knows
+    which: its efficiency is that of as many jets as play on it.
     """
     count = np.arange(plant.jets + 1)
     moved = np.zeros((1, 5)) if deviation is None else np.atleast_2d(deviation)
@@ -122,29 +133,31 @@ def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) ->
         for name in Condition.__dataclass_fields__
     }
 
-    full = np.maximum(_settled(plant, jet * plant.jets, head, loss, 0.0)[1], _NO_FLOW)
+    full = np.maximum(_settled(plant, jet * plant.jets, head, loss)[1], _NO_FLOW)
     opened = np.where(of["which"] == 0, count / plant.jets, count >= of["which"])
     area = jet * np.maximum(count - of["jets_lost"] * opened, 0.0)
     whole = area + jet * plant.jets * of["leak"]
-    net, wanted = _settled(
-        plant,
-        whole,
-        np.maximum(head - of["air_m"], 0.01 * head),
-        loss,
-        of["friction_m"] / np.square(full),
-    )
+    with np.errstate(divide="ignore", invalid="ignore"):
+        played = np.where(whole > 0, area / whole, 0.0)
+    friction = of["friction_m"] / np.square(full)
+    hole = (of["leak_at"], played)
+    net, wanted = _settled(plant, whole, head, loss, friction, of["air_m"], full, hole)
     arriving = full * (1 - of["missing"])
     inflow = np.minimum(wanted, arriving)
     with np.errstate(divide="ignore", invalid="ignore"):
         net = np.where(arriving < wanted, np.square(inflow / whole) / (2 * GRAVITY), net)
-        passing = np.where(whole > 0, inflow * area / whole, 0.0)
-        share_open = np.where(count > 0, np.log(count / plant.jets), 0.0)
+        passing = inflow * played
+        playing = np.clip(area / jet, 1.0, plant.jets) / plant.jets
+        share_open = np.where(count > 0, np.log(playing), 0.0)
+        usual = np.maximum(_settled(plant, jet * count, head, loss)[0], 1e-3)
+    runner = off_design(np.log(np.maximum(net, 1e-3) / usual))[0]
+    efficiency_at = np.interp(playing * plant.jets, np.arange(plant.jets + 1), plant.efficiency)
     watts = (
         plant.weight_nm3
         * passing
         * net
-        * plant.efficiency
-        * np.exp(efficiency + few * share_open)
+        * efficiency_at
+        * np.exp(efficiency + few * share_open + runner)
         * (1 - of["machine_lost"])
     )
     net = np.where(of["missing"] >= 1, 0.0, net)
@@ -172,14 +185,38 @@ def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) ->
 
 
 def _settled(
-    plant: HealthyPlant, area: Any, head: Any, loss_factor: Any, friction: Any
+    plant: HealthyPlant,
+    area: Any,
+    head: Any,
+    loss_factor: Any,
+    friction: Any = 0.0,
+    air_m: Any = 0.0,
+    full: Any = 1.0,
+    hole: tuple[Any, Any] = (1.0, 1.0),
 ) -> tuple[Any, Any]:
-    """Head at openings of an area, and the flow through them, when there is water enough."""
-    area, head, loss_factor, friction = np.broadcast_arrays(area, head, loss_factor, friction)
+    """Head at openings of an area, and the flow through them, when there is water enough.
+
+    `full` is the flow at which the air takes its `air_m`; `hole` the share of the pipe above a hole,
+    and the share of the water that passes on below it.
+    """
+    above, passed = hole
+    several = (area, head, loss_factor, friction, air_m, full, above, passed)
+    area, head, loss_factor, friction, air_m, full, above, passed = np.broadcast_arrays(*several)
+    under = _ATMOSPHERE_M + _POCKET_AT * head
+    pocketed, holed = bool(np.any(air_m > 0)), bool(np.any(passed < 1))
+    usual = under - _POCKET_AT * loss_factor * plant.loss_si(full) if pocketed else under
 
     def spare(share: Any) -> Any:
         flow = area * np.sqrt(2 * GRAVITY * head * share)
-        return head * (1 - share) - loss_factor * plant.loss_si(flow) - friction * np.square(flow)
+        lost = whole = loss_factor * plant.loss_si(flow)
+        if holed:
+            lost = above * whole + (1 - above) * loss_factor * plant.loss_si(flow * passed)
+        air = 0.0
+        if pocketed:
+            air = np.minimum(
+                air_m * usual / np.maximum(under - _POCKET_AT * whole, 1.0), 0.99 * head
+            )
+        return head * (1 - share) - lost - friction * np.square(flow) - air
 
     net = head * bracketed_root(spare, np.zeros(head.shape), np.ones(head.shape), steps=10)
     return net, area * np.sqrt(2 * GRAVITY * net)

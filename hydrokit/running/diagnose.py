@@ -277,7 +277,8 @@ def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Sus
     tables, rows = weighed.tables, weighed.tables.rows_of[fault]
     share = weighed.within(fault)
     size, low, high = weighed.size(fault)
-    by_jet = np.bincount(tables.which[rows], share)
+    in_jets = tables.faults[fault].in_jets
+    by_jet = np.bincount(tables.which[rows], share) if in_jets else np.zeros(1)
     lost = tables.table.power_w[tables.healthy, jets] - tables.table.power_w[rows, jets]
     spare = weighed.read - (len(share) > 1)  # its size was fitted
     worse = max(spare, 1)

@@ -17,7 +17,13 @@ from .healthy_plant import HealthyPlant
 __all__ = ["FAULTS", "Fault", "Frost", "Stroke"]
 
 _DEEPEST = 8.0  # m that a forebay of a small plant may be drawn down, common practice
-_DRY = 0.05  # share of under-fed plants that get no water at all, common practice
+_ALL_OF_IT = 0.05  # share of under-fed plants that get no water at all, of sick machines that are dead, common practice
+_SHUT_JET = 0.3  # share of blocked jets that let nothing through, common practice
+_HOLES = (
+    1.0,
+    0.75,
+    0.5,
+)  # shares of the pipe above a hole that are tried: nearer the gauge it strains more
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,11 +63,15 @@ def _mostly_small(sizes: np.ndarray) -> np.ndarray:
     return share / share.sum()
 
 
-def _or_dry(sizes: np.ndarray) -> np.ndarray:
-    """Chance of each size: even in its logarithm; the last, a dry pipe, is a case of its own."""
-    share = np.abs(np.gradient(np.log(np.abs(sizes))))
-    share[-1] = _DRY * share.sum()
-    return share / share.sum()
+def _or_whole(
+    usual: Callable[[np.ndarray], np.ndarray], chance: float
+) -> Callable[[np.ndarray], np.ndarray]:
+    """Chance of each size: as usual; the last is a case of its own with a chance of its own."""
+
+    def chances(sizes: np.ndarray) -> np.ndarray:
+        return np.append((1 - chance) * usual(sizes[:-1]), chance)
+
+    return chances
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -94,7 +104,8 @@ class Fault:
     falls : float
         Chance that the needle falls when jets and the valve at the top of the pipe are shut.
     places : callable
-        Of the number of jets: the jets it may sit in; ``(0,)`` where that has no meaning.
+        Of the number of jets: the places it may have, such as the jets it may sit in; ``(0,)`` where
+        that has no meaning.
     size_chances : callable
         Of the sizes: the chance of each.
     under_feeds : bool
@@ -103,6 +114,10 @@ class Fault:
         Whether a larger one shows more, so that there is a smallest that is seen.
     frost : Frost or None
         How much likelier frost makes it.
+    whole : bool
+        Whether the largest size is a case of its own: nothing arrives, the machine is dead.
+    in_jets : bool
+        Whether a place is the number of a jet.
     """
 
     key: str
@@ -126,6 +141,8 @@ class Fault:
     under_feeds: bool = False
     graded: bool = True
     frost: Frost | None = None
+    whole: bool = False
+    in_jets: bool = False
 
     def shown_si(self, plant: HealthyPlant) -> float:
         """The one size to show on a plant, SI."""
@@ -169,7 +186,8 @@ FAULTS = (
         action="Close a jet now if another stays fed. Then walk to the intake: brush the screen from beside the water, look along the diversion, see whether the creek itself is low.",
         shown_size=0.15,
         stroke=Stroke("rust"),
-        size_chances=_or_dry,
+        size_chances=_or_whole(_mostly_small, _ALL_OF_IT),
+        whole=True,
         under_feeds=True,
         frost=Frost(2.0, air_k=265.15, water_k=273.65),
     ),
@@ -228,7 +246,9 @@ FAULTS = (
         shown_jet=1,
         stroke=Stroke("sun"),
         places=lambda jets: tuple(range(1, jets + 1)),
-        size_chances=_evenly,
+        size_chances=_or_whole(_evenly, _SHUT_JET),
+        whole=True,
+        in_jets=True,
     ),
     Fault(
         key="worn",
@@ -245,6 +265,7 @@ FAULTS = (
         stroke=Stroke("leaf", (5, 2)),
         places=lambda jets: tuple(range(0, jets + 1)) if jets > 1 else (1,),
         size_chances=_evenly,
+        in_jets=True,
     ),
     Fault(
         key="leak",
@@ -254,7 +275,8 @@ FAULTS = (
         sizes=lambda plant: np.geomspace(0.03, 1.5, 70),
         kind="share",
         size_is="of the area of all jets",
-        condition=lambda size, which: Condition(leak=size),
+        condition=lambda size, which: Condition(leak=size, leak_at=np.array(_HOLES)[which]),
+        places=lambda jets: tuple(range(len(_HOLES))),
         action="Walk the pipe and look for wet ground; keep clear of a spraying joint. Shut off at the inlet and drain before any joint is touched.",
         shown_size=0.2,
         stroke=Stroke("warning", (1, 1.5)),
@@ -267,7 +289,9 @@ FAULTS = (
         name="runner, generator or wiring",
         short_name="machine",
         prior=1.5,
-        sizes=lambda plant: 1 - np.geomspace(0.97, 0.02, 150),
+        sizes=lambda plant: np.append(1 - np.geomspace(0.97, 0.02, 150), 1.0),
+        size_chances=_or_whole(_mostly_small, _ALL_OF_IT),
+        whole=True,
         kind="share",
         size_is="of the watts",
         condition=lambda size, which: Condition(machine_lost=size),

@@ -14,6 +14,7 @@ from typing import Any, Sequence
 import numpy as np
 
 from .observation import Noise, Observation
+from .off_design import off_design
 from .signatures import Signatures
 
 __all__ = [
@@ -31,9 +32,6 @@ LEVEL = 0.9  # of the intervals of size
 # Odds above which evidence is called strong: R. E. Kass, A. E. Raftery, "Bayes factors",
 # J. Am. Stat. Assoc. 90:773-795, 1995, p. 777.
 TOLD_APART = 20.0
-# A runner away from its head is not as good as the baseline says: standard deviation of the logarithm
-# of its efficiency, for each unit of the logarithm of the head. Common practice.
-_OFF_DESIGN = 0.15
 _LEAST_FLOW = 0.01  # share of the full flow under which a measurement tells no more
 _READ = ("pressure_pa", "true_pa", "power_w", "flow_m3s")
 # What is seen while jets are under-fed. Common practice.
@@ -190,7 +188,10 @@ class Weighed:
         """Most likely size of a state, and the shortest interval that holds it with that chance."""
         sizes, place = np.unique(self.tables.size[self.tables.rows_of[fault]], return_inverse=True)
         share = np.bincount(place, self.within(fault, draw))
-        edges = np.concatenate([sizes[:1], (sizes[1:] + sizes[:-1]) / 2, sizes[-1:]])
+        middle, last = (sizes[1:] + sizes[:-1]) / 2, sizes[-1:]
+        if self.tables.faults[fault].whole:  # the largest is all of it, and has no width
+            middle = np.append(middle[:-1], last)
+        edges = np.concatenate([sizes[:1], middle, last])
         return float(sizes[share.argmax()]), *shortest(edges, share, level)
 
     def foretold(
@@ -274,7 +275,7 @@ def foretold(
         return (
             mean,
             tables.slopes["log_power"][rows, jets],
-            np.square(noise.power * scale) + np.square(_OFF_DESIGN * away),
+            np.square(noise.power * scale) + np.square(off_design(away)[1]),
         )
     mean = np.log(
         np.maximum(tables.table.inflow_m3s[rows, jets], _LEAST_FLOW * tables.plant.full_flow_m3s)

@@ -124,7 +124,8 @@ function sized(state) { // the shortest interval that holds 90 %
   }
   const sizes = [...by.keys()].sort((a, b) => a - b);
   const order = sizes.map((_, place) => place).sort((a, b) => by.get(sizes[b]) - by.get(sizes[a]));
-  const edge = (place) => place <= 0 ? sizes[0] : place >= sizes.length ? sizes[sizes.length - 1]
+  const last = sizes.length - (state.fault.whole ? 1 : 0); // the largest is all of it, and has no width
+  const edge = (place) => place <= 0 ? sizes[0] : place >= last ? sizes[sizes.length - 1]
     : (sizes[place - 1] + sizes[place]) / 2;
   const heap = [0];
   for (const size of sizes) heap.push(heap[heap.length - 1] + by.get(size));

@@ -1,0 +1,131 @@
+"""The diagnosis held against plants and a model that it was not tuned on: second_plant.py, metric and US."""
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+from second_plant import SECOND, SILENT, SIZES
+from seeded import KEYS, commissioned_plant, visited
+
+from hydrokit.errors import HydrokitError
+from hydrokit.running.weighing import Weighed
+
+CASES = (
+    *((state, size) for state, sizes in SIZES.items() for size in sizes),
+    *(("all worn", size) for size in SIZES["worn"]),
+    *SILENT,
+)
+READ = ("pressure_pa", "power_w", "spilling", "fluctuates")
+
+
+@dataclass(frozen=True)
+class Made:
+    """What was made of one visit."""
+
+    state: str
+    size: float
+    first: str
+    told: bool  # first, or declared inseparable from the first
+    held: bool
+
+
+@dataclass(frozen=True)
+class Alike:
+    """The same plant, with what is wrong with its jets in all of them alike."""
+
+    plant: object
+
+    def __getattr__(self, name):
+        return getattr(self.plant, name)
+
+    def read(self, random, jets, state, size, jet, **noise):
+        return self.plant.read(random, jets, state, size, 0, **noise)
+
+
+def _near(random, state, size):
+    """A size near the one of the table; a dry pipe and a dead machine are whole."""
+    if (state, size) in SILENT:
+        return size
+    near = size * random.uniform(0.95, 1.05)
+    return min(near, 1.0) if state in ("blocked", "under_fed") else near
+
+
+def commissioned(name, random, scatter):
+    """A drawn plant, its signatures and its scatter; read anew where the readings are refused, as their reader is asked to."""
+    true = SECOND[name].drawn(random)
+    for _ in range(9):
+        try:
+            return true, *commissioned_plant(SECOND[name], true, random, scatter)
+        except HydrokitError as error:
+            assert "above the" in str(error) and "everything shut" in str(error)
+    raise AssertionError("nine commissionings were refused")
+
+
+def made_of(name, scatter, plants, healthy, seed):
+    """Every case and so many healthy visits, on so many drawn plants."""
+    random, found = np.random.RandomState(seed), []
+    for _ in range(plants):
+        true, tables, noise = commissioned(name, random, scatter)
+        cases = [*CASES, *[("well", 0.0)] * healthy]
+        sizes = [_near(random, *case) for case in cases]
+        keys = ["worn" if state == "all worn" else state for state, _ in cases]
+        looks = [
+            visited(tables, Alike(true) if state == "all worn" else true, random, scatter, fault)
+            for (state, _), fault in zip(cases, zip(keys, sizes))
+        ]
+        read = {
+            what: np.array([[_number(getattr(each, what)) for each in visit] for visit in looks])
+            for what in READ
+        }
+        weighed = Weighed.of(tables, looks[0], noise, read)
+        chance, unparted = weighed.verdict()
+        for number, ((state, size), key) in enumerate(zip(cases, keys)):
+            place = KEYS.index(key)
+            _, low, high = weighed.size(place, number)
+            held = low <= true.size_of(key, sizes[number]) <= high
+            first = KEYS[int(chance[:, number].argmax())]
+            found.append(Made(state, size, first, bool(unparted[place, number]), held))
+    return found
+
+
+def _number(value):
+    return np.nan if value is None else float(value)
+
+
+def told_of(found):
+    """Share of visits on which a case came first or was declared, by case."""
+    return {
+        case: np.mean([each.told for each in found if (each.state, each.size) == case])
+        for case in CASES
+    }
+
+
+def test_every_case_on_one_drawn_plant_of_each_kind():
+    """independent: second_plant.py; the slow test has the bars."""
+    found = [each for seed, name in enumerate(SECOND) for each in made_of(name, 0.01, 1, 20, seed)]
+    assert np.mean(list(told_of(found).values())) > 0.97
+    assert np.mean([each.first != "well" for each in found if each.state == "well"]) <= 0.05
+    silent = [each for each in found if (each.state, each.size) in SILENT]
+    assert len(silent) == 4 and all(each.first == each.state and each.held for each in silent)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", SECOND)
+def test_no_miss_undeclared_few_false_alarms_and_sizes_calibrated_on_plants_not_tuned_on(name):
+    """independent: scatter from 0.6 to 2 %; told in 90 % of each case, alarms in 1 % of healthy visits, 85 to 95 % of sizes held."""
+    found = [
+        each
+        for seed, scatter in enumerate((0.006, 0.01, 0.014, 0.02))
+        for each in made_of(name, scatter, 4, 60, 40 + seed)
+    ]
+    told = told_of(found)
+    assert min(told.values()) >= 0.9, told
+    sized = [
+        each.held
+        for each in found
+        if each.state not in ("well", "stuck") and (each.state, each.size) not in SILENT
+    ]
+    assert 0.85 <= np.mean(sized) <= 0.95, np.mean(sized)
+    alarms = Counter(each.first for each in found if each.state == "well")
+    assert 1 - alarms["well"] / sum(alarms.values()) <= 0.01, alarms

@@ -68,7 +68,10 @@ _HOME = {
         "plant.losses": "loss_curve",
         "plant.generator": "synchronous_speed",
         "plant.electric": "breaker_load",
-        "plant.phases": "neutral_current",
+        "plant.phases": "neutral_current starting_dip",  # as the trade's notes have them
+        # For the electrician: a gauge by its law, a cable in the heat.
+        "plant.gauge": "gauge_diameter",
+        "plant.ampacity": "ambient_factor",
         "plant.cable": "cable",
         "plant.cable_choice": "smallest_cable",
         # What a page rests on, by name: the chain, its year, how sure it is, what it costs.

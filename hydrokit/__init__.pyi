@@ -19,11 +19,13 @@ from .errors import InputError as InputError
 from .errors import RangeWarning as RangeWarning
 from .errors import RunError as RunError
 from .errors import UnitsError as UnitsError
+from .plant.ampacity import ambient_factor as ambient_factor
 from .plant.cable import cable as cable
 from .plant.cable_choice import smallest_cable as smallest_cable
 from .plant.chain import Chain as Chain
 from .plant.choice import turbine_choice as turbine_choice
 from .plant.electric import breaker_load as breaker_load
+from .plant.gauge import gauge_diameter as gauge_diameter
 from .plant.generator import synchronous_speed as synchronous_speed
 from .plant.heat import degree_day_heat as degree_day_heat
 from .plant.heat import difference_held as difference_held
@@ -40,6 +42,7 @@ from .plant.pelton import jets_needed as jets_needed
 from .plant.pelton import pelton as pelton
 from .plant.pelton import turgo as turgo
 from .plant.phases import neutral_current as neutral_current
+from .plant.phases import starting_dip as starting_dip
 from .plant.reaction import at_other_head as at_other_head
 from .plant.reaction import axial_runner as axial_runner
 from .plant.reaction import pump_backwards as pump_backwards

@@ -11,6 +11,7 @@ import numpy as np
 from ..errors import HydrokitError, did_you_mean
 from ..tables import load
 from ..units import Q_, Given, Quantity, UnitsError, units
+from .gauge import circular_mils
 
 __all__ = ["Conductor", "conductor", "resistance_factor", "standard_sections"]
 
@@ -39,6 +40,11 @@ class Conductor:
     @property
     def section(self) -> Quantity:
         return Q_(self.section_m2 / _MM2, "mm^2")
+
+    @property
+    def mils(self) -> float:
+        """Its section in circular mils."""
+        return float(circular_mils.si(self.section_m2))
 
 
 @units("number", temperature="K")

@@ -267,7 +267,11 @@ def circuit(
 
 @dataclass(frozen=True, eq=False)
 class Ballast:
-    """Heating resistors that take what the loads leave, and the stages they are switched in."""
+    """Heating resistors that take what the loads leave, and the stages they are switched in.
+
+    ``resistances_ohm`` and ``currents_a`` are of one resistor; with three phases a stage is three of
+    them in star, one a phase, so that ``currents_a`` is the current in each phase.
+    """
 
     total_w: float
     stages_w: tuple[float, ...]
@@ -291,6 +295,7 @@ def ballast(
     rule: str = "generator",
     margin: Given = None,
     pattern: str = "equal",
+    system: str = "one-phase",
 ) -> Ballast:
     """Ballast for a plant that stands alone: how much, in which stages, of which resistance.
 
@@ -307,6 +312,8 @@ def ballast(
         Ballast over sources, instead of the rule's.
     pattern : {"equal", "doubling"}
         Equal stages, or each twice the one before: fewer resistors for finer steps.
+    system : {"one-phase", "three-phase", "dc"}
+        Three phases: the voltage is between two of them, and each stage is three resistors in star.
 
     Returns
     -------
@@ -332,6 +339,9 @@ def ballast(
     1200 W
     >>> print([round(each) for each in ballast("3 hp", "240 V", stages=3, pattern="doubling").stages_w])
     [352, 703, 1406]
+    >>> found = ballast("10 kW", "400 V", stages=1, margin=1.25, system="three-phase")
+    >>> print(f"{found.currents_a[0]:.2f} A in each phase, three resistors of {found.resistances_ohm[0]:.1f} ohm")
+    18.04 A in each phase, three resistors of 12.8 ohm
     """
     if rule not in BALLAST_MARGIN:
         raise HydrokitError(
@@ -361,7 +371,7 @@ def ballast(
         tuple(map(float, each)),
         float(each[0]),
         resistances_ohm=tuple(map(float, voltage**2 / each)),
-        currents_a=tuple(map(float, each / voltage)),
+        currents_a=tuple(map(float, line_current(each, voltage, system))),
         source=source,
         findings=findings,
     )

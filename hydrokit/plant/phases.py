@@ -18,6 +18,7 @@ __all__ = [
     "neutral_current",
     "phase_currents",
     "starting_dip",
+    "with_ballast",
 ]
 
 # Of a small machine, on its own rating; 0.16 at the very first (IEEE 141 as quoted, 0.10 to 0.24), somewhat more while the motor runs up.
@@ -74,11 +75,18 @@ class PhaseCurrents:
     neutral_a : float
     negative_a : float
         Negative-sequence current, which heats the rotor.
+    phasors_a : ndarray of 3 complex
+        The same currents against the voltage of L1.
     """
 
     current_a: np.ndarray
     neutral_a: float
     negative_a: float
+    phasors_a: np.ndarray
+
+    def real_w(self, voltage_v: float) -> np.ndarray:
+        """Power in W of each phase, its voltage to the neutral given."""
+        return voltage_v * np.real(np.conj(self.phasors_a) * _PHASES)
 
 
 def phase_currents(loads: Sequence[tuple[float, float, str]]) -> PhaseCurrents:
@@ -128,8 +136,47 @@ def phase_currents(loads: Sequence[tuple[float, float, str]]) -> PhaseCurrents:
             raise HydrokitError(
                 f"phase_currents(): a load hangs on 1, 2, 3, 1-2, 2-3, 3-1 or 123, got {where!r}"
             )
+    return _carried(total)
+
+
+def _carried(total: np.ndarray) -> PhaseCurrents:
     negative = (total[0] + _TURN**2 * total[1] + _TURN * total[2]) / 3
-    return PhaseCurrents(np.abs(total), float(abs(total.sum())), float(abs(negative)))
+    return PhaseCurrents(np.abs(total), float(abs(total.sum())), float(abs(negative)), total)
+
+
+def with_ballast(
+    loads: PhaseCurrents, power_w: float, voltage_v: float, each_phase: bool
+) -> tuple[np.ndarray, PhaseCurrents]:
+    """What a ballast of resistors takes in each phase, and what the set carries then.
+
+    Parameters
+    ----------
+    loads : PhaseCurrents
+    power_w : float
+        That the set makes: the ballast takes what the loads leave of it.
+    voltage_v : float
+        Of a phase to the neutral.
+    each_phase : bool
+        Whether it fills the emptiest phases first, so that all carry alike as far as can be; else
+        its three resistors are switched alike.
+
+    Returns
+    -------
+    (ndarray of 3, PhaseCurrents)
+        Currents in A of the ballast; of loads and ballast together.
+    """
+    taken = loads.real_w(voltage_v)
+    left = max(power_w - float(taken.sum()), 0.0)
+    if each_phase:
+        # the level to which the phases are filled: of the one, two or three emptiest
+        low = np.sort(taken)
+        levels = (left + np.cumsum(low)) / np.arange(1, 4)
+        filled = max(at for at in range(3) if levels[at] >= low[at] - 1e-9)
+        drawn = np.maximum(levels[filled] - taken, 0.0)
+    else:
+        drawn = np.full(3, left / 3)
+    amps = drawn / voltage_v
+    return amps, _carried(loads.phasors_a + amps * _PHASES)
 
 
 @units("number", start="W", rating="W", reactance="ratio")

@@ -9,10 +9,12 @@ import numpy as np
 from hydrokit.plant.cable import cable
 from hydrokit.plant.conversion import inverter, transformer
 from hydrokit.plant.fuel import fuel_heat
+from hydrokit.plant.gauge import circular_mils, gauge_diameter
 from hydrokit.plant.heat import degree_day_heat, surface_loss
 from hydrokit.plant.jets import best_flow, best_jet_diameter, jet_flow_at_head, jet_velocity
 from hydrokit.plant.pelton import bucket_efficiency, jets_needed, pelton
 from hydrokit.plant.reaction import axial_runner
+from hydrokit.plant.starting import motor_start
 from hydrokit.plant.turbine import hydraulic_power, specific_speed
 from hydrokit.units import Q_
 
@@ -240,3 +242,37 @@ def fuel_cost(fuel, price_per_million_btu):
 def firewood_heat(fuels, efficiency):
     """Useful heat of a cord of each of several woods."""
     return Q_([f"{fuel_heat(each, efficiency).m_as('kWh')} kWh" for each in fuels])
+
+
+def mils_of_gauge(gauge):
+    """Circular mils of a gauge, from its diameter."""
+    return circular_mils(np.pi / 4 * gauge_diameter(gauge) ** 2)
+
+
+def ohm_of_gauge(gauge, resistivity):
+    """Resistance of a length of a gauge, from its diameter."""
+    return (Q_(resistivity) / (np.pi / 4 * gauge_diameter(gauge) ** 2)).to("ohm/km")
+
+
+def handbook_start():
+    """Standing load and locked rotor of the handbook's case, from the impedances it prints; the dip in shares of the voltage before."""
+    behind, emf, before = 0.02 + 0.25j, 1.0686 + 0.1072j, 0.9697
+    running = before / ((emf - before) / behind)  # standing load as an impedance
+    rotor = 1 / (1 / (0.3429 + 0.6047j) - 1 / running)
+    standing, start = before**2 / abs(running), before**2 / abs(rotor)
+    found = motor_start(
+        Q_(start, "MW"),
+        "1 MW",
+        "1 V",
+        behind.imag / before**2,
+        behind.real / before**2,
+        rotor.real / abs(rotor),
+        Q_(standing, "MW"),
+        running.real / abs(running),
+    )
+    return found.dip
+
+
+def start_of_pure_reactance(start, rating, reactance):
+    """Dip at the start of a motor that is a reactance."""
+    return motor_start(start, rating, "400 V", reactance, start_power_factor=1e-6).dip

@@ -13,6 +13,7 @@ from . import keys as key
 from .keys import Key
 from .schema_costs import Costs
 from .schema_creek import Rights, Stream, Weir
+from .schema_electrical import Electrical, Safeguard
 from .schema_money import Plan, Sizing, Uncertainty, Upgrade
 from .schema_parts import KIND, AnyPart, Part
 from .schema_permits import Permit
@@ -120,6 +121,7 @@ class Site(Section):
     turbine: Turbine = Turbine()
     generator: Generator = Generator()
     cable: Cable = Cable()
+    electrical: Electrical = Electrical()
     loads: Loads = Loads()
     readings: Readings = Readings()
     outage: Outage = Outage()
@@ -139,6 +141,7 @@ class Site(Section):
     reading: tuple[Reading, ...] = ()
     upgrade: tuple[Upgrade, ...] = ()
     permit: tuple[Permit, ...] = ()
+    safeguard: tuple[Safeguard, ...] = ()
     part: tuple[Part, ...] = ()
     renamed: tuple[tuple[str, str], ...] = ()
 

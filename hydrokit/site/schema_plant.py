@@ -154,6 +154,12 @@ class Generator(Section, page="04_design_flow"):
         within="0 % to 100 %",
     )
     rating: float | None = key.number("W", "rated output", '"6 kW"', within="1 W to 1000000 kW")
+    apparent_rating: float | None = key.number(
+        "W",
+        "rated apparent power, from its plate; left out, its rated output, which is cautious",
+        '"8 kVA"',
+        within="1 W to 1000000 kW",
+    )
     reactance: float = key.number(
         "ratio",
         "transient reactance on its own rating, from its plate",

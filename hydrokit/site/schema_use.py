@@ -41,6 +41,9 @@ class Cable(Section, page="06_using_it"):
         '"3 %"',
         usual=("0 % to 15 %", "a cable is chosen to lose a few per cent"),
     )
+    laid: Literal["overhead", "in the ground", "in a conduit"] | None = key.choice(
+        "how it is laid", example='"in the ground"'
+    )
 
 
 class Transformer(Section, page="06_using_it"):
@@ -294,6 +297,16 @@ class Circuit(Section, page="06_using_it"):
         within="0.1 % to 50 %",
         usual=("0.5 % to 10 %", "3 to 5 % is the common limit"),
     )
+    locked_rotor: float | None = key.number(
+        "W",
+        "apparent power a motor on it draws with its rotor locked, from its plate; left out, six times that at work",
+        '"12 kVA"',
+        within="1 W to 1000000 kW",
+    )
+    starter: Literal["direct", "star-delta", "soft"] = key.choice(
+        "how a motor on it is started: direct; star-delta, with a third of the current; soft, with half of it",
+        default='"direct"',
+    )
     begins: Literal["cable end", "powerhouse"] = key.choice(
         "where it begins: at the far end of the main cable, or at the powerhouse",
         default='"cable end"',
@@ -321,9 +334,21 @@ class Ballast(Section, page="06_using_it"):
     )
     voltage: float | None = key.number(
         "V",
-        "voltage across its resistors; left out, that of the cable",
+        "voltage across its resistors; left out, that of the cable, of three phases that to the neutral",
         '"230 V"',
         within="1 V to 100000 V",
+    )
+    sharing: Literal["alike", "each phase"] | None = key.choice(
+        "on three phases, whether its three resistors are switched alike, or each phase takes what its own loads leave",
+        example='"each phase"',
+    )
+    heats: Literal["air", "water"] = key.choice("what it heats", default='"air"')
+    tank: float | None = key.number(
+        "m^3",
+        "water in the tank it heats",
+        '"300 L"',
+        within="1 L to 1000 m^3",
+        usual=("10 L to 20 m^3", "a house has some hundred litres"),
     )
 
 

@@ -42,6 +42,7 @@ from .build import (
     pipes,
     plant_findings,
     running,
+    safeguards,
     seasons,
     uncertain,
     wiring,
@@ -416,6 +417,7 @@ class Study:
     rule_of_thumb = cached_property(metering.rule_of_thumb)
     phases = cached_property(build_phases.phases)
     wires = attempted(wiring.wires)
+    electrical = attempted(safeguards.electrical)
     house = cached_property(heat.house)
     warmth = attempted(heat.warmth)
     sharing = attempted(heat.sharing)

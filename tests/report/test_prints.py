@@ -51,7 +51,8 @@ def test_every_file_stands_alone_and_holds_no_markup_of_a_name(tmp_path):
     study = small_study.changed(tmp_path, site={"name": '<img src="x">', "place": "</title><b>"})
     made = print_set(study, study.view(), now=NOW)
     assert {"print_gauge_card.html", "print_log.html", "print_emergency.html", "print_winter.html",
-            "print_drain_penstock.html", "print_fill_penstock.html", "print_spares.html", CALENDAR} == {each.file for each in made}  # fmt: skip
+            "print_drain_penstock.html", "print_fill_penstock.html", "print_spares.html",
+            "print_electrician.html", "print_electrician_2.html", CALENDAR} == {each.file for each in made}  # fmt: skip
     for each in made:
         if each.file.endswith(".html"):
             assert not re.search(r"(src|href)=[^&]|https?:|@import|url\(|<script|<img", each.text)

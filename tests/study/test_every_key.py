@@ -42,6 +42,8 @@ _BASE = {
     "operation": ("pond and visits", {"operation": {"freezes_below": "2 degC", "thaws_above": "3 degC"}}),
     "part": ("plain", {"part": [{"kind": "forebay", "name": "forebay", "area": "40 m^2", "depth": "0.5 m"}]}),
     "weir": ("plain", {"stream": {"weir": "weir.csv"}, "weir": {"kind": "v-notch", "angle": "90 deg", "channel_width": "1.5 m", "crest_height": "0.3 m", "head_uncertainty": "2 mm"}}),
+    "electrical": ("plain", {"electrical": {"supply": "grid", "electrode": "40 ohm", "residual_current": "100 mA"}}),
+    "safeguard": ("plain", {"safeguard": [{"subject": "guards", "status": "planned"}]}),
     "permit": ("plain", {"permit": [{"subject": "building", "status": "granted"}]}),
     "stream.reach": ("plain", {"stream": {"reach": [{"name": "ditch", "above": "8.2 L/s ± 0.3 L/s", "below": "7.4 L/s ± 0.3 L/s"}]}}),
 }  # fmt: skip
@@ -65,6 +67,10 @@ _BASE |= {
 KEY_BASE = {
     ("site", "coldest"): ("plain", {"stream": {"temperature": None}}),
     ("stream", "record_uncertainty"): ("plain", {}),
+    ("circuit", "locked_rotor"): ("plain", {"circuit": [{"name": "pump", "power": "800 W", "kind": "motor"}]}),
+    ("circuit", "starter"): ("plain", {"circuit": [{"name": "pump", "power": "800 W", "kind": "motor"}]}),
+    ("ballast", "heats"): ("plain", {"ballast": {"tank": "200 L"}}),
+    ("ballast", "tank"): ("plain", {"ballast": {"heats": "water"}}),
     ("circuit", "begins"): ("plain", {"circuit": [{"name": "fridge", "power": "200 W", "kind": "motor", "length": "15 m", "size": "1.5 mm2"}]}),
     ("stream", "neighbour_record"): ("transferred", {}),
     ("stream", "neighbour_catchment"): ("transferred", {"site": {"catchment": "2 km^2"}, "stream": {"neighbour_catchment": "6 km^2", "extension": "area"}}),

@@ -12,7 +12,7 @@ from small_study import SITE
 from test_every_key import KEY_BASE
 from test_money_terms import COSTS
 
-from hydrokit.report.pages.p06 import warmth, wires
+from hydrokit.report.pages.p06 import electrician, warmth, wires
 from hydrokit.site.schema import LISTS, SECTIONS
 from hydrokit.study.opening import open_study
 from hydrokit.study.questions import questions
@@ -33,6 +33,7 @@ BASE |= {
         "per_jet": 100, "laying": "10 per m", "cable": "9 per m", "cables": "cables.csv", "yearly": "2 %", "life": 20, "heat_value": "0.08 per kWh", "export": "0.05 per kWh", "replaces": "oil",
         "loan_years": 12, "loan_rate": "5 %", "visit": 8, "uncertainty": "15 %", "replacement": [{"name": "bearings", "cost": 600, "every": 7}],
     },
+    "electrical": {"supply": "island"},  # for all its price of export
     "sizing": None, "upgrade": None,
 }  # fmt: skip
 FILES = {
@@ -47,6 +48,17 @@ INVERTED = {
 }  # fmt: skip
 WHOLE = {"generator": {"kind": "synchronous", "water_to_wire": "60 %"}}
 HEATED = {"loads": {"base_power": "100 W", "heated_ua": "90 W/K"}, "room": None}
+MOTOR = {"circuit": [BASE["circuit"][1]]}
+TANK = {"ballast": {"heats": "water", "tank": "200 L"}}
+GRID = {
+    "electrical": {
+        "supply": "grid",
+        "fault_level": "200 kVA",
+        "electrode": "40 ohm",
+        "residual_current": "30 mA",
+        "earthing": "tt",
+    }
+}
 LOSS = {
     "cable": {"length": "60 m", "voltage": "230 V", "phases": "one", "loss": "3 %"},
     "circuit": None,
@@ -55,6 +67,14 @@ LOSS = {
 # section, key -> new value, what else differs from the base on both sides
 MOVED: dict[tuple[str, str], tuple[Any, dict]] = {
     **{("cable", key): (value, {}) for key, value in {"length": "90 m", "size": "10 mm2", "material": "aluminium", "voltage": "380 V", "phases": "one"}.items()},
+    ("cable", "laid"): ("overhead", {}),
+    ("generator", "apparent_rating"): ("7 kVA", {}),
+    ("circuit", "locked_rotor"): ("4 kVA", MOTOR),
+    ("circuit", "starter"): ("star-delta", MOTOR),
+    ("ballast", "sharing"): ("each phase", {}),
+    ("ballast", "heats"): ("air", TANK),
+    ("ballast", "tank"): ("300 L", TANK),
+    **{("electrical", key): (value, GRID) for key, value in {"supply": "island", "fault_level": "400 kVA", "electrode": "90 ohm", "residual_current": "300 mA", "earthing": "it"}.items()},
     ("cable", "loss"): ("6 %", LOSS),
     **{("generator", key): (value, {}) for key, value in {"kind": "induction", "efficiency": "80 %", "rating": "4 kW", "reactance": 0.3, "constant_loss": "25 %"}.items()},
     ("generator", "water_to_wire"): ("55 %", WHOLE),
@@ -89,7 +109,8 @@ SHOWN = {
 }
 # These act in tables of the pages alone: cables to lay, meters to hang, resistors, what a walk or a loan takes.
 IN_TABLES = {
-    ("generator", "reactance"),
+    ("cable", "laid"),
+    ("electrical", "earthing"),
     ("circuit", "drop"),
     ("ballast", "stages"),
     ("ballast", "pattern"),
@@ -157,9 +178,9 @@ def _fingerprint(study: Any) -> tuple[str, str]:
     view = study.view()
     pages = [
         repr(getattr(page, name)(study, view))
-        for page in (wires, warmth, *small_study.page_modules("p07"))
+        for page in (electrician, wires, warmth, *small_study.page_modules("p07"))
         for name in page.__all__
-        if name not in ("references", "cash_figure", "heat_figure")
+        if name not in ("references", "cash_figure", "heat_figure", "conductor_name")
     ]
     return repr((answers, study.results(), told)), "\n".join(pages)
 
@@ -178,6 +199,10 @@ def base(tmp_path_factory):
 
 QUICK = {
     "reactance",
+    "sharing",
+    "laid",
+    "locked_rotor",
+    "fault_level",
     "phase",
     "heat_value",
     "export",
@@ -206,7 +231,7 @@ def test_a_key_moved_once_is_told(tmp_path, base, section, key):
 
 
 def test_every_key_of_these_sections_is_moved():
-    mine = ("cable", "generator", "inverter", "battery", "ballast", "costs")
+    mine = ("electrical", "cable", "generator", "inverter", "battery", "ballast", "costs")
     lists = ("circuit", "transformer", "room", "loads.night", "costs.replacement")
     for name in (*mine, "loads", *lists):
         keys = SECTIONS[name] if name in SECTIONS else LISTS[name]

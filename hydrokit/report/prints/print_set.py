@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from .calendar_file import calendar_text
+from .electrician import electrician_sheets
 from .gauge_card import gauge_card
 from .records import log_sheet, winter_plan
 from .sheet import Sheet, page_of
@@ -20,7 +21,15 @@ if TYPE_CHECKING:
 __all__ = ["CALENDAR", "Printed", "print_set", "sheets_of"]
 
 CALENDAR = "calendar.ics"
-_MAKERS = (gauge_card, log_sheet, emergency_card, winter_plan, drain_and_fill, spares_list)
+_MAKERS = (
+    gauge_card,
+    log_sheet,
+    emergency_card,
+    winter_plan,
+    drain_and_fill,
+    spares_list,
+    electrician_sheets,
+)
 
 
 @dataclass(frozen=True)

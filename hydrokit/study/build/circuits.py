@@ -37,6 +37,9 @@ class CircuitOf:
     conductor : plant.cable.Conductor or None
     after_cable : bool
         Whether it begins at the far end of the main cable.
+    locked_rotor_va : float
+        As its site file has it; NaN where not given.
+    starter : str
     """
 
     name: str
@@ -50,6 +53,8 @@ class CircuitOf:
     length_m: float
     conductor: Conductor | None
     after_cable: bool
+    locked_rotor_va: float = np.nan
+    starter: str = "direct"
 
 
 def circuits(study: Study) -> tuple[CircuitOf, ...]:
@@ -88,6 +93,8 @@ def circuits(study: Study) -> tuple[CircuitOf, ...]:
                 np.nan if entry.length is None else entry.length,
                 wire,
                 entry.begins == "cable end" and _has_cable(study),
+                np.nan if entry.locked_rotor is None else entry.locked_rotor,
+                entry.starter,
             )
         )
     return tuple(made)

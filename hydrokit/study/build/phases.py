@@ -1,4 +1,4 @@
-"""From a study to its three phases: what each carries, the neutral, and what a motor's start does to the voltage."""
+"""From a study to its three phases: what each carries, and the neutral."""
 
 from __future__ import annotations
 
@@ -14,10 +14,31 @@ from ...sentences import Amount, Sentence
 if TYPE_CHECKING:
     from ...plant.phases import PhaseCurrents
     from ..study import Study
+    from .circuits import CircuitOf
 
-__all__ = ["Phases", "dip", "findings", "generator_va", "phases"]
+__all__ = ["Phases", "WithBallast", "findings", "generator_va", "on_grid", "phases", "to_neutral"]
 
 _NEUTRAL = 0.8  # a circuit of one phase below this share of the line voltage hangs between a phase and the neutral
+
+
+@dataclass(frozen=True, eq=False)
+class WithBallast:
+    """What the ballast takes of a phase, and what the set carries then.
+
+    Parameters
+    ----------
+    loads : str
+        Which are on.
+    each_phase : bool
+        Whether each phase takes what its own loads leave; else the three resistors are switched alike.
+    ballast_a : ndarray of 3
+    total : plant.phases.PhaseCurrents
+    """
+
+    loads: str
+    each_phase: bool
+    ballast_a: np.ndarray
+    total: PhaseCurrents
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +55,8 @@ class Phases:
         With every circuit on, and with only those of the fullest phase.
     rated_a : float
         Rated current of a phase of the generator.
+    with_ballast : tuple of WithBallast
+        Where the plant stands alone: each case with its ballast, both ways of switching it.
     """
 
     places: tuple[tuple[str, str], ...]
@@ -41,12 +64,21 @@ class Phases:
     all_on: PhaseCurrents
     worst: PhaseCurrents
     rated_a: float
+    with_ballast: tuple[WithBallast, ...]
+
+    def as_switched(self, study: Study) -> tuple[WithBallast, ...]:
+        """The cases with ballast as it is switched; alike, which is the harder one, where nothing says it."""
+        each_phase = study.site.ballast.sharing == "each phase"
+        return tuple(each for each in self.with_ballast if each.each_phase is each_phase)
 
 
 def generator_va(study: Study) -> float:
-    """Rated apparent power of the generator in VA, taken as its rated watts, which is cautious; of one whose size is not told, that counted for it."""
-    if study.site.generator.rating is not None:
-        return study.site.generator.rating
+    """Rated apparent power of the generator in VA: from its plate, else its rated watts, which is cautious; of one whose size is not told, that counted for it."""
+    section = study.site.generator
+    if section.apparent_rating is not None:
+        return section.apparent_rating
+    if section.rating is not None:
+        return section.rating
     plant, known = study.plant, study.powers
     if plant is None or known is None:
         return np.nan
@@ -54,19 +86,15 @@ def generator_va(study: Study) -> float:
     return float(getattr(first, "size_w", 0.0)) or known.terminals_w
 
 
-def dip(study: Study, power_w: float, power_factor: float, times: float) -> float:
-    """Share of the voltage the generator loses while a motor starts; none where an inverter holds it."""
-    from ...plant.phases import starting_dip
+def to_neutral(study: Study, circuit: CircuitOf) -> bool:
+    """Whether a circuit of one phase on a plant of three hangs between a phase and the neutral."""
+    return circuit.voltage_v < _NEUTRAL * float(study.site.cable.voltage or np.nan)
 
-    if study.site.inverter or study.site.battery:
-        return 0.0
-    return float(
-        starting_dip.si(
-            times * power_w / power_factor,
-            generator_va(study),
-            study.site.generator.reactance,
-        )
-    )
+
+def on_grid(study: Study) -> bool:
+    """Whether the plant runs on a grid: as told, else where its power is sold."""
+    told = study.site.electrical.supply
+    return study.site.costs.export > 0 if told is None else told == "grid"
 
 
 def phases(study: Study) -> Phases | None:
@@ -83,28 +111,27 @@ def phases(study: Study) -> Phases | None:
         if each.system == "three-phase":
             loads.append((each.name, (amps, each.power_factor, "123")))
         elif each.system == "one-phase":
-            to_neutral = each.voltage_v < _NEUTRAL * cable.voltage
             single.append(
                 (
                     number,
                     each.name,
                     amps,
                     each.power_factor,
-                    to_neutral,
+                    to_neutral(study, each),
                     study.site.circuit[number].phase,
                 )
             )
     if not single:
         return None
     carried = np.zeros(3)
-    for _, name, amps, factor, to_neutral, told in sorted(
+    for _, name, amps, factor, neutral, told in sorted(
         single, key=lambda each: (each[5] is None, -each[2])
     ):
         least = int(np.argmin(carried)) if told is None else int(told) - 1
-        where = str(least + 1) if to_neutral else ("1-2", "2-3", "3-1")[least]
+        where = str(least + 1) if neutral else ("1-2", "2-3", "3-1")[least]
         loads.append((name, (amps, factor, where)))
         carried[least] += amps
-        if not to_neutral:
+        if not neutral:
             carried[(least + 1) % 3] += amps
     all_on = phase_currents([load for _, load in loads])
     fullest = str(int(np.argmax(carried)) + 1)
@@ -122,6 +149,33 @@ def phases(study: Study) -> Phases | None:
         all_on,
         worst,
         generator_va(study) / (np.sqrt(3) * cable.voltage),
+        _with_ballast(study, cable.voltage, all_on, worst),
+    )
+
+
+def _with_ballast(
+    study: Study, voltage_v: float, all_on: PhaseCurrents, worst: PhaseCurrents
+) -> tuple[WithBallast, ...]:
+    from ...plant.phases import phase_currents, with_ballast
+
+    known = study.powers
+    if known is None or on_grid(study) or study.site.battery or not known.sending_w > 0:
+        return ()
+    volts = voltage_v / np.sqrt(3)
+    too_much = float(all_on.real_w(volts).sum()) > known.sending_w
+    cases = (
+        ("all, more than the plant gives" if too_much else "all", all_on),
+        ("those of the fullest phase alone", worst),
+        ("none", phase_currents([])),
+    )
+    return tuple(
+        WithBallast(
+            name,
+            each_phase,
+            *with_ballast(loads, known.sending_w, volts, each_phase),
+        )
+        for each_phase in (False, True)
+        for name, loads in cases
     )
 
 
@@ -163,6 +217,7 @@ def findings(study: Study) -> Iterator[Finding]:
                 ),
             )
             break
+    yield from _ballast_findings(study, found)
     share = found.worst.negative_a / found.rated_a
     if share > UNBALANCE_LIMITS[0]:
         bears = (
@@ -187,6 +242,27 @@ def findings(study: Study) -> Iterator[Finding]:
             Sentence(
                 "the neutral carries up to {neutral}, more than the {rated} of a phase: it must not be thinner than the phases, and is never fused or switched alone",
                 neutral=Amount(neutral, "current"),
+                rated=Amount(found.rated_a, "current"),
+            ),
+        )
+
+
+def _ballast_findings(study: Study, found: Phases) -> Iterator[Finding]:
+    """A ballast switched alike on all phases, which fills the phase that is loaded already."""
+    told = study.site.ballast.sharing
+    alike = [each for each in found.as_switched(study) if np.max(each.ballast_a) > 0]
+    if told == "each phase" or not alike:
+        return
+    worst = max(alike, key=lambda each: float(np.max(each.total.current_a)))
+    most = float(np.max(worst.total.current_a))
+    if most > found.rated_a * (1 + 1e-9):
+        yield Finding(
+            "caution" if told is None else "problem",
+            "ballast",
+            Sentence(
+                "with its three resistors switched alike, L{phase} of the set carries {most} at full power, above its rated {rated}: let the regulator fill each phase by itself, or spread the loads",
+                phase=int(np.argmax(worst.total.current_a)) + 1,
+                most=Amount(most, "current"),
                 rated=Amount(found.rated_a, "current"),
             ),
         )

@@ -13,8 +13,10 @@ from ...sentences import Amount, Sentence
 from . import losses
 from . import year as build_year
 from .circuits import CircuitOf
-from .phases import dip
 from .phases import findings as phase_findings
+from .protection import Protection, protection_of
+from .protection import findings as protection_findings
+from .starts import Start, start_of
 from .store import Store, findings_of_store, store_of
 from .winter import power_by_month
 from .year import MONTH_DAYS
@@ -28,10 +30,10 @@ if TYPE_CHECKING:
     from ..study import Study
 
 __all__ = ["Ballast", "Between", "Run", "Wires", "wires"]
-STARTING = 6.0  # times its running current a motor draws while it starts, common practice (5 to 7)
 RUNAWAY_VOLTAGE = {
     "permanent magnet": 1.8
 }  # of the usual voltage, without load; goes with the runaway speed, common practice
+USUAL_RISE = 1.2  # of the others
 SECONDS = 86400 * MONTH_DAYS
 
 
@@ -51,8 +53,8 @@ class Run:
         Through its own cable; None where that is not known.
     load_v : float
         At the load, all cables before it counted; NaN where not known.
-    starting_v : float
-        The same while a motor on it starts; NaN for other loads.
+    start : Start or None
+        Of a motor on it.
     asks : plant.electric.Circuit or None
         Current, least rating, meters; None beyond the largest usual breaker.
     smallest : plant.cable.CableRun or None
@@ -61,6 +63,8 @@ class Run:
         That may be lost on it.
     costs : tuple of plant.cable.CableCost
         Cheapest first; empty without prices.
+    protection : Protection or None
+        Its breaker against what its conductor bears; None beyond the largest usual breaker.
     """
 
     name: str
@@ -71,11 +75,18 @@ class Run:
     length_m: float
     run: CableRun | None
     load_v: float
-    starting_v: float
+    start: Start | None
     asks: electric.Circuit | None
     smallest: CableRun | None
     drop_ratio: float
     costs: tuple[CableCost, ...]
+    protection: Protection | None
+
+    @property
+    def starting_v(self) -> float:
+        """Voltage at a motor while it starts; NaN for other loads, and where its source cannot start it."""
+        found = None if self.start is None else self.start.found
+        return np.nan if found is None or self.run is None else self.voltage_v * found.motor
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,7 +189,8 @@ def wires(study: Study) -> Wires | None:
         store_of(study),
         hours,
         (
-            *_findings(main, runs, dump, sent, _starter(study, sent)),
+            *_findings(main, runs, dump, sent),
+            *protection_findings((main, *runs)),
             *phase_findings(study),
             *findings_of_store(study),
         ),
@@ -251,8 +263,8 @@ def _main(study: Study, sent_w: float, voltage_v: float, hours: float) -> Run:
         wire,
         False,
     )
-    highest = RUNAWAY_VOLTAGE.get(study.site.generator.kind, 1.2) * voltage_v
-    return _run(study, given, 0.0, 0.0, highest, _costs(study, given, hours))
+    highest = RUNAWAY_VOLTAGE.get(study.site.generator.kind, USUAL_RISE) * voltage_v
+    return _run(study, given, 0.0, None, highest, _costs(study, given, hours))
 
 
 def _circuit(study: Study, given: CircuitOf, main: Run, sent_w: float) -> Run:
@@ -261,35 +273,25 @@ def _circuit(study: Study, given: CircuitOf, main: Run, sent_w: float) -> Run:
     before = (
         main.run.drop_ratio if given.after_cable and main.run is not None and not inverted else 0.0
     )
-    # while a motor starts its current comes on top of what the main cable carries already
-    starting = before * (1 + (STARTING - 1) * given.power_w / sent_w)
-    if given.kind == "motor":
-        source, most_w = _starter(study, sent_w)
-        # what the source cannot give leaves no voltage to be told
-        starting = (
-            np.nan
-            if STARTING * given.power_w > most_w
-            else starting + dip(study, given.power_w, given.power_factor, STARTING)
-        )
-    return _run(study, given, before, starting, None, ())
+    return _run(study, given, before, start_of(study, given, sent_w), None, ())
 
 
 def _run(
     study: Study,
     given: CircuitOf,
     before: float,
-    starting: float,
+    start: Start | None,
     highest_v: float | None,
     costs: tuple[CableCost, ...],
 ) -> Run:
-    """One circuit, from what is given of it; `before` is the share of the voltage lost ahead of it, `starting` while its motor starts."""
+    """One circuit, from what is given of it; `before` is the share of the voltage lost ahead of it."""
     from ...plant.cable import cable
     from ...plant.cable_choice import smallest_cable
     from ...plant.electric import circuit
 
     us = study.site.site.display == "us"
     about = (given.power_w, given.voltage_v, given.length_m)
-    run, smallest, load_v, starting_v = None, None, np.nan, np.nan
+    run, smallest, load_v = None, None, np.nan
     if np.isfinite(given.length_m) and given.power_w > 0:
         if given.conductor is not None:
             run = _tried(
@@ -314,11 +316,6 @@ def _run(
         )
     if run is not None:
         load_v = given.voltage_v * (1 - before - run.drop_ratio)
-        starting_v = (
-            given.voltage_v * np.maximum(1 - starting - STARTING * run.drop_ratio, 0.0)
-            if given.kind == "motor"
-            else np.nan
-        )
     asks = (
         _tried(
             lambda: circuit.si(
@@ -343,24 +340,13 @@ def _run(
         given.length_m,
         run,
         load_v,
-        starting_v,
+        start,
         asks,
         smallest,
         given.drop_ratio,
         costs,
+        None if asks is None else protection_of(study, given, asks),
     )
-
-
-def _starter(study: Study, sent_w: float) -> tuple[str, float]:
-    """What must bear the current of a motor that starts, and the most it gives: a battery gives what the plant does not, through its inverter."""
-    if study.site.inverter:
-        rating = study.site.inverter["rating"]
-        return (
-            ("the inverter", rating)
-            if study.site.battery or rating < sent_w
-            else ("the plant", sent_w)
-        )
-    return ("the battery", np.inf) if study.site.battery else ("the plant", sent_w)
 
 
 _Found = TypeVar("_Found")
@@ -409,22 +395,21 @@ def _ballast(study: Study, sent_w: float, voltage_v: float) -> Ballast:
 
     section = study.site.ballast
     rule = section.rule or ("charge controller" if study.site.battery else "generator")
+    three = study.site.cable.phases == "three"  # whose resistors hang between phase and neutral
     asked = ballast.si(
         sent_w,
-        voltage_v if section.voltage is None else section.voltage,
+        voltage_v if section.voltage is None else section.voltage * (np.sqrt(3) if three else 1.0),
         int(section.stages),
         rule,
         None,
         section.pattern,
+        losses.PHASES[study.site.cable.phases],
     )
     heaters = sum(each.power_w for each in study.circuits if each.kind == "heater")
     return Ballast(asked, np.nan if section.power is None else section.power, float(heaters))
 
 
-def _findings(
-    main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float, starter: tuple[str, float]
-) -> Iterator[Finding]:
-    source, most_w = starter
+def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float) -> Iterator[Finding]:
     for each in (main, *runs):
         if each.asks is None and each.power_w > 0:
             yield Finding(
@@ -458,14 +443,15 @@ def _findings(
                     sent=Amount(each.voltage_v, "voltage"),
                 ),
             )
-        if each.kind == "motor" and STARTING * each.power_w > most_w:
+        if each.start is not None and each.start.found is None:
             yield Finding(
                 "caution",
                 each.name,
                 Sentence(
-                    "a motor draws about {times} times its current while it starts (common practice); that is more than {source} gives, so the voltage collapses: it needs a soft start or a smaller motor",
-                    times=Amount(STARTING, "number", 1),
-                    source=source,
+                    "a motor draws {drawn} while it starts, {times} times its power at work; that is more than {source} gives, so the voltage collapses: it needs a soft start or a smaller motor",
+                    drawn=Amount(each.start.drawn_va, "apparent power", 2),
+                    times=Amount(each.start.times, "number", 2),
+                    source=each.start.source.name,
                 ),
             )
     if np.isfinite(dump.there_w) and dump.there_w < sent_w:

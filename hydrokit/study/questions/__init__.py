@@ -28,6 +28,7 @@ SUBJECTS = (
     "year",
     "energy",
     "using",
+    "electrical",
     "sizing",
     "money",
     "changes",

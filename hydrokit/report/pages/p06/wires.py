@@ -330,10 +330,17 @@ def ballast_table(study: Study, view: View, wires: Wires) -> Table:
         )
     ]
     rows.append(("together", view.shown(study.answer("ballast.power"), unit=False), "", ""))
+    three = wires.main.system == "three-phase"
     return Table(
-        ("stage", "power [W]", "resistance, hot [Ω]", "current [A]"),
+        (
+            "stage",
+            "power [W]",
+            "each resistor, hot [Ω]" if three else "resistance, hot [Ω]",
+            "current in each phase [A]" if three else "current [A]",
+        ),
         rows,
-        "Ballast for a plant that stands alone, one resistor a stage",
+        "Ballast for a plant that stands alone, "
+        + ("three resistors in star a stage" if three else "one resistor a stage"),
         mark=(len(rows) - 1,),
     )
 
@@ -466,6 +473,8 @@ def references() -> Words:
         "Resistance of conductors: IEC 60228:2004, tables 1 and 2 and annex; NEC chapter 9, tables 8 and 9. Drop of 3 % on one run, 5 % in all: informational notes of the NEC, common practice elsewhere.",
         "A quarter more than a current of three hours or longer: NEC 210.19 and 210.20, as an example. Ballast: manuals of makers of charge controllers; 110 % and more of the output, common practice.",
         "Phases: symmetrical components; limits of negative-sequence current as quoted from a table of standard limits in a protection manual. Motor start: voltage divider of generator and motor; subtransient reactance 0.16 (0.10 to 0.24) as quoted from IEEE 141, transient 0.15 to 0.25 and six times the running current common practice.",
+        "Start of a motor as a circuit: A. L. Sheldrake, Handbook of Electrical Engineering, starting study; locked rotor at a power factor of 0.35, common practice. What conductors bear: NEC table 310.16, IEC 60364-5-52 table B.52.4; breakers IEC 60364-4-43, 433.1; electrode IEC 60364-4-41, 411.5.3; from memory. Gauges: ASTM B258.",
+        "Hot water: advice of a health and safety executive and of OSHA; scald tables; mixed outlets by notes of a scheme for thermostatic valves. Grid: IEEE 1547-2018, 8.1.1, and IEC 62116, as quoted.",
         "Cheapest section: W. Thomson (Lord Kelvin), 1881, with the present worth of the losses.",
         "Heat through surfaces: ISO 6946; of the air, 0.335 Wh a cubic metre and kelvin. Fuels: USDA Forest Products Laboratory, TechLine on fuel values; firewood tables of US university extensions.",
     )

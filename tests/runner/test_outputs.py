@@ -136,7 +136,7 @@ def test_pages_of_an_earlier_run_are_in_the_one_file_and_marked(study, pages):
 
 @pytest.mark.slow
 def test_a_run_prints_its_pages_and_the_whole(study, tmp_path, monkeypatch):
-    monkeypatch.setattr("hydrokit.runner.kernel.WARM_UP", toy.WARM_UP)
+    monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", toy.EXTENSIONS)
     from hydrokit.report.pdf import find_browser
 
     find_browser()

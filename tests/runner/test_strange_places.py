@@ -237,7 +237,7 @@ def test_a_run_asks_nothing_of_a_home_that_is_shut(tmp_path, monkeypatch):
 
     from hydrokit.runner import run
 
-    monkeypatch.setattr("hydrokit.runner.kernel.WARM_UP", toy.WARM_UP)
+    monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", toy.EXTENSIONS)
     monkeypatch.setenv("HOME", "/dev/null/nobody")
     study = toy.study(tmp_path / "creek")
     assert run.run_study(

@@ -112,7 +112,7 @@ def test_records_may_be_kept_elsewhere_behind_a_link(tmp_path):
 
 @pytest.fixture
 def quick_start(monkeypatch):
-    monkeypatch.setattr("hydrokit.runner.kernel.WARM_UP", toy.WARM_UP)
+    monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", toy.EXTENSIONS)
 
 
 def test_numbers_that_vanish_are_not_accepted_unless_told(tmp_path, quick_start, capsys):

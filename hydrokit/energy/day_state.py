@@ -10,7 +10,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.curve import STOPPED, UNDER_FED
-from .habits import Habits, thaws
+from .habits import Habits, freezes, thaws
 
 __all__ = ["Record", "State", "frost"]
 
@@ -163,4 +163,7 @@ def frost(
         raise HydrokitError(
             "simulate_days(): the air temperature must be known on every day of the record"
         )
-    return degc <= habits.freezes_below_degc, thaws(degc, habits.thaw_days, habits.thaws_above_degc)
+    return (
+        freezes(degc, habits.freezes_below_degc),
+        thaws(degc, habits.thaw_days, habits.thaws_above_degc),
+    )

@@ -9,7 +9,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 
-__all__ = ["Habits", "as_visited", "thaws"]
+__all__ = ["Habits", "as_visited", "freezes", "thaws"]
 
 _MOST_PHASES = 30  # of the days on which visits may fall
 
@@ -106,6 +106,11 @@ class Habits:
     def ties_water(self) -> bool:
         """Whether the water that comes to the jets hangs on the days before: then days must be walked one by one."""
         return self.pond_m3 > 0 or bool(np.isfinite(self.ramp_m3s_per_day))
+
+
+def freezes(degc: np.ndarray, below_degc: float) -> np.ndarray:
+    """Days on which what stands still freezes: a daily mean at or below that temperature."""
+    return degc <= below_degc
 
 
 def thaws(degc: np.ndarray, days: int, above_degc: float) -> np.ndarray:

@@ -26,7 +26,7 @@ from ..plant.chain import Chain
 from ..plant.curve import FULL, PART, STOPPED, UNDER_FED
 from ..stream.record import WATER_YEAR, year_labels
 from .days import Days, simulate_days
-from .habits import Habits
+from .habits import Habits, freezes
 from .weights import MONTHS, counted_months, steps_of
 from .year import Outages
 from .year_power import demand_of_steps
@@ -293,7 +293,7 @@ def stop_costs(
     """
     frost = habits.only_frost
     index, weight = usable.index, _Mean.of(usable, outages, start_month)
-    cold = _degc(index, temperature_degc) <= habits.freezes_below_degc
+    cold = freezes(_degc(index, temperature_degc), habits.freezes_below_degc)
     month, day = np.asarray(index.month), np.asarray(index.day)
     tried = [(m, d) for m in MONTHS.tolist() if cold[month == m].any() for d in range(1, 32)]
     nothing = np.full(12, np.nan)
@@ -362,7 +362,7 @@ def drawn_stops(
     """Days of stops, draws × days: on frosty days only, each alike, and as evenly over the draws as may be."""
     if temperature is None:
         raise HydrokitError("remember(): a plant that freezes needs the daily air temperature")
-    cold = _degc(index, temperature) <= freezes_degc
+    cold = freezes(_degc(index, temperature), freezes_degc)
     chance = min(a_year * len(index) / 365.25 / max(int(cold.sum()), 1), 1.0)
     rng = np.random.default_rng(seed)
     ranks = rng.permuted(np.broadcast_to(np.arange(draws)[:, None], (draws, len(index))), axis=0)

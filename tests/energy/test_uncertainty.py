@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from scipy.stats import norm
 
+from hydrokit.energy.levels import LEVELS, level_name
 from hydrokit.energy.uncertain_inputs import Metered, Uncertainties
 from hydrokit.energy.uncertainty import energy_uncertainty
 from hydrokit.energy.year import Outages, annual_energy
@@ -258,7 +259,7 @@ def test_same_seed_same_result(creek):
 def test_percentiles_fall_and_months_do_not_add_up(creek):
     found = energy_uncertainty(creek, RIGHTS, JETS, draws=2000)
     table = found.percentiles()
-    assert list(table.columns) == ["P50", "P75", "P90", "P99"] and list(table.index) == [
+    assert list(table.columns) == [level_name(each) for each in LEVELS] and list(table.index) == [
         "annual",
         "winter",
         *range(1, 13),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from ..errors import counted
@@ -15,10 +17,19 @@ if TYPE_CHECKING:
     from ..study.study import Study
     from ..study.view import View
 
-__all__ = ["NAME", "TITLE", "headline", "sections"]
+__all__ = ["TITLE", "headline", "page_name", "sections"]
 
-NAME = "10_registers"
 TITLE = "What does this study rest on, and what must still be granted?"
+
+
+def page_name(notebooks: Iterable[str]) -> str:
+    """The page's name, numbered behind these notebooks.
+
+    >>> page_name(["01_stream_gauging", "09_running_it"])
+    '10_registers'
+    """
+    last = max(int(number[0]) for each in notebooks if (number := re.match(r"\d+", each)))
+    return f"{last + 1:02d}_registers"
 
 
 def headline(study: Study, view: View) -> Words:

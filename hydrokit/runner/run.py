@@ -37,7 +37,6 @@ __all__ = ["RunOutcome", "run_study", "undo_acceptance"]
 NONE = Outputs()
 RESULTS = "results.toml"
 CARD = "card.html"
-REGISTERS = "10_registers"
 _FEW = 3  # names in a line
 
 
@@ -275,11 +274,13 @@ def _build(
                 )
             )
         )
+        from ..report.registers import page_name
         from .notebooks import label, read_notebook, run_notebook
 
         parameters = {"study": name, "display": display}
         notebooks = [read_notebook(each, parameters) for each in chosen]
-        names = sorted([*(each.stem for each in chosen), *older, *([REGISTERS] if asked else [])])
+        annex = page_name(each.stem for each in chosen) if asked else ""
+        names = sorted([*(each.stem for each in chosen), *older, *filter(None, [annex])])
         reporter = writer.submit(_reporter, opened, names)
         written = []
         for path, notebook in zip(chosen, notebooks):
@@ -296,7 +297,7 @@ def _build(
             from .single import notebook_of
 
             page = notebook_of(registers)
-            written.append(writer.submit(_write_page, reporter, REGISTERS, page, built))
+            written.append(writer.submit(_write_page, reporter, annex, page, built))
         pages = [each.result() for each in written]
     made = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
     run = {

@@ -30,6 +30,7 @@ __all__ = [
     "Sentence",
     "joined",
     "capital",
+    "money_text",
     "plain_number",
     "refusal",
     "series_text",
@@ -122,6 +123,11 @@ def plain_number(value: float, digits: int = 3) -> str:
     return text.partition(".")[0] if rounded == rounded.to_integral_value() else text
 
 
+def money_text(value: float, currency: str, digits: int = 3) -> str:
+    """A sum of money as it is written everywhere: ``12,300 crowns``."""
+    return f"{plain_number(value, digits)} {currency}"
+
+
 @dataclass(frozen=True)
 class Reader:
     """The reader's units.
@@ -182,7 +188,7 @@ class Reader:
 
     def money(self, value: float, digits: int = 3) -> str:
         """``12,300 crowns``."""
-        return f"{plain_number(value, digits)} {self.currency}"
+        return money_text(value, self.currency, digits)
 
     def duration(self, seconds: float, digits: int = 2) -> str:
         """A time to act within, in the unit one would say: ``73 minutes``, ``6.8 hours``, ``5.2 days``.

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ...sentences import plain_number, series_text
+from ...sentences import money_text, plain_number, series_text
 from ...study.view import View
 from ..comparison import Candidate, Order, limiting_text
 from ..display import Picture, Table, Words, escape_markdown
@@ -312,7 +312,7 @@ def _ranked_by(this: Candidate, by: str) -> str:
 def _benefit(this: Candidate) -> str:
     if not np.isfinite(this.benefit_money):
         return "not known"
-    return f"{plain_number(this.benefit_money, 2)} {this.currency}"
+    return money_text(this.benefit_money, this.currency, 2)
 
 
 def _kwh_known(value: float) -> str:
@@ -320,4 +320,4 @@ def _kwh_known(value: float) -> str:
 
 
 def _cost(this: Candidate) -> str:
-    return f"{plain_number(this.cost_money_per_kwh, 2)} {this.currency}"
+    return money_text(this.cost_money_per_kwh, this.currency, 2)

@@ -25,10 +25,6 @@ def _kwh(value: float, digits: int = 3) -> str:
     return f"{plain_number(value, digits)} kWh"
 
 
-def _price(value: float, view: View) -> str:
-    return f"{plain_number(value, 2)} {view.currency}"
-
-
 def years_words(value: float, digits: int = 2) -> str:
     return (
         f"{plain_number(value, digits)} {'year' if value == 1 else 'years'}"
@@ -97,7 +93,7 @@ def _pays(study: Study, view: View, found: Money) -> Words:
     if not found.valued:
         cost = found.case.levelised_band
         return Words(
-            f"The capital cost is about **{capital}**, and the levelised cost of the {kwh} energy **{view.shown(study.answer('money.lcoe'))}** over its {life_words(found)} ({plain_number(cost.low, 2)} to {_price(cost.high, view)}, 80 % interval). "
+            f"The capital cost is about **{capital}**, and the levelised cost of the {kwh} energy **{view.shown(study.answer('money.lcoe'))}** over its {life_words(found)} ({plain_number(cost.low, 2)} to {view.money(cost.high, 2)}, 80 % interval). "
             'The value of a kWh is not given: write value = "0.22 per kWh" under [costs], the price of what it replaces; then this page gives the payback.'
         )
     text = f"The capital cost is about **{capital}**"
@@ -131,7 +127,7 @@ def _two_cases(study: Study, view: View, found: Money) -> str:
     export = (
         "nothing, for no export price is given"
         if not sold.income_money
-        else f"{_price(sold.value_money_per_kwh, view)} a kWh"
+        else f"{view.money(sold.value_money_per_kwh, 2)} a kWh"
     )
     text = "No demand is given, so two cases bound what it brings. "
     for case, told in (
@@ -186,9 +182,9 @@ def _idle(study: Study, view: View, found: Money) -> str:
     if spare < 0.02 * found.energy.made_kwh or not found.valued or not found.energy.demand_known:
         return ""
     if found.export_money_per_kwh is not None:
-        return f"Another {_kwh(spare)} a year meet no demand and are sold for {_price(found.export_money_per_kwh, view)} each. "
+        return f"Another {_kwh(spare)} a year meet no demand and are sold for {view.money(found.export_money_per_kwh, 2)} each. "
     if found.energy.extra_heat_kwh > 0 and found.heat_money_per_kwh is not None:
-        return f"Another {_kwh(found.energy.extra_heat_kwh)} a year heat the rooms beyond the stated need, at {_price(found.heat_money_per_kwh, view)} each. "
+        return f"Another {_kwh(found.energy.extra_heat_kwh)} a year heat the rooms beyond the stated need, at {view.money(found.heat_money_per_kwh, 2)} each. "
     return f"Another {_kwh(spare)} a year meet no demand and count for nothing here; if they can be sold, give export under [costs]. "
 
 

@@ -40,11 +40,10 @@ def _ends(moved: Moved, view: View, found: Money) -> tuple[str, str]:
     }.get(moved.key)
     if base is None:
         return f"{100 * (moved.low - 1):+.0f} %", f"{100 * (moved.high - 1):+.0f} %"
-    unit = {"value": f" {view.currency}", "energy": " kWh"}.get(moved.key, f" {view.currency}")
-    return (
-        f"{plain_number(base * moved.low, 2)}{unit}",
-        f"{plain_number(base * moved.high, 2)}{unit}",
-    )
+    low, high = base * moved.low, base * moved.high
+    if moved.key == "energy":
+        return f"{plain_number(low, 2)} kWh", f"{plain_number(high, 2)} kWh"
+    return view.money(low, 2), view.money(high, 2)
 
 
 @needs(Study.money, quiet=True)

@@ -151,7 +151,7 @@ def visit_words(study: Study, view: View, found: Upkeep) -> Words:
     best = found.best.interval_s / DAY_S
     first, last = (each / DAY_S for each in cost.near_s)
     text = (
-        f"With {counted(found.jets, 'jet')} open, a walk worth {view.money(costs.visit)} and a kWh worth {plain_number(costs.value * KWH, 2)} {view.currency}, "
+        f"With {counted(found.jets, 'jet')} open, a walk worth {view.money(costs.visit)} and a kWh worth {view.money(costs.value * KWH, 2)}, "
         f"cleaning every **{best:.1f} days** costs least in the clogging season. "
     )
     if found.grace_s > 0.1 * DAY_S:

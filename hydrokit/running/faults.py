@@ -118,6 +118,8 @@ class Fault:
         Whether the largest size is a case of its own: nothing arrives, the machine is dead.
     in_jets : bool
         Whether a place is the number of a jet.
+    excludes : tuple of str
+        Keys of faults that are the same thing seen otherwise, or cannot be there at once: never two together.
     """
 
     key: str
@@ -143,6 +145,7 @@ class Fault:
     frost: Frost | None = None
     whole: bool = False
     in_jets: bool = False
+    excludes: tuple[str, ...] = ()
 
     def shown_si(self, plant: HealthyPlant) -> float:
         """The one size to show on a plant, SI."""
@@ -204,6 +207,7 @@ FAULTS = (
         shown_size=0.12,
         stroke=Stroke("ice"),
         fluctuates=0.3,
+        excludes=("drawn",),
     ),
     Fault(
         key="drawn",
@@ -249,6 +253,7 @@ FAULTS = (
         size_chances=_or_whole(_evenly, _SHUT_JET),
         whole=True,
         in_jets=True,
+        excludes=("worn",),
     ),
     Fault(
         key="worn",
@@ -313,6 +318,7 @@ FAULTS = (
         shown_size=-0.1,
         stroke=Stroke("ink", (5, 2, 1, 2), on=("pressure",)),
         size_chances=_evenly,  # of sizes that are even in the logarithm already
+        excludes=("stuck",),
     ),
     Fault(
         key="stuck",

@@ -33,7 +33,6 @@ _BELIEVED = 0.1  # of the chance of the likeliest size
 _REFINED = 10  # pairs that are looked at again
 _HIDDEN = 0.02  # chance under which a pair is not told
 _MOST = 3
-_EXCLUDE = {frozenset(each) for each in (("air", "drawn"), ("blocked", "worn"), ("gauge", "stuck"))}
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +61,10 @@ class Pair:
     def keys(self) -> tuple[str, str]:
         """Short names of both."""
         return self.one.key, self.other.key
+
+
+def _exclude(one: Fault, other: Fault) -> bool:
+    return other.key in one.excludes or one.key in other.excludes
 
 
 def pairs(
@@ -150,7 +153,7 @@ def _tables(tables: Signatures) -> tuple[list[tuple[int, int]], Signatures]:
     members = [
         (a, b)
         for a, b in combinations(range(1, len(tables.faults)), 2)
-        if frozenset((tables.faults[a].key, tables.faults[b].key)) not in _EXCLUDE
+        if not _exclude(tables.faults[a], tables.faults[b])
     ]
     joined = [
         _joined(tables.faults[a], tables.faults[b], tables.plant, _grids(tables, (a, b)))

@@ -1,11 +1,9 @@
-"""From the field sheets of a visit to gaugings: bucket, float, weir plate, meter, salt, flood marks."""
+"""Field sheets of a visit: their keys under [stream], and how a gauging is made of each."""
 
-from __future__ import annotations
-
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import KW_ONLY, dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -13,30 +11,116 @@ from ..columns import read_csv
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
 from ..sentences import Amount, Sentence
-from .schema import Site
-from .schema_creek import Reach
+from . import keys as key
+from .meter_sheet import VELOCITIES, verticals
+from .reaches import told_gauging
+from .section import Section
 from .sheets import Folder, filled
+from .values import Measured
 
-__all__ = ["KINDS", "SheetKind", "leaks", "meter_ways", "read_sheet"]
+if TYPE_CHECKING:
+    from .schema import Site
+    from .schema_creek import Stream
 
-# Columns of a current-meter sheet, by the points they make in a vertical; the most points that are there count.
-_AT = {
-    5: (
-        "velocity at surface",
-        "velocity at 0.2",
-        "velocity at 0.6",
-        "velocity at 0.8",
-        "velocity at bed",
-    ),
-    3: ("velocity at 0.2", "velocity at 0.6", "velocity at 0.8"),
-    2: ("velocity at 0.2", "velocity at 0.8"),
-    1: ("velocity",),
-}
-_USUAL_UNCERTAINTY = 0.08  # of a flow given without its uncertainty, common practice
-
+__all__ = ["KINDS", "FieldSheets", "SheetKind", "read_sheet"]
 
 # What any sheet may say of its visit beside its readings.
-_OF_THE_VISIT = {"date": "date", "stage": "m", "ice": "yes/no"}
+_OF_A_VISIT = {"date": "date", "stage": "m", "ice": "yes/no"}
+
+
+class FieldSheets(Section):
+    """The keys of [stream] that name a gauging's sheet, what must and may stand in it, and what is told beside it."""
+
+    gaugings: str | None = key.file(
+        "CSV: date, stage [m] (may be empty), flow [L/s], uncertainty [%], method, ice",
+        '"gaugings.csv"',
+    )
+    current_meter: str | None = key.file(
+        "CSV field sheet: distance [m], depth [m], velocity [m/s]; or velocity at 0.2, at 0.6, at 0.8, at surface, at bed",
+        '"sheet_current_meter.csv"',
+        columns={"distance": "m", "depth": "m"},
+        optional=_OF_A_VISIT | {name: "m/s" for names in VELOCITIES.values() for name in names},
+    )
+    salt: str | None = key.file(
+        "CSV field sheet: time [s], conductivity [uS/cm]; second probe [uS/cm], temperature [degC] where read",
+        '"sheet_salt.csv"',
+        columns={"time": "s", "conductivity": "S/m"},
+        optional=_OF_A_VISIT | {"second probe": "S/m", "temperature": "K"},
+    )
+    salt_mass: float | None = key.number(
+        "kg", "mass of salt that was added", '"0.5 kg"', within="1 g to 1000 kg"
+    )
+    salt_background: float | None = key.number(
+        "S/m", "conductivity before the salt arrives", '"84 uS/cm"'
+    )
+    salt_background_after: float | None = key.number(
+        "S/m", "conductivity after it has passed, where it drifts", '"85 uS/cm"'
+    )
+    salt_tail: Literal["measured", "exponential"] = key.choice(
+        "whether the sum ends with the last reading, or adds an exponential tail fitted to the falling readings",
+        '"exponential"',
+        default='"measured"',
+    )
+    salt_calibration: str | None = key.file(
+        "CSV field sheet: added [mL] so far from 0 up, conductivity [uS/cm]; temperature [degC] where the salt sheet has it",
+        '"sheet_calibration.csv"',
+        columns={"added": "m^3", "conductivity": "S/m"},
+        optional={"temperature": "K"},
+    )
+    salt_solution: float | None = key.number(
+        "kg/m^3", "salt in the solution that was added", '"2 g/L"'
+    )
+    salt_sample: float | None = key.number(
+        "m^3", "volume of creek water it was added to", '"0.5 L"'
+    )
+    bucket: str | None = key.file(
+        "CSV field sheet: volume [L], time [s], one row a fill",
+        '"bucket.csv"',
+        columns={"volume": "m^3", "time": "s"},
+        optional=_OF_A_VISIT,
+    )
+    bucket_beside: Measured | None = key.measured(
+        "m^3/s",
+        "flow that went past the bucket meanwhile, such as what the intake took",
+        '"5 L/s ± 0.3 L/s"',
+        within="0 L/s to 10000 m^3/s",
+    )
+    float_: str | None = key.file(
+        "CSV field sheet: length [m], time [s], one row a run",
+        '"sheet_float.csv"',
+        columns={"length": "m", "time": "s"},
+        optional=_OF_A_VISIT,
+    )
+    float_section: str | None = key.file(
+        "CSV field sheet of the reach the floats cross: station [m], across [m], depth [m]",
+        '"sheet_section.csv"',
+        columns={"across": "m", "depth": "m"},
+        optional={"station": "m"},
+    )
+    float_bed: Literal["planks or concrete", "fine gravel", "gravel", "cobbles", "boulders"] = (
+        key.choice("bed of that reach, for the floats' coefficient", '"gravel"', default='"gravel"')
+    )
+    float_coefficient: Measured | None = key.measured(
+        "ratio",
+        "mean velocity over surface velocity, where it is known",
+        '"0.8 ± 0.08"',
+        within="10 % to 100 %",
+    )
+    weir: str | None = key.file(
+        "CSV field sheet: head [mm], one row a reading at the weir plate described under [weir]",
+        '"sheet_weir.csv"',
+        columns={"head": "m"},
+        optional=_OF_A_VISIT,
+    )
+    slope_area: str | None = key.file(
+        "CSV field sheet of flood marks: station [m], level [m], across [m], depth [m]",
+        '"sheet_flood.csv"',
+        columns={"across": "m", "depth": "m", "station": "m", "level": "m"},
+        optional=_OF_A_VISIT,
+    )
+    slope_area_manning: Measured | None = key.measured(
+        "count", "Manning's n of that reach, judged by eye", '"0.05 ± 0.01"', within="0.008 to 0.3"
+    )
 
 
 @dataclass(frozen=True)
@@ -49,8 +133,8 @@ class SheetKind:
         Its key under [stream].
     make : callable
         Works a gauging out of the rows of one visit: (folder, site, path, table).
-    wanted, optional : dict
-        Its columns.
+    rows : str
+        What its rows are.
     a_gauging : bool
         Whether it tells the flow of a visit; flood marks tell of a day that nobody gauged.
     one_visit : bool
@@ -58,43 +142,25 @@ class SheetKind:
     """
 
     key: str
-    make: Callable[[Folder, Site, Path, Any], Any]
-    wanted: Mapping[str, str]
-    optional: Mapping[str, str] = field(default_factory=dict)
+    make: Callable[[Folder, "Site", Path, Any], Any]
+    _: KW_ONLY
+    rows: str
     a_gauging: bool = True
     one_visit: bool = False
 
 
-def read_sheet(folder: Folder, site: Site, kind: SheetKind) -> tuple[Path, Any]:
-    """The file of a sheet, and its table."""
-    return _sheet(folder, site, kind.key, kind.wanted, {**_OF_THE_VISIT, **kind.optional})
-
-
-def _sheet(
-    folder: Folder,
-    site: Site,
-    key: str,
-    wanted: Mapping[str, str],
-    optional: Mapping[str, str] | None = None,
-) -> tuple[Path, Any]:
-    path = folder.file(site.stream[key], f"[stream] {key}")
+def read_sheet(folder: Folder, stream: "Stream", key: str) -> tuple[Path, Any]:
+    """The file that a key of [stream] names, and its table."""
+    path, known = folder.file(stream[key], f"[stream] {key}"), FieldSheets.schema[key]
     return path, read_csv(
-        path, dict(wanted), {"date": "date", **(optional or {})}, notes=folder.notes
+        path,
+        dict(known.columns or {}),
+        {"date": "date", **(known.optional or {})},
+        notes=folder.notes,
     )
 
 
-def _told(value: Any, method: str) -> Any:
-    """A flow of the site file as a gauging."""
-    from ..stream.gauging import Gauging
-
-    return Gauging.from_parts(
-        value.value,
-        {"gauging": _USUAL_UNCERTAINTY if value.relative is None else value.relative},
-        method,
-    )
-
-
-def _bucket(folder: Folder, site: Site, path: Path, table: Any) -> Any:
+def _bucket(folder: Folder, site: "Site", path: Path, table: Any) -> Any:
     from ..stream.bucket import bucket
     from ..stream.gauging import total
 
@@ -104,11 +170,11 @@ def _bucket(folder: Folder, site: Site, path: Path, table: Any) -> Any:
     return (
         caught
         if beside is None or beside.value == 0
-        else total(caught, _told(beside, "beside the bucket"))
+        else total(caught, told_gauging(beside, "beside the bucket"))
     )
 
 
-def _float(folder: Folder, site: Site, path: Path, table: Any) -> Any:
+def _float(folder: Folder, site: "Site", path: Path, table: Any) -> Any:
     from ..stream.floats import float_coefficient, float_gauging
 
     stream = site.stream
@@ -117,9 +183,7 @@ def _float(folder: Folder, site: Site, path: Path, table: Any) -> Any:
         raise HydrokitError(
             'needs the section the floats cross: float_section = "sheet_section.csv" with the columns across [m], depth [m]'
         )
-    sections = _sections(
-        *_sheet(folder, site, "float_section", {"across": "m", "depth": "m"}, {"station": "m"})
-    )
+    sections = _sections(*read_sheet(folder, stream, "float_section"))
     given, bed = stream.float_coefficient, stream.float_bed
     depth = np.mean([area / width for _, _, area, _, width in sections])
     coefficient = float(float_coefficient.si(depth, bed)) if given is None else given.value
@@ -143,7 +207,7 @@ def _float(folder: Folder, site: Site, path: Path, table: Any) -> Any:
     return replace(gauging, findings=(*gauging.findings, *strange))
 
 
-def _slope_area(folder: Folder, site: Site, path: Path, table: Any) -> Any:
+def _slope_area(folder: Folder, site: "Site", path: Path, table: Any) -> Any:
     from ..stream.slope_area import slope_area
 
     manning = site.stream.slope_area_manning
@@ -209,7 +273,7 @@ def _sections(path: Path, table: Any) -> list[tuple[float, float, float, float, 
     return sections
 
 
-def _weir(folder: Folder, site: Site, path: Path, table: Any) -> Any:
+def _weir(folder: Folder, site: "Site", path: Path, table: Any) -> Any:
     from ..stream.weir_plate import PLATE_NEEDS, weir_gauging
 
     filled(path, table, "head", above_zero=("head",))
@@ -247,64 +311,14 @@ def _francis(head_m: float, shape: dict) -> float:
     )
 
 
-def _verticals(path: Path, table: Any) -> tuple[Any, ...]:
-    """(distance, depth, mean velocity, fewest points in a vertical) of the current-meter sheet."""
-    from ..stream.verticals import vertical_velocity
-
-    filled(path, table, "distance", "depth", none_below_zero=("depth",))
-    distance, depth = table["distance"].to_numpy(), table["depth"].to_numpy()
-    if (
-        "velocity" not in table and "velocity at 0.6" in table
-    ):  # one point stands at 0.6 of the depth
-        table = table.assign(velocity=table["velocity at 0.6"])
-    mean, points = np.full(len(table), np.nan), np.zeros(len(table), dtype=int)
-    for count, names in _AT.items():
-        if all(name in table for name in names):
-            values = table[list(names)].to_numpy()
-            there = (points == 0) & ~np.isnan(values).any(axis=1)
-            mean[there], points[there] = (
-                vertical_velocity.si(values[there], count).reshape(-1),
-                count,
-            )
-    if not points.any():
-        raise InputError(
-            Mistake(
-                shown_path(path),
-                "",
-                "there is no velocity; write the column velocity [m/s] (at 0.6 of the depth), or velocity at 0.2 [m/s] and velocity at 0.8 [m/s]",
-            )
-        )
-    read = points[(depth > 0) & (points > 0)]
-    return distance, depth, mean, int(read.min()) if len(read) else 1
-
-
-def _current_meter(folder: Folder, site: Site, path: Path, table: Any) -> Any:
+def _current_meter(folder: Folder, site: "Site", path: Path, table: Any) -> Any:
     from ..stream.verticals import velocity_area
 
-    distance, depth, velocity, points = _verticals(path, table)
+    distance, depth, velocity, points = verticals(path, table)
     return velocity_area.si(distance, depth, velocity, points=points)
 
 
-def meter_ways(study: Any) -> tuple[tuple[str, str, Any], ...] | None:
-    """The last visit with a current meter in every way of sum and uncertainty: (panels, way, Gauging); None without one."""
-    visit = next(
-        (each for each in reversed(study.visits_gauged) if each.kind == "current meter"), None
-    )
-    if visit is None:
-        return None
-    from ..stream.verticals import velocity_area
-
-    distance, depth, velocity, points = _verticals(visit.path, visit.rows)
-    ways = [("mid-section", "ISO 748"), ("mean-section", "ISO 748")] + (
-        [("mid-section", "interpolated variance")] if len(distance) >= 8 else []
-    )
-    return tuple(
-        (panels, way, velocity_area.si(distance, depth, velocity, panels, points, way))
-        for panels, way in ways
-    )
-
-
-def _salt(folder: Folder, site: Site, path: Path, table: Any) -> Any:
+def _salt(folder: Folder, site: "Site", path: Path, table: Any) -> Any:
     from ..stream.conductivity import conductivity_at_25
     from ..stream.salt import mixing_check, salt_slug
 
@@ -356,7 +370,7 @@ def _salt(folder: Folder, site: Site, path: Path, table: Any) -> Any:
 _BEFORE = 5  # readings of a probe before the salt arrives
 
 
-def _calibration(folder: Folder, site: Site, at_25: bool) -> Any:
+def _calibration(folder: Folder, site: "Site", at_25: bool) -> Any:
     """The factor from the creek's own water, or None; at 25 °C where the readings of the slug are brought there."""
     stream = site.stream
     if stream.salt_calibration is None:
@@ -367,13 +381,7 @@ def _calibration(folder: Folder, site: Site, at_25: bool) -> Any:
         raise HydrokitError(
             'a calibration needs salt_solution = "2 g/L" and salt_sample = "0.5 L" beside it'
         )
-    path, table = _sheet(
-        folder,
-        site,
-        "salt_calibration",
-        {"added": "m^3", "conductivity": "S/m"},
-        {"temperature": "K"},
-    )
+    path, table = read_sheet(folder, stream, "salt_calibration")
     if ("temperature" in table) != at_25:
         has, lacks = (
             ("the calibration", "the salt sheet")
@@ -399,61 +407,16 @@ def _calibration(folder: Folder, site: Site, at_25: bool) -> Any:
     )
 
 
-# What it is called -> its kind. A new kind of sheet is one entry here and a key in the schema.
+# What it is called -> its kind. A new way to gauge is its sheet's key above, what makes a gauging of it, and a row here.
 KINDS: dict[str, SheetKind] = {
-    "bucket": SheetKind("bucket", _bucket, {"volume": "m^3", "time": "s"}),
-    "float": SheetKind("float", _float, {"length": "m", "time": "s"}),
-    "weir": SheetKind("weir", _weir, {"head": "m"}),
+    "bucket": SheetKind("bucket", _bucket, rows="fills of a bucket"),
+    "float": SheetKind("float", _float, rows="runs of floats"),
+    "weir": SheetKind("weir", _weir, rows="heads over a weir"),
     "current meter": SheetKind(
-        "current_meter",
-        _current_meter,
-        {"distance": "m", "depth": "m"},
-        {name: "m/s" for names in _AT.values() for name in names},
+        "current_meter", _current_meter, rows="verticals of a current meter"
     ),
-    "salt": SheetKind(
-        "salt",
-        _salt,
-        {"time": "s", "conductivity": "S/m"},
-        {"second probe": "S/m", "temperature": "K"},
-        one_visit=True,
-    ),
+    "salt": SheetKind("salt", _salt, rows="a salt wave", one_visit=True),
     "flood marks": SheetKind(
-        "slope_area",
-        _slope_area,
-        {"across": "m", "depth": "m", "station": "m", "level": "m"},
-        a_gauging=False,
+        "slope_area", _slope_area, rows="sections of flood marks", a_gauging=False
     ),
 }
-
-
-def leaks(study: Any) -> tuple[tuple[str, Any, Any], ...]:
-    """What each ditch or reach gains or loses between its two gaugings: (name, flow above in m³/s, GainOrLoss)."""
-    entries = enumerate(study.site.stream.reach, 1)
-    return tuple(
-        (
-            entry.name,
-            entry.above.value,
-            study.folder.sentence(f"[[stream.reach]] {number}", lambda entry=entry: _change(entry)),
-        )
-        for number, entry in entries
-    )
-
-
-def _change(entry: Reach) -> Any:
-    from ..stream.gauging import Gauging, gain_or_loss
-
-    ends = []
-    for value in (entry.above, entry.below):
-        whole, shared = _told(value, "told").uncertainty, entry.shared
-        if value.value == 0:
-            whole = shared = 0.0  # no water is seen to be none
-        if shared > whole:
-            raise HydrokitError(
-                f"shared is {100 * shared:.1f} %, more than the whole uncertainty of {100 * whole:.1f} % it is a part of"
-            )
-        ends.append(
-            Gauging.from_parts(
-                value.value, {"own": np.sqrt(whole**2 - shared**2), "shared": shared}, "told"
-            )
-        )
-    return gain_or_loss(ends[0], ends[1], shared=("shared",))

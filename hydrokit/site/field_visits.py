@@ -67,7 +67,9 @@ def visits_gauged(study: Any) -> tuple[Visit, ...]:
 
 def _visits(study: Any, name: str, kind: SheetKind) -> Iterator[Visit]:
     where = f"[stream] {kind.key}"
-    path, table = study.folder.sentence(where, lambda: read_sheet(study.folder, study.site, kind))
+    path, table = study.folder.sentence(
+        where, lambda: read_sheet(study.folder, study.site.stream, kind.key)
+    )
     for day, rows in _by_day(path, table, kind):
         yield Visit(
             kind=name,

@@ -5,6 +5,7 @@ from typing import Literal
 
 from ..stream.rules import RULE_KINDS
 from . import keys as key
+from .field_sheets import FieldSheets
 from .section import Section
 from .values import Measured
 
@@ -124,13 +125,9 @@ class StageLeftOut(Section, page="01_stream_gauging"):
     why: str = key.text("what happened", '"tube silted up"', required=True)
 
 
-class Stream(Section, page="01_stream_gauging"):
-    """[stream]: the creek as it was measured."""
+class Stream(FieldSheets, page="01_stream_gauging"):
+    """[stream]: the creek as it was measured; the field sheets of a gauging stand in :mod:`hydrokit.site.field_sheets`."""
 
-    gaugings: str | None = key.file(
-        "CSV: date, stage [m] (may be empty), flow [L/s], uncertainty [%], method, ice",
-        '"gaugings.csv"',
-    )
     stage: str | None = key.file(
         "CSV: date, stage [m] of daily means, or time, stage [m] as a logger writes it; ice yes or no",
         '"stage.csv"',
@@ -214,78 +211,6 @@ class Stream(Section, page="01_stream_gauging"):
     )
     fill_gaps: int | None = key.number(
         "count", "longest gap, in days, that may be filled", "5", within="0 to 366", whole=True
-    )
-    current_meter: str | None = key.file(
-        "CSV field sheet: distance [m], depth [m], velocity [m/s]; or velocity at 0.2, at 0.6, at 0.8, at surface, at bed",
-        '"sheet_current_meter.csv"',
-    )
-    salt: str | None = key.file(
-        "CSV field sheet: time [s], conductivity [uS/cm]; second probe [uS/cm], temperature [degC] where read",
-        '"sheet_salt.csv"',
-    )
-    salt_mass: float | None = key.number(
-        "kg", "mass of salt that was added", '"0.5 kg"', within="1 g to 1000 kg"
-    )
-    salt_background: float | None = key.number(
-        "S/m", "conductivity before the salt arrives", '"84 uS/cm"'
-    )
-    salt_background_after: float | None = key.number(
-        "S/m", "conductivity after it has passed, where it drifts", '"85 uS/cm"'
-    )
-    salt_tail: Literal["measured", "exponential"] = key.choice(
-        "whether the sum ends with the last reading, or adds an exponential tail fitted to the falling readings",
-        '"exponential"',
-        default='"measured"',
-    )
-    salt_calibration: str | None = key.file(
-        "CSV field sheet: added [mL] so far from 0 up, conductivity [uS/cm]; temperature [degC] where the salt sheet has it",
-        '"sheet_calibration.csv"',
-        columns={"added": "m^3", "conductivity": "S/m"},
-        optional={"temperature": "K"},
-    )
-    salt_solution: float | None = key.number(
-        "kg/m^3", "salt in the solution that was added", '"2 g/L"'
-    )
-    salt_sample: float | None = key.number(
-        "m^3", "volume of creek water it was added to", '"0.5 L"'
-    )
-    bucket: str | None = key.file(
-        "CSV field sheet: volume [L], time [s], one row a fill", '"bucket.csv"'
-    )
-    bucket_beside: Measured | None = key.measured(
-        "m^3/s",
-        "flow that went past the bucket meanwhile, such as what the intake took",
-        '"5 L/s ± 0.3 L/s"',
-        within="0 L/s to 10000 m^3/s",
-    )
-    float_: str | None = key.file(
-        "CSV field sheet: length [m], time [s], one row a run", '"sheet_float.csv"'
-    )
-    float_section: str | None = key.file(
-        "CSV field sheet of the reach the floats cross: station [m], across [m], depth [m]",
-        '"sheet_section.csv"',
-        columns={"across": "m", "depth": "m"},
-        optional={"station": "m"},
-    )
-    float_bed: Literal["planks or concrete", "fine gravel", "gravel", "cobbles", "boulders"] = (
-        key.choice("bed of that reach, for the floats' coefficient", '"gravel"', default='"gravel"')
-    )
-    float_coefficient: Measured | None = key.measured(
-        "ratio",
-        "mean velocity over surface velocity, where it is known",
-        '"0.8 ± 0.08"',
-        within="10 % to 100 %",
-    )
-    weir: str | None = key.file(
-        "CSV field sheet: head [mm], one row a reading at the weir plate described under [weir]",
-        '"sheet_weir.csv"',
-    )
-    slope_area: str | None = key.file(
-        "CSV field sheet of flood marks: station [m], level [m], across [m], depth [m]",
-        '"sheet_flood.csv"',
-    )
-    slope_area_manning: Measured | None = key.measured(
-        "count", "Manning's n of that reach, judged by eye", '"0.05 ± 0.01"', within="0.008 to 0.3"
     )
     flood_date: date | None = key.when(
         "day of the flood that left those marks; with the record's mean of that day it gives the peak factor",

@@ -55,6 +55,8 @@ class Section(Mapping[str, Any]):
         for name, annotation in cls.__dict__.get("__annotations__", {}).items():
             held = cls.__dict__[name]
             if isinstance(held, Key):
+                # As a text it would tell no choices: a module with sections imports no annotations from the future.
+                assert not isinstance(annotation, str), f"{cls.__name__}.{name}"
                 key = held.typed(annotation)
                 setattr(cls, name, _LeftOut(key))
                 cls.schema[name.rstrip("_")] = key

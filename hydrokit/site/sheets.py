@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Callable
+from typing import TYPE_CHECKING, Any, Callable
 
 import numpy as np
 
@@ -22,9 +22,12 @@ from ..errors import (
 )
 from ..files import shown_path
 from ..sentences import Amount, Sentence, refusal
+from ..stream.gauging import method_called
 from ..units import Q_
-from .schema import Site
-from .schema_creek import Stream
+
+if TYPE_CHECKING:
+    from .schema import Site
+    from .schema_creek import Stream
 
 __all__ = [
     "ALSO_READ",
@@ -39,17 +42,6 @@ __all__ = [
     "readings",
     "reason",
 ]
-
-# One standard deviation of a gauging where the sheet states none, by method. Common practice.
-USUAL_UNCERTAINTY = {
-    "bucket": 0.04,
-    "v-notch": 0.04,
-    "notch": 0.05,
-    "salt": 0.05,
-    "current meter": 0.06,
-    "float": 0.15,
-}
-OTHER_UNCERTAINTY = 0.10
 
 _LONGEST_NAME = 255
 _HIGHEST_STAGE = (
@@ -175,6 +167,16 @@ def reason(error: Exception) -> str | Sentence:
 # --- stream ---------------------------------------------------------------------------------
 
 
+GAUGED = {"date": "date", "flow": "m^3/s"}
+ALSO_GAUGED = {
+    "stage": "m",
+    "uncertainty": "ratio",
+    "±": "m^3/s",
+    "method": "text",
+    "ice": "yes/no",
+}
+
+
 def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
     """The gaugings of the site, or None."""
     if stream.gaugings is None:
@@ -182,8 +184,8 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
     path = folder.file(stream.gaugings, "[stream] gaugings")
     table = read_csv(
         path,
-        {"date": "date", "flow": "m^3/s"},
-        {"stage": "m", "uncertainty": "ratio", "±": "m^3/s", "method": "text", "ice": "yes/no"},
+        GAUGED,
+        ALSO_GAUGED,
         notes=folder.notes,
     )
     if "±" in table:
@@ -200,7 +202,7 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
         else ("not said",) * count
     )
     given = table["uncertainty"].to_numpy() if "uncertainty" in table else np.full(count, np.nan)
-    usual = np.array([USUAL_UNCERTAINTY.get(each, OTHER_UNCERTAINTY) for each in method])
+    usual = np.array([method_called(each).usual for each in method])
     findings = []
     if "example" in method:
         from ..stream.record import lines_of

@@ -15,18 +15,15 @@ from ..files import write_csv_text
 from ..headers import NOTES, column_title, unit_of
 from ..running import log
 from . import sheets
+from .field_sheets import KINDS, FieldSheets
 
 __all__ = ["Tidied", "tidied"]
 
 _NOTE = {name: "text" for name in NOTES}
-_OF_A_VISIT = {"date": "date", "stage": "m", "ice": "yes/no"}
 # What a table may be: columns that must and may stand in it. The fullest that fits is taken.
 _TABLES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "daily flows": ({"date": "date", "flow": "m^3/s"}, {}),
-    "gaugings": (
-        {"date": "date", "flow": "m^3/s"},
-        {"stage": "m", "uncertainty": "ratio", "±": "m^3/s", "method": "text", "ice": "yes/no"},
-    ),
+    "gaugings": (sheets.GAUGED, sheets.ALSO_GAUGED),
     "daily stages": ({"date": "date", "stage": "m"}, {"ice": "yes/no"}),
     # A logger may write its hour under the title "Date" too, or in two columns.
     "stages of a logger": ({"stage": "m"}, {"time": "time", "date": "date", "ice": "yes/no"}),
@@ -40,13 +37,11 @@ _TABLES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
         sheets.ALSO_READ,
     ),
     "a surveyed profile": ({"chainage": "m", "elevation": "m"}, {"ground": "m"}),
-    "fills of a bucket": ({"volume": "m^3", "time": "s"}, _OF_A_VISIT),
-    "runs of floats": ({"length": "m", "time": "s"}, _OF_A_VISIT),
-    "a salt wave": (
-        {"time": "s", "conductivity": "S/m"},
-        {"second probe": "S/m", "temperature": "K", **_OF_A_VISIT},
-    ),
-    "heads over a weir": ({"head": "m"}, _OF_A_VISIT),
+    **{
+        kind.rows: (dict(sheet.columns or {}), dict(sheet.optional or {}))
+        for kind in KINDS.values()
+        for sheet in [FieldSheets.schema[kind.key]]
+    },
     "prices": ({"size": "text", "price": "money/m"}, {}),
 }
 

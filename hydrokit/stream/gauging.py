@@ -14,7 +14,17 @@ import numpy as np
 from ..errors import Finding, HydrokitError
 from ..units import Quantity
 
-__all__ = ["CAUTIONS", "Gauging", "GainOrLoss", "combined", "gain_or_loss", "total"]
+__all__ = [
+    "CAUTIONS",
+    "METHODS",
+    "Gauging",
+    "GainOrLoss",
+    "Method",
+    "combined",
+    "gain_or_loss",
+    "method_called",
+    "total",
+]
 
 CAUTIONS = {
     "wading": (
@@ -33,14 +43,47 @@ CAUTIONS = {
         "authority whether a permit is needed."
     ),
 }
-_CAUTIONS_OF = {
-    "bucket": ("cold water",),
-    "float": ("wading", "cold water"),
-    "current meter": ("wading", "cold water"),
-    "weir": ("cold water",),
-    "salt slug": ("salt", "cold water"),
-    "slope-area": ("flood",),
+
+
+@dataclass(frozen=True, kw_only=True)
+class Method:
+    """What is known of a way to gauge before it was used here. Common practice.
+
+    Parameters
+    ----------
+    usual : float
+        One standard deviation of a gauging whose uncertainty nobody states.
+    shared : float
+        One standard deviation of what is one and the same error in all its gaugings: the mark of the
+        bucket, the coefficient of the surface, of the notch, the calibration of probe or meter. The
+        default of the method's own function, where it has one.
+    cautions : tuple of str
+        Keys of ``CAUTIONS``.
+    """
+
+    usual: float = 0.10
+    shared: float = 0.02
+    cautions: tuple[str, ...] = ()
+
+
+# As a list of gaugings, a field sheet or the method's own function calls it.
+METHODS = {
+    "bucket": Method(usual=0.04, cautions=("cold water",)),
+    "float": Method(usual=0.15, shared=0.10, cautions=("wading", "cold water")),
+    "current meter": Method(usual=0.06, cautions=("wading", "cold water")),
+    "v-notch": Method(usual=0.04),
+    "notch": Method(usual=0.05, shared=0.03),
+    "weir": Method(cautions=("cold water",)),
+    "salt": Method(usual=0.05),
+    "salt slug": Method(cautions=("salt", "cold water")),
+    "slope-area": Method(cautions=("flood",)),
 }
+_OTHER = Method()
+
+
+def method_called(name: str) -> Method:
+    """The method of that name; a usual one where none is known."""
+    return METHODS.get(name, _OTHER)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +110,7 @@ class Gauging:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What can hurt someone who gauges this way."""
-        return tuple(CAUTIONS[name] for name in _CAUTIONS_OF.get(self.method, ()))
+        return tuple(CAUTIONS[name] for name in method_called(self.method).cautions)
 
     @classmethod
     def from_parts(

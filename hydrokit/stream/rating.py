@@ -14,16 +14,14 @@ import numpy as np
 from ..errors import Finding, HydrokitError, counted
 from ..sentences import Amount, Sentence
 from ..units import Given, units
-from .gauging import findings_from
+from .gauging import findings_from, method_called
 from .rating_curve import Rating, level_uncertainty, rating_band, rating_flow, rating_stage
 from .rating_fit import CEASE, EXPONENT, fit
 
 __all__ = [
     "CONTROLS",
     "FREE_GAUGINGS",
-    "OTHER_SHARED",
     "Rating",
-    "SHARED",
     "TWO_SEGMENT_GAUGINGS",
     "fit_rating",
     "level_uncertainty",
@@ -45,18 +43,6 @@ _UNNAMED_CONTROL = (2.0, 0.4)  # spans all shapes above
 FREE_GAUGINGS = 5  # at fewer stages the gaugings do not decide three parameters
 TWO_SEGMENT_GAUGINGS = 10  # nor at fewer than these the five of two segments
 _ASSUMED_SCATTER = 0.10  # relative, of one gauging when nothing tells it (common practice)
-# One standard deviation of what is one and the same error in all gaugings of a method: the mark of the bucket,
-# the coefficient of the surface, of the notch, the calibration of probe or meter. The defaults of the methods'
-# own functions here, where they have one; common practice.
-SHARED = {
-    "bucket": 0.02,
-    "float": 0.10,
-    "v-notch": 0.02,
-    "notch": 0.03,
-    "salt": 0.02,
-    "current meter": 0.02,
-}
-OTHER_SHARED = 0.02
 _LEAST_SCATTER = 0.05  # what fewer than three spare gaugings may claim at best
 
 
@@ -281,7 +267,7 @@ def _together(methods: Any, sd: np.ndarray, used: np.ndarray) -> np.ndarray:
     if len(names) != len(used):
         raise HydrokitError(f"fit_rating(): needs one method for each of the {len(used)} gaugings")
     names = names[used]
-    most = np.minimum([SHARED.get(str(each), OTHER_SHARED) for each in names], sd)
+    most = np.minimum([method_called(str(each)).shared for each in names], sd)
     return np.stack([np.where(names == each, most, 0.0) for each in dict.fromkeys(names)])
 
 

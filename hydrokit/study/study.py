@@ -14,8 +14,7 @@ import numpy as np
 from ..errors import Finding
 from ..files import shown_path, text_hash
 from ..sentences import Sentence
-from ..site import field_sheets as field_readings
-from ..site import field_visits, plausible, sheets
+from ..site import field_visits, meter_sheet, plausible, reaches, sheets
 from ..site.schema import Site
 from ..site.thin_study import examples_left
 from . import telling
@@ -176,8 +175,8 @@ class Study:
     gaugings = cached_property(field_visits.gaugings)
     field_sheets = cached_property(field_visits.field_sheets)
     visit_findings = cached_property(field_visits.findings)
-    meter_ways = cached_property(field_readings.meter_ways)
-    leaks = cached_property(field_readings.leaks)
+    meter_ways = cached_property(meter_sheet.meter_ways)
+    leaks = cached_property(reaches.leaks)
     rating = cached_property(build_rating.rating)
     stage_record = cached_property(build_stage.stage_record)
 

@@ -1,9 +1,12 @@
 """`hydrokit tidy`: what it understood, and a copy that reads as the file itself."""
 
+import pytest
 import small_study
 
 from hydrokit.cli import main
 from hydrokit.columns import read_csv
+from hydrokit.headers import column_title
+from hydrokit.site.field_sheets import KINDS, FieldSheets
 from hydrokit.site.tidy import tidied
 
 STAGES = (
@@ -66,3 +69,11 @@ def test_an_hour_under_the_title_date_is_a_loggers(tmp_path):
     assert tidied(path).text == "time,stage [cm]\n2024-03-01 07:00,23\n2024-03-01 08:00,24\n"
     path.write_text("Date,Water level (cm)\n2024-03-01,23\n2024-03-02,24\n")
     assert tidied(path).what == "daily stages"
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=KINDS)
+def test_every_field_sheet_is_known_by_its_columns(tmp_path, kind):
+    titles = [column_title(*each) for each in FieldSheets.schema[kind.key].columns.items()]
+    path = tmp_path / "sheet.csv"
+    path.write_text(f"{', '.join(titles)}\n{', '.join('1' for _ in titles)}\n", encoding="utf-8")
+    assert tidied(path).what == kind.rows

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from hydrokit.errors import HydrokitError
-from hydrokit.stream.rating import SHARED, fit_rating
+from hydrokit.stream.gauging import METHODS
+from hydrokit.stream.rating import fit_rating
 from hydrokit.stream.rating_error import rating_error
 
 STAGE = np.array([0.20, 0.25, 0.30, 0.36, 0.44, 0.52, 0.60])
@@ -53,7 +54,7 @@ def test_more_gaugings_by_one_method_do_not_lessen_what_they_share():
         many, 0.9 * (many - 0.1) ** 2, np.full(len(many), 0.15), cease_to_flow=0.1,
         cease_to_flow_uncertainty=1e-6, methods=["float"] * len(many),
     )  # fmt: skip
-    assert rating.log_sd(0.36) == pytest.approx(SHARED["float"], rel=0.02)
+    assert rating.log_sd(0.36) == pytest.approx(METHODS["float"].shared, rel=0.02)
     one_each = fit_rating.si(
         many, 0.9 * (many - 0.1) ** 2, np.full(len(many), 0.15), cease_to_flow=0.1,
         cease_to_flow_uncertainty=1e-6, methods=[str(each) for each in range(len(many))],

@@ -35,7 +35,10 @@ DRIFTS = {
 # Size below which a drift is not worth telling, and the standard deviations it must stand out by.
 _LEAST = {"one jet worn": 0.05, "all jets worn": 0.02, "loss grown": 0.10, "machine losing": 0.02}
 _SURE = 6.0
-_LEAST_STEP = 0.03  # of the static pressure, for a gauge
+_LEAST_STEP, _LEAST_TOLD = (
+    0.03,
+    0.005,
+)  # of the static pressure, for a gauge; for one known to be another
 _MOST = 600  # healthy readings that are looked at one by one
 _MOST_DRIFTS = 3
 _TRIED, _SHORTEST, _SMALL = (
@@ -134,23 +137,27 @@ def _points(history: History, shut: bool) -> _Points:
     )
 
 
-def gauge_changes(history: History) -> tuple[Event, ...]:
+def gauge_changes(history: History, known: Sequence[str] = ()) -> tuple[Event, ...]:
     """Spells in which the gauge stood off by a fixed amount, and the moments it was changed.
 
     What it read for most of the time is taken as right. Size is the error in Pa. Only told where
-    watts are there to hold the gauge against.
+    watts are there to hold the gauge against. `known` are days on which the owner changed it: a step
+    however small.
     """
     points = _points(history, shut=True)
     if history.reference.basis != "watts" or len(points.time_s) < 8:
         return ()
     full = np.nanmax([history.log.static_pa, float(np.median(points.pressure_pa))])
-    breaks, offsets = _steps(points.jets, points.pressure_pa, _LEAST_STEP * full)
+    origin = history.log.time[0]
+    moments = origin + points.time_s.astype("timedelta64[s]")
+    told = [int(np.searchsorted(moments, np.datetime64(day))) for day in known]
+    told = [each for each in told if 3 <= each <= len(moments) - 3]
+    breaks, offsets = _steps(points.jets, points.pressure_pa, _LEAST_STEP * full, told)
     if not breaks:
         return ()
     bounds = [0, *breaks, len(points.time_s)]
     alike = np.abs(np.subtract.outer(offsets, offsets)) < 0.5 * _LEAST_STEP * full
     right = offsets[int(np.argmax(alike @ np.diff(bounds)))]
-    origin = history.log.time[0]
 
     def moment(index: int) -> Any:
         between = (
@@ -161,7 +168,8 @@ def gauge_changes(history: History) -> tuple[Event, ...]:
     found = []
     for first, after, offset in zip(bounds[:-1], bounds[1:], offsets):
         lines = (int(points.line[first]), int(points.line[after - 1]))
-        if abs(offset - right) >= _LEAST_STEP * full:
+        beside = {first, after} & set(told)
+        if abs(offset - right) >= (_LEAST_TOLD if beside else _LEAST_STEP) * full:
             start = moment(first) if first else history.log.time[0]
             end = moment(after) if after < len(points.time_s) else history.log.time[-1]
             found.append(Event("gauge off", start, end, size=float(offset - right), lines=lines))
@@ -179,15 +187,18 @@ def gauge_changes(history: History) -> tuple[Event, ...]:
     return tuple(found)
 
 
-def _steps(groups: np.ndarray, values: np.ndarray, least: float) -> tuple[list[int], list[float]]:
+def _steps(
+    groups: np.ndarray, values: np.ndarray, least: float, told: Sequence[int] = ()
+) -> tuple[list[int], list[float]]:
     """Positions at which values of all groups jump together, and the offset of each stretch.
 
     Greedy: the stretch that stands off most, as long as it stands out; its ends are then placed anew.
+    Positions `told` are changes whatever their size.
     """
     members = [groups == each for each in np.unique(groups)]
     apart = np.concatenate([np.diff(values[inside]) for inside in members])
     spread = 1.4826 * float(np.median(np.abs(apart))) / np.sqrt(2) + 1e-9
-    breaks: list[int] = []
+    breaks: list[int] = sorted(set(told))
     for _ in range(4):
         first, after, size, gain = _best_stretch(members, _without(members, values, breaks))
         if abs(size) < least or gain / spread < _SURE:
@@ -196,7 +207,7 @@ def _steps(groups: np.ndarray, values: np.ndarray, least: float) -> tuple[list[i
     for old in list(breaks):
         # Hold each change alone against the others: one that is no change any more goes.
         jump = np.diff(_offsets(members, values, breaks))[breaks.index(old)]
-        if abs(jump) < least:
+        if abs(jump) < least and old not in told:
             breaks.remove(old)
     return breaks, _offsets(members, values, breaks)
 

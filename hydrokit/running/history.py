@@ -13,6 +13,7 @@ from .log import Log
 
 if TYPE_CHECKING:
     from .drift import Drift
+    from .epochs import Change
 
 __all__ = ["CAUSES", "Event", "History"]
 
@@ -92,6 +93,8 @@ class History:
         Spells in which the gauge differs from the rest of the log, and its changes.
     drifts : tuple of Drift
         Slow changes, in order of time.
+    changes : tuple of Change
+        At which the log is cut into stretches of its own healthy plant each.
     """
 
     log: Log
@@ -101,6 +104,7 @@ class History:
     events: tuple[Event, ...]
     gauge: tuple[Event, ...] = ()
     drifts: tuple[Drift, ...] = ()
+    changes: tuple[Change, ...] = ()
 
     def of(self, *kinds: str) -> tuple[Event, ...]:
         """Events of these kinds."""

@@ -9,16 +9,18 @@ them.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any, Mapping
+from typing import Any, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
 
 from .decline import declines
 from .drift import gauge_changes, slow_drifts
+from .epochs import Change
 from .healthy import Reference, reference
 from .history import DAY, Event, History
 from .log import Log
+from .stretches import cut, held, joined, part
 
 __all__ = ["log_history"]
 
@@ -37,6 +39,8 @@ def log_history(
     log: Log,
     baseline: Mapping[int, tuple[float, float]] | None = None,
     commissioned: bool = False,
+    changes: Sequence[Change] = (),
+    commissioned_on: str = "",
 ) -> History:
     """Find what happened in a log.
 
@@ -47,6 +51,11 @@ def log_history(
         Of the healthy plant, for jet counts that the log never shows healthy.
     commissioned : bool
         Whether that was read on the healthy plant: then the log is held against it.
+    changes : sequence of Change, optional
+        Of the plant. Each begins a stretch with a healthy plant of its own; a new gauge alone only a
+        step of the pressure.
+    commissioned_on : str, optional
+        The day of it, as 2026-07-04: what another runner made another plant is not held against it.
 
     Returns
     -------
@@ -58,6 +67,23 @@ def log_history(
     the jets unchanged. Rain that comes as fast as a brush looks the same. A fall by a quarter of
     the flow within 30 hours is sudden; air of -6 °C or less beside it makes it frazil.
     """
+    places, between = cut(log, changes)
+    gauges = [each.day for each in changes if each.what == "gauge"]
+    found = []
+    for here in places:
+        stretch = part(log, here) if len(places) > 1 else log
+        mine = commissioned and held(stretch, changes, commissioned_on)
+        found.append(_stretch(stretch, baseline, mine, gauges))
+    return joined(log, found, between)
+
+
+def _stretch(
+    log: Log,
+    baseline: Mapping[int, tuple[float, float]] | None,
+    commissioned: bool,
+    gauges: Sequence[str],
+) -> History:
+    """What happened while the plant was one and the same."""
     usual = reference(log, baseline)
     share = np.where(log.jets > 0, usual.flow_share(log), np.nan)
     finder = _Finder(log, usual, share)
@@ -68,7 +94,7 @@ def log_history(
         *finder.shortages(),
     ]
     found = History(log, usual, share, events=tuple(events))
-    gauge = gauge_changes(found)
+    gauge = gauge_changes(found, gauges)
     drifts = slow_drifts(found, gauge)
     events += declines(found, drifts, baseline if commissioned else None)
     return replace(

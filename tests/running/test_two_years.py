@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from hydrokit.running.epochs import Change
 from hydrokit.running.log import read_log
 from hydrokit.running.log_events import log_history
 
@@ -209,3 +210,86 @@ def test_a_log_without_watts_takes_those_of_the_card(tmp_path):
     told = {kind: joules / KWH for kind, joules in history.lost_j().items()}
     for kind in ("clogging", "sudden drop", "shut off"):
         assert told[kind] == pytest.approx(world.lost[kind], rel=0.15)
+
+
+# --- changes at the plant begin a new stretch of the log ----------------------------------------
+
+
+def _better_from(day, factor):
+    """From some day on the watts are so many times what they were."""
+
+    def change(number, row):
+        cells = row.split(",")
+        if pd.Timestamp(cells[0]) >= START + pd.Timedelta(days=day):
+            cells[3] = f"{float(cells[3]) * factor:.0f}"
+        return ",".join(cells)
+
+    return change
+
+
+def _day(day):
+    return f"{START + pd.Timedelta(days=day):%Y-%m-%d}"
+
+
+def test_a_new_runner_begins_a_stretch_of_its_own(tmp_path):
+    """independent: a runner that gives 15 % more from day 400 on; each stretch has its own healthy watts, and no event is invented or lost."""
+    world = World(0)
+    log = world.read(tmp_path, _better_from(400, 1.15))
+    history = log_history(log, world.commissioned, True, (Change(_day(400), "runner"),), _day(0))
+    share, count = found_share(world, history)
+    assert share >= 0.95 and history.drifts == ()
+    assert [str(each.day) for each in history.changes] == [_day(400)]
+    healthy = {
+        name: np.nanmedian(history.reference.power_w[inside])
+        for name, inside in (
+            ("before", log.time < np.datetime64(_day(400))),
+            ("after", log.time > np.datetime64(_day(400))),
+        )
+    }
+    assert healthy["after"] / healthy["before"] == pytest.approx(1.15, rel=0.01)
+    told = sum(history.lost_j().values()) / KWH
+    # what was lost after the change was lost by a plant of 15 % more
+    assert 1.0 * sum(world.lost.values()) < told < 1.15 * 1.1 * sum(world.lost.values())
+
+
+@pytest.mark.parametrize("what", ["brushes", "generator"])
+def test_a_decline_that_was_undone_ends_with_what_undid_it(tmp_path, what):
+    """independent: twelve per cent lost by day 430, all of it back with new brushes, or another generator as good as the first."""
+    world = World(1, 0.12, 430.0)
+    changes = (Change(_day(430), what),)
+    history = log_history(world.read(tmp_path), world.commissioned, True, changes, _day(0))
+    (drift,) = history.drifts
+    assert drift.repaired and drift.left < 0.03 and drift.size == pytest.approx(0.12, abs=0.025)
+    told = {kind: joules / KWH for kind, joules in history.lost_j().items()}
+    assert sum(told.values()) == pytest.approx(sum(world.lost.values()), rel=0.10)
+    if what == "brushes":
+        assert told["slow decline"] == pytest.approx(world.lost["slow decline"], rel=0.15)
+
+
+def test_a_new_gauge_is_a_step_at_its_day_however_small(tmp_path):
+    """independent: a gauge 2 % of the static pressure higher from day 365 on; too small a step to be found by itself."""
+    world = World(0)
+
+    def higher(number, row):
+        cells = row.split(",")
+        if pd.Timestamp(cells[0]) >= START + pd.Timedelta(days=365):
+            cells[2] = f"{float(cells[2]) + 0.02 * STATIC:.2f}"
+        return ",".join(cells)
+
+    log = world.read(tmp_path, higher)
+    assert not log_history(log, world.commissioned, True).gauge
+    history = log_history(log, world.commissioned, True, (Change(_day(365), "gauge"),), _day(0))
+    (step,) = [each for each in history.gauge if each.kind == "gauge changed"]
+    assert str(step.start)[:10] == _day(365) and history.drifts == ()
+    (off,) = [each for each in history.gauge if each.kind == "gauge off"]
+    assert abs(off.size) == pytest.approx(0.02 * STATIC * BAR, rel=0.15)
+
+
+def test_a_plant_that_was_changed_is_not_held_against_its_commissioning_of_before(tmp_path):
+    """A tenth less from day 300 on is a loss, unless another generator came in that day."""
+    world = World(0)
+    log = world.read(tmp_path, _better_from(300, 0.9))
+    same = log_history(log, world.commissioned, True, (Change(_day(300), "brushes"),), _day(0))
+    other = log_history(log, world.commissioned, True, (Change(_day(300), "generator"),), _day(0))
+    assert same.lost_j()["slow decline"] / KWH > 1500
+    assert not {"below commissioning", "slow decline"} & set(other.lost_j())

@@ -52,6 +52,7 @@ def history(study: Study) -> History | None:
     """What happened in the log, or None."""
     if study.log is None:
         return None
+    from ...running.epochs import Change
     from ...running.log_events import log_history
 
     found = study.expectation  # the gauge card, as commissioned or as described
@@ -63,7 +64,14 @@ def history(study: Study) -> History | None:
             for n, p, w in zip(found.jets, found.pressure_pa, found.power_w)
         }
     )
-    return log_history(study.log, known, study.baseline is not None)
+    fitted = study.baseline
+    return log_history(
+        study.log,
+        known,
+        fitted is not None,
+        [Change(str(each.date), each.what) for each in study.site.readings.change],
+        "" if fitted is None else max(fitted.days, default=""),
+    )
 
 
 # --- the year's jobs ------------------------------------------------------------------------

@@ -184,7 +184,18 @@ def drift_words(study: Study, view: View, found: Upkeep, happened: History) -> W
             else "Without watts the log cannot tell a worn jet, silt and a worn machine apart."
         )
     parts += [_slow_words(each) for each in found.drifts]
+    if happened.changes:
+        parts.insert(0, _stretches_words(happened))
     return Words("\n\n".join(parts))
+
+
+def _stretches_words(happened: History) -> str:
+    """That the log is read in stretches, and where they meet."""
+    days = series_text([f"{each.day} ({each.what})" for each in happened.changes])
+    return (
+        f"The plant was changed on {days}: the log is read in {len(happened.changes) + 1} stretches, each held against its own healthy readings. "
+        "What was lost in a stretch is counted against the plant of that time; the usual watts shown are those of the last."
+    )
 
 
 _AGREES = {

@@ -309,6 +309,9 @@ def _doubted(path: Any, lines: list, doubt: Doubt) -> Mistake:
     return Mistake(shown_path(path), f"line {lines[doubt.position]}", doubt.text)
 
 
+_HOUR = r"\d[ T]+(?!00:00(?::00)?$)\d{1,2}:\d\d"  # behind a date, other than midnight
+
+
 def _with_clock(texts: dict[Column, Any], kinds: dict[str, str]) -> dict[Column, Any]:
     """The day in one column and its hour in another made one; a date with its hour is a time."""
     by_name = {column.name: column for column in texts}
@@ -316,7 +319,11 @@ def _with_clock(texts: dict[Column, Any], kinds: dict[str, str]) -> dict[Column,
     if day is None or kinds.get("time") != "time" or not len(texts[day]):
         return texts
     if hour is None:
-        if texts[day].str.contains(r"\d[ T]+(?!00:00(?::00)?$)\d{1,2}:\d\d", regex=True).any():
+        # A logger shows an hour within its first day: the whole of a long record is looked at only where it does not.
+        if any(
+            part.str.contains(_HOUR, regex=True).any()
+            for part in (texts[day].iloc[:48], texts[day])
+        ):
             as_time = Column(day.position, "time", "time", None)
             return {as_time if column is day else column: each for column, each in texts.items()}
         return texts

@@ -114,6 +114,7 @@ _ODD: dict[str, tuple[dict[str, Any], dict[str, str]]] = {
     "spear": ({"turbine": {"jet_kind": "spear", "jet_diameter": None, "design_flow": "14 L/s"}, "upgrade": None}, {}),
     "volume and ramp": ({"rights": {"licence_volume": "300000 m^3", "ramp": "2 L/s/day"}}, {}),
     "no residual": ({"rights": {"residual": None}}, {}),
+    "jets of two bores": ({"site": {"stage_of_work": "existing"}, "turbine": {"jet_diameter": ["12 mm", "20 mm"]}, "reading": [{"jets": 0, "pressure": "3.6 bar"}, {"jets": 1, "pressure": "3.4 bar"}, {"jets": 2, "pressure": "3.2 bar", "watts": "2100 W"}]}, {}),
     "read once a week": ({}, {"flow": _weekly()}),
     "US reader": ({"site": {"display": "us"}}, {}),
     "heated house": ({"loads": HOUSE, "inverter": {"rating": "3 kW", "idle": "30 W", "efficiency": "93 %"}, "cable": {"voltage": "48 V", "phases": "dc", "size": "70 mm2"}}, {}),

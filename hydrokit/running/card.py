@@ -376,6 +376,8 @@ def expected(
         else np.arange(1, plant.jets.count + 1)
     )
     possible = {opening.count for opening in plant.jets.openings()}
+    if len(set(getattr(plant.jets, "diameters_m", ()))) > 1:
+        possible = {plant.jets.count}  # of unlike jets a number does not say which are open
     flow, net, power = (np.full((11, len(counts)), np.nan) for _ in range(3))
     for place, count in enumerate(counts):
         if count in possible:

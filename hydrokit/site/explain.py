@@ -60,6 +60,7 @@ _KINDS = {
 _BEHIND = {
     "measured": "; its standard deviation may stand behind it after ±",
     "by month": "; one value, a list of twelve, or a table such as { january = ..., july = ... }",
+    "each": "; one value, or a list where they differ",
 }
 
 

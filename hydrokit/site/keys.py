@@ -9,6 +9,7 @@ __all__ = [
     "Key",
     "choice",
     "day",
+    "each",
     "file",
     "measured",
     "monthly",
@@ -35,7 +36,8 @@ class Key:
         ``text``, ``word``, ``file``, ``yes/no``, ``months``, ``date``, ``time`` (a date, or one with its
         hour), ``choice``, ``number``,
         ``measured`` (a number that may have its ± behind it), ``by month`` (one value, twelve, or a
-        table of months), ``numbers`` or ``texts`` (a list).
+        table of months), ``numbers`` or ``texts`` (a list),
+        ``each`` (one value, or a list where they differ).
     meaning : str
         What it says, in one line.
     unit : str
@@ -147,6 +149,11 @@ def measured(unit: str, meaning: str, example: str = "", **more: Any) -> Any:
 def monthly(unit: str, meaning: str, example: str = "", **more: Any) -> Any:
     """One number for all months, twelve, or a table of months."""
     return Key(kind="by month", unit=unit, meaning=meaning, example=example, **more)
+
+
+def each(unit: str, meaning: str, example: str = "", **more: Any) -> Any:
+    """One number for all of a kind, or a list with one for each."""
+    return Key(kind="each", unit=unit, meaning=meaning, example=example, **more)
 
 
 def numbers(unit: str, meaning: str, example: str = "", **more: Any) -> Any:

@@ -34,8 +34,11 @@ class Turbine(Section, page="04_design_flow"):
         default='"conical nozzle"',
         shared_with_neighbour=True,
     )
-    jet_diameter: float | None = key.number(
-        "m", "bore of a fixed jet (drill size)", '"0.5 in"', within="0.5 mm to 1 m"
+    jet_diameter: tuple[float, ...] | None = key.each(
+        "m",
+        "bore of a fixed jet (drill size); a list where they differ, one for each jet",
+        '"0.5 in"',
+        within="0.5 mm to 1 m",
     )
     jet_coefficient: Measured | None = key.measured(
         "share",

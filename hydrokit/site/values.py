@@ -11,7 +11,7 @@ from typing import Any
 from ..columns import believable
 from ..errors import HydrokitError, UnitsError, did_you_mean, one_line
 from ..quantities import without_comma
-from ..sentences import Amount, Either, Sentence
+from ..sentences import Amount, Sentence
 from ..units import to_si
 from .example_units import bounds_in_both
 from .keys import Key
@@ -155,6 +155,16 @@ def _value(value: Any, key: Key, where: str) -> Any:
             raise UnitsError(f"{where} must be a list, got {_shown(value)}")
         one = _text if kind == "texts" else _number
         return tuple(one(each, key, f"{where}[{index}]") for index, each in enumerate(value, 1))
+    if kind == "each":
+        listed = value if isinstance(value, list) else [value]
+        if not listed:
+            raise UnitsError(f"{where} must be one value or a list of some, got an empty list")
+        names = (
+            [f"{where}[{index}]" for index in range(1, len(listed) + 1)]
+            if listed is value
+            else [where]
+        )
+        return tuple(_number(one, key, name) for one, name in zip(listed, names))
     if kind == "by month":
         return _by_month(value, key, where)
     if kind == "choice":
@@ -242,8 +252,6 @@ def _number(value: Any, key: Key, where: str) -> Any:
     kind = _dimension(key)
     if isinstance(value, bool):
         raise UnitsError(f"{where} must be a number, got the truth value {_shown(value)}")
-    if isinstance(value, list) and where == "[turbine] jet_diameter":
-        raise UnitsError(_one_bore(value, key, where))
     if not isinstance(value, (str, int, float)):
         raise UnitsError(f"{where} must be one value, got {_shown(value)}")
     if not isinstance(value, str) and not believable(value):
@@ -280,21 +288,6 @@ def _number(value: Any, key: Key, where: str) -> Any:
             f'{where} is more than the whole ({_shown(value)}); write a share such as "80 %" or 0.8'
         )
     return int(number) if key.whole else number
-
-
-def _one_bore(value: list[Any], key: Key, where: str) -> str | Sentence:
-    """That jets of different bore are not told apart here, and which one bore has their area."""
-    bores = [_number(each, key, f"{where}[{index}]") for index, each in enumerate(value, 1)]
-    if not bores:
-        return f"{where} must be one value, got an empty list"
-    alike = (sum(each**2 for each in bores) / len(bores)) ** 0.5
-    return Sentence(
-        "{where} has {count} bores, and jets of different bore are not told apart here; write the one bore that has their area together, {key} = {bore} (right with all of them open), and which jet is which in notes.md",
-        where=where,
-        count=len(bores),
-        key=where.split()[-1],
-        bore=Either(f'"{1000 * alike:.4g} mm"', f'"{alike / 0.0254:.4g} in"'),
-    )
 
 
 def _measured(value: Any, key: Key, where: str) -> Measured:

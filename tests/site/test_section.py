@@ -91,7 +91,7 @@ def allowed(value, kind):
 
 BY_KIND = {
     "text": str, "texts": tuple[str, ...], "word": str, "file": str, "yes/no": bool, "months": tuple[int, ...], "date": datetime.date, "time": datetime.date, "measured": Measured,
-    "number": float, "numbers": tuple[float, ...], "by month": tuple[float, ...],
+    "number": float, "numbers": tuple[float, ...], "by month": tuple[float, ...], "each": tuple[float, ...],
 }  # fmt: skip
 WHOLE = {"number": int, "numbers": tuple[int, ...], "by month": tuple[int, ...]}
 

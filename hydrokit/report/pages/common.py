@@ -71,7 +71,7 @@ LACKING = {
     "to build. A few gaugings, a log or a daily record must say what it makes.",
     "winter_outlook": "There is no year of air temperatures, so nothing can be said of frazil, of freezing by month or of heat. A thermometer on a shaded north wall, "
     "read each morning with its lowest of the night, is enough to begin with; write date and temperature, one line a day.",
-    "jet_plan": "Which jets should stand open is not known: head, pipe and jets (or a design flow) are needed.",
+    "jet_plan": "Which jets should stand open is not known: head, pipe and jets of one bore (or a design flow) are needed.",
     "wires": "What the wires carry is not known: a described plant and the voltage of its cable ([cable] voltage) are needed, or volts among the readings.",
     "house": "How fast the rooms lose heat is not known. Meter all the heat through a calm, dark night and read inside and outside ([[loads.night]]), or list the rooms with their areas ([[room]]).",
     "warmth": "What the plant keeps warm is not known: the heat loss of the rooms and the power of the plant are needed.",

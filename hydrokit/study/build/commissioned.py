@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...errors import Finding
 from . import turbine as build_turbine
 
 if TYPE_CHECKING:
@@ -70,9 +71,19 @@ def _fitted(study: Study, scatter: Mapping[str, float], until: str = "") -> Base
     from ...water import density
 
     seen, turbine = study.readings, study.site.turbine
-    if seen is None or turbine.jet_diameter is None or turbine.jets is None:
+    bores, count = turbine.jet_diameter, turbine.jets
+    if seen is None or bores is None or (count is None and len(bores) == 1):
         return None
-    readings = _readings(study, until)
+    count = count or len(bores)
+    bores = bores * count if len(bores) == 1 else bores
+    readings, unlike = _readings(study, until), len(set(bores)) > 1
+    told: tuple[Finding, ...] = ()
+    if unlike:
+        # Which jets a number of them means is not known where they differ, but for none and all.
+        some = [each.name for each in readings if each.jets not in (0, count)]
+        readings = [each for each in readings if each.jets in (0, count)]
+        text = f"{', '.join(some)} left out: the jets differ in bore, and their number does not say which stood open"
+        told += (Finding("note", "commissioning", text),) if some else ()
     if not _tell(readings):
         return None
     kind = build_turbine.jet_kind(turbine)
@@ -83,7 +94,9 @@ def _fitted(study: Study, scatter: Mapping[str, float], until: str = "") -> Base
         if given is None or given.relative is None
         else given.relative
     )
-    nozzles = FixedJets((turbine.jet_diameter,) * turbine.jets, coefficient)
+    # All open, jets that differ pass what as many of one bore do which has their area.
+    alike = float(np.sqrt(np.mean(np.square(bores))))
+    nozzles = FixedJets((alike,) * count, coefficient)
     found = study.folder.sentence(
         "[readings]",
         lambda: commission(
@@ -103,7 +116,34 @@ def _fitted(study: Study, scatter: Mapping[str, float], until: str = "") -> Base
         runner,
         part_load=replace(runner.part_load, fixed_speed=build_turbine.fixed_speed(study.site)),
     )
-    return replace(found, plant=found.plant.replace(runner=turning))
+    fitted = replace(found.plant.jets, diameters_m=bores) if unlike else found.plant.jets
+    made = replace(
+        found,
+        plant=found.plant.replace(runner=turning, jets=fitted),
+        findings=(*found.findings, *told),
+    )
+    return _all_open_only(made) if unlike else made
+
+
+def _all_open_only(baseline: Baseline) -> Baseline:
+    """What is known of jets that differ in bore: what all of them open show."""
+    whole = baseline.jets == baseline.jets[-1]
+
+    def kept(values: np.ndarray) -> np.ndarray:
+        return np.where(whole, values, np.nan)
+
+    return replace(
+        baseline,
+        pressure_pa=kept(baseline.pressure_pa),
+        pressure_sd_pa=kept(baseline.pressure_sd_pa),
+        flow_m3s=kept(baseline.flow_m3s),
+        flow_sd_m3s=kept(baseline.flow_sd_m3s),
+        net_head_m=kept(baseline.net_head_m),
+        loss_m=kept(baseline.loss_m),
+        loss_sd_m=kept(baseline.loss_sd_m),
+        power_w=kept(baseline.power_w),
+        power_sd_w=kept(baseline.power_sd_w),
+    )
 
 
 def _readings(study: Study, until: str = "") -> list[Reading]:

@@ -125,7 +125,9 @@ def _medians(record: Any) -> np.ndarray:
 def _at_the_jets(study: Study) -> np.ndarray:
     """Flow at the creek that the jets of the log used on the median day of each month; NaN where it does not tell."""
     found, plant = np.full(12, np.nan), study.plant
-    if study.history is None or plant is None or not hasattr(plant.jets, "diameters_m"):
+    bores = () if plant is None else getattr(plant.jets, "diameters_m", ())
+    # A number of jets says nothing of the water where they differ.
+    if study.history is None or plant is None or len(set(bores)) != 1:
         return found
     log, share = study.history.log, study.history.flow_share
     running = plant.replace(schedule=(), supply=(), states=()).running()

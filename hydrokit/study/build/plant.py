@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...errors import HydrokitError
+from ...errors import HydrokitError, counted
 from ...sentences import Amount, Sentence
 from . import machines as build_machines
 from .losses import after_generator, generator_of
@@ -56,7 +56,7 @@ def chain(
                 turbine,
                 penstock,
                 design_flow_m3s if turbine.design_flow is None else turbine.design_flow,
-                turbine.jets or jets or 1,
+                turbine.jets or len(turbine.jet_diameter or ()) or jets or 1,
             ),
         )
     )
@@ -106,8 +106,14 @@ def _jets(
             else Adjustable(design_flow_m3s, count, name=adjustable_name(turbine))
         )
     coefficient = jet_coefficient(turbine)
-    bore = turbine.jet_diameter
-    if bore is None and design_flow_m3s is not None:
+    bores = turbine.jet_diameter
+    if bores is not None and len(bores) == 1:
+        bores *= count
+    if bores is not None and len(bores) != count:
+        raise HydrokitError(
+            f"jet_diameter lists {len(bores)} bores, but there {'is' if count == 1 else 'are'} {counted(count, 'jet')}; give one bore for each jet, or one for all"
+        )
+    if bores is None and design_flow_m3s is not None:
         head_m = float(penstock.head_si(design_flow_m3s))
         if head_m <= 0:
             raise HydrokitError(
@@ -116,8 +122,8 @@ def _jets(
                     flow=Amount(design_flow_m3s, "flow"),
                 )
             )
-        bore = float(jet_diameter.si(design_flow_m3s, head_m, count, coefficient))
-    return None if bore is None else FixedJets((bore,) * count, coefficient)
+        bores = (float(jet_diameter.si(design_flow_m3s, head_m, count, coefficient)),) * count
+    return None if bores is None else FixedJets(bores, coefficient)
 
 
 def _electric(study: Study, shaft: Chain) -> tuple[Any, ...]:

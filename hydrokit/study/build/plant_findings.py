@@ -121,6 +121,10 @@ def overruled_findings(study: Study) -> tuple[Finding, ...]:
         Finding("note", "plant", f"{name} does not set the power: {why}") for name, why in told
     ]
     found += machines.overruled(study)
+    unlike = len(set(turbine.jet_diameter or ()))
+    if unlike > 1 and build_turbine.fixed_jets(turbine):
+        text = f"the jets have {unlike} bores: year and power count every way to open them, but a number of jets does not say which, so there is neither a jet schedule nor a diagnosis by the gauge"
+        found.append(Finding("note", "plant", text))
     days, fit = study.site.outage.planned_days, year.planned_days_fit(study.site)
     if days > fit:
         found.append(

@@ -95,10 +95,10 @@ def dead_band(site: Site) -> float:
 
 
 def jet_plan(study: Study) -> JetPlan | None:
-    """The jet schedule of a study, or None without a plant."""
+    """The jet schedule of a study, or None without a plant, or with jets of several bores: their number does not say which."""
     from ...plant.schedule import jet_schedule
 
-    if study.plant is None:
+    if study.plant is None or len(set(getattr(study.plant.jets, "diameters_m", ()))) > 1:
         return None
     found = jet_schedule(study.plant, gain=dead_band(study.site))
     if not found.bands:

@@ -109,12 +109,14 @@ def _jets(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable
                 "only fixed jets can be added or bored out; this machine is adjustable"
             )
         number = nozzles.count if count is None else int(count)
-        # More jets of the bore there is: a worn or doubtful area factor holds for the new ones too.
+        # More jets of the bore that the last one has: a worn or doubtful area factor holds for the new ones too.
+        bores = (
+            (bore,) * number
+            if bore
+            else (*nozzles.diameters_m, *(nozzles.diameters_m[-1:] * number))
+        )
         return replace(
-            case,
-            chain=case.chain.replace(
-                jets=replace(nozzles, diameters_m=(bore or nozzles.diameters_m[0],) * number)
-            ),
+            case, chain=case.chain.replace(jets=replace(nozzles, diameters_m=bores[:number]))
         )
 
     return act

@@ -28,14 +28,11 @@ _HOLES = (
 
 @dataclass(frozen=True, eq=False)
 class Stroke:
-    """How a fault is drawn: a colour of ``report.style.COLOURS`` by name, and dashes.
+    """That a fault has a panel of its own, and what moves there.
 
-    ``on`` says on which of the two panels: the gauge's own error moves no watts, the machine's no
-    pressure.
+    The gauge's own error moves no watts, the machine's no pressure.
     """
 
-    colour: str
-    dashes: str | tuple[float, ...] = "-"
     on: tuple[str, ...] = ("pressure", "power")
 
 
@@ -188,7 +185,7 @@ FAULTS = (
         condition=lambda size, which: Condition(missing=size),
         action="Close a jet now if another stays fed. Then walk to the intake: brush the screen from beside the water, look along the diversion, see whether the creek itself is low.",
         shown_size=0.15,
-        stroke=Stroke("rust"),
+        stroke=Stroke(),
         size_chances=_or_whole(_mostly_small, _ALL_OF_IT),
         whole=True,
         under_feeds=True,
@@ -205,7 +202,7 @@ FAULTS = (
         condition=lambda size, which: Condition(air_m=size),
         action="Keep the water in the forebay above the pipe inlet. Bleed the high points by hand, the lowest first, one at a time; close each as it runs solid.",
         shown_size=0.12,
-        stroke=Stroke("ice"),
+        stroke=Stroke(),
         fluctuates=0.3,
         excludes=("drawn",),
     ),
@@ -233,7 +230,7 @@ FAULTS = (
         condition=lambda size, which: Condition(friction_m=size),
         action="Open every valve to its stop. Shut off before anything is cleared from the inlet of the pipe: its pull holds a hand.",
         shown_size=0.15,
-        stroke=Stroke("ground", (5, 2)),
+        stroke=Stroke(),
         fluctuates=0.1,
     ),
     Fault(
@@ -248,7 +245,7 @@ FAULTS = (
         action="Shut off, let the runner stand still and lock it; take the jet out and clear it from inside. Look for what let the piece through.",
         shown_size=1.0,
         shown_jet=1,
-        stroke=Stroke("sun"),
+        stroke=Stroke(),
         places=lambda jets: tuple(range(1, jets + 1)),
         size_chances=_or_whole(_evenly, _SHUT_JET),
         whole=True,
@@ -267,7 +264,7 @@ FAULTS = (
         action="Shut off, let the runner stand still and lock it; measure each jet with the shank of a drill. A worn jet roughens the buckets.",
         shown_size=0.5,
         shown_jet=1,
-        stroke=Stroke("leaf", (5, 2)),
+        stroke=Stroke(),
         places=lambda jets: tuple(range(0, jets + 1)) if jets > 1 else (1,),
         size_chances=_evenly,
         in_jets=True,
@@ -284,7 +281,7 @@ FAULTS = (
         places=lambda jets: tuple(range(len(_HOLES))),
         action="Walk the pipe and look for wet ground; keep clear of a spraying joint. Shut off at the inlet and drain before any joint is touched.",
         shown_size=0.2,
-        stroke=Stroke("warning", (1, 1.5)),
+        stroke=Stroke(),
         spills=0.8,
         fluctuates=0.05,
         falls=0.95,
@@ -302,7 +299,7 @@ FAULTS = (
         condition=lambda size, which: Condition(machine_lost=size),
         action="Listen and feel for heat from outside the guards; look for a jet off its buckets, water in the housing, a dump load that takes power. Wiring is for a licensed electrician.",
         shown_size=0.25,
-        stroke=Stroke("ink", (1, 1.5), on=("power",)),
+        stroke=Stroke(on=("power",)),
     ),
     Fault(
         key="gauge",
@@ -316,7 +313,7 @@ FAULTS = (
         condition=lambda size, which: Condition(gauge_pa=size),
         action="Shut the gauge's own valve, bleed it: it must show zero. Hold it against another gauge.",
         shown_size=-0.1,
-        stroke=Stroke("ink", (5, 2, 1, 2), on=("pressure",)),
+        stroke=Stroke(on=("pressure",)),
         size_chances=_evenly,  # of sizes that are even in the logarithm already
         excludes=("stuck",),
     ),

@@ -23,7 +23,7 @@ BELT = Fault(
     condition=lambda size, which: Condition(machine_lost=size),
     action="Stop the runner and lock it, then tighten the belt.",
     shown_size=0.4,
-    stroke=Stroke("leaf", on=("power",)),
+    stroke=Stroke(on=("power",)),
     frost=Frost(3.0, air_k=273.15),
 )
 
@@ -61,9 +61,7 @@ def test_frost_makes_it_likelier(study):
 def test_the_pages_show_it(study):
     view = study.view()
     assert any(row[0] == BELT.name for row in faults.fault_table(study, view).rows)
-    names = [
-        text.get_text() for text in faults.pressure_figure(study, view).figure.legends[0].texts
-    ]
+    names = [each.get_title("left") for each in faults.pressure_figure(study, view).figure.axes]
     assert BELT.short_name in names
     last = diagnosing.last_table(study, view)
     assert any(BELT.name in row and BELT.action in row for row in last.rows)

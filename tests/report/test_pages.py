@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 import shared
 import small_study
+from figure_checks import mistakes_of
 from foreign_units import METRIC, US
 from trade_words import wrong_words
 
@@ -91,12 +92,13 @@ def test_every_section_shows_something_in_the_readers_units(studies, module, sec
         )
     assert not wrong_words(text)
     if isinstance(shown, Picture):
-        assert len(shown.alt) > 20
+        assert len(shown.alt) > 20 and re.search(r"\d", plain(shown.alt)), "words without a finding"
     if (
         isinstance(shown, Picture) and system == study.view().system
     ):  # the other system has the same drawing with other numbers
         data, metadata = shown._repr_mimebundle_()
         assert data["image/png"] and metadata["image/png"]["alt"] == plain(shown.alt)
+        assert not mistakes_of(shown.figure)
     if section in ("headline",):
         assert 20 < len(text) and len(re.findall(r"[.!?](?:\s|$)", text)) <= 5
 

@@ -23,6 +23,7 @@ __all__ = [
     "cautions",
     "checks",
     "in_frost",
+    "in_picture",
     "keeps_open",
     "lacking",
     "level",
@@ -104,6 +105,13 @@ def value(study: Study, key: str) -> Any:
 def of_month(answer: Answer | None, month: int) -> Answer | None:
     """The answer for one month, 1 to 12, of an answer by month; None where there is none."""
     return None if answer is None else answer.month(month)
+
+
+def in_picture(view: View, answer: Answer | None, unit: bool = True) -> str:
+    """An answer in a picture, where no key can stand."""
+    if answer is None:
+        return "not known"
+    return view.amount(answer.value, answer.kind, answer.digits, unit=unit)
 
 
 def bold(text: object) -> str:

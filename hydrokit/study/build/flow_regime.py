@@ -25,6 +25,7 @@ __all__ = [
     "bypassed",
     "flow_regime",
     "lean",
+    "mean",
     "median",
     "typical_years",
     "yearly_flows",
@@ -297,6 +298,34 @@ def median(study: Study) -> Answer | None:
 def lean(study: Study) -> Answer | None:
     """Flow that is reached or exceeded on 95 % of the days."""
     return _of_curve(study, "flow.lean", LEAN)
+
+
+_GRID = (np.arange(400) + 0.5) / 400  # shares of the days, evenly
+
+
+def mean(study: Study) -> Answer | None:
+    """Mean flow of the days of the record; its interval is that of the curve, added up over the days."""
+    regime = study.flow_regime
+    if regime is None:
+        return None
+    curve, flow = regime.curve, float(regime.curve.mean_m3s)
+    middle = float(np.mean(curve.flow_at_si(_GRID)))
+    if not middle > 0:
+        return Answer(
+            "flow.mean", flow, "flow", 3, flow, flow, evidence(study), record_source(study)
+        )
+    moved = np.mean(curve.resampled_si(_GRID), axis=1) / middle
+    low, high = (float(flow * np.quantile(moved, each)) for each in (0.05, 0.95))
+    return Answer(
+        "flow.mean",
+        flow,
+        "flow",
+        3,
+        min(low, flow),
+        max(high, flow),
+        evidence(study),
+        record_source(study),
+    )
 
 
 def _of_curve(study: Study, key: str, exceeded: float) -> Answer | None:

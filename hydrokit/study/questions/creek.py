@@ -11,6 +11,7 @@ from ..build import flow_regime, monthly_flow, one_gauging
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "flow.median": flow_regime.median,
     "flow.lean": flow_regime.lean,
+    "flow.mean": flow_regime.mean,
     "water.residual": monthly_flow.residual,
     "water.usable": monthly_flow.usable,
     "water.usable_mean": monthly_flow.usable_mean,

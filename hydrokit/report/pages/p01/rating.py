@@ -19,6 +19,7 @@ from ...style import (
     INK,
     MONTH_NAMES,
     RUST,
+    SMALL,
     SUN,
     figure,
     legend_above,
@@ -43,7 +44,7 @@ def rating_figure(
     study: Study, view: View, rating: Rating, gauged: FieldGaugings, drawn: RatingDrawn
 ) -> Picture:
     """The rating on logarithmic axes, where it is straight, with its band, and under it how far each gauging lies off it."""
-    with figure(7.4, 6.2, 2, 1, height_ratios=(2.1, 1), sharex=True) as (made, (axes, below)):
+    with figure(7.4, 5.55, 2, 1, height_ratios=(2.1, 1), sharex=True) as (made, (axes, below)):
         _draw_curve(axes, study, view, rating, gauged, drawn)
         told = _draw_residuals(below, view, rating, gauged)
         _stage_axis(below, view, rating, drawn)
@@ -67,10 +68,13 @@ def _draw_curve(
     flow = rating.flow_si(stage)
     firm = flow <= rating.trusted_flow_m3s
     if study.deciding_range is not None:
+        from matplotlib.colors import to_rgba
+
         axes.axhspan(
             *(float(view.number(each, "flow")) for each in study.deciding_range),
-            color=SUN,
-            alpha=0.16,
+            facecolor=to_rgba(SUN, 0.16),
+            edgecolor=to_rgba(SUN, 0.7),
+            hatch="///",
             linewidth=0,
             label="decides the energy",
         )
@@ -124,9 +128,7 @@ def _draw_curve(
     legend_above(axes)
 
 
-_ALL_NAMED = 16  # gaugings that each have room for a date
-_NAMED = 10  # of more, those farthest off
-_CLOSE = 0.07  # of the logarithm of the height: two names would lie on each other
+_NAMED = 4  # gaugings named by their dates: those farthest off
 
 
 def _draw_residuals(axes: Axes, view: View, rating: Rating, gauged: FieldGaugings) -> str:
@@ -145,23 +147,16 @@ def _draw_residuals(axes: Axes, view: View, rating: Rating, gauged: FieldGauging
         linewidth=1,
     )
     farthest = np.argsort(-np.abs(off), kind="stable")
-    named = farthest if len(used) <= _ALL_NAMED else farthest[:_NAMED]
-    above = True
-    before = -np.inf
-    for each in sorted(named, key=lambda each: rating.gauged_stage_m[each]):
-        here = float(np.log(rating.gauged_stage_m[each] - rating.c))
-        # of two close together one is named above and one below
-        above = not above if here - before < _CLOSE else bool(off[each] >= 0)
-        before = here
+    for each in farthest[:_NAMED]:
+        above = off[each] >= 0
         axes.annotate(
             str(np.datetime64(gauged.date[used[each]], "D")),
             (rating.gauged_stage_m[each] - rating.c, off[each]),
-            xytext=(4, 5 if above else -5),
+            xytext=(-5, 2 if above else -2),
             textcoords="offset points",
-            fontsize=7,
+            fontsize=SMALL,
             color=INK,
-            rotation=50 if above else -50,
-            rotation_mode="anchor",
+            ha="right",
             va="bottom" if above else "top",
         )
     axes.set_ylabel("off the rating [%]")

@@ -16,20 +16,27 @@ from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
+    ABOVE_SHARE,
     BAND,
     CREEK,
+    GROUND,
     INK,
     LEAF,
     MONTH_LETTERS,
     MONTH_NAMES,
     RUST,
+    SMALL,
+    apart,
     figure,
     legend_above,
     plain_log,
+    share_of_days,
 )
-from ..common import needs, sources
+from ..common import in_picture, needs, sources
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
     from ....stream.duration import Duration
     from ....study.build.flow_regime import DurationRow, FlowRegime
 
@@ -126,8 +133,9 @@ def curve_figure(study: Study, view: View, curve: Duration, regime: FlowRegime) 
                 xytext=(4, 2),
                 textcoords="offset points",
                 color=RUST,
-                fontsize=8,
+                fontsize=SMALL,
             )
+        _mark_days(study, view, axes, curve)
         axes.set(
             yscale="log",
             xlim=(0, 365),
@@ -136,12 +144,70 @@ def curve_figure(study: Study, view: View, curve: Duration, regime: FlowRegime) 
         )
         axes.set_ylim(bottom=0.5 * float(view.number(lean_flow(study), "flow")))
         plain_log(axes)
-        legend_above(axes)
-    half, lean = (view.shown(study.answer(f"flow.{name}")) for name in ("median", "lean"))
+        _mark_rights(study, view, axes)
+        share_of_days(axes)
+        legend_above(axes, over=ABOVE_SHARE)
+    half, lean, mean = (
+        view.shown(study.answer(f"flow.{name}")) for name in ("median", "lean", "mean")
+    )
     return Picture(
         made,
-        f"Flow duration curve of {study.name}: exceeded on half the days {half}, on 95 % of them {lean}; with a 90 % band and the flow that may be taken.",
+        f"Flow duration curve of {study.name}: exceeded on half the days {half}, on 95 % of them {lean}, the mean is {mean}; with a 90 % band and the flow that may be taken.",
     )
+
+
+def _mark_days(study: Study, view: View, axes: Axes, curve: Duration) -> None:
+    """The mean, the median day and the flow of 95 % of the days, on the curve."""
+    for name, key in (("mean", "flow.mean"), ("median", "flow.median"), ("Q95", "flow.lean")):
+        answer = study.answer(key)
+        if answer is None or not answer.known or not answer.value > 0:
+            continue
+        day = 365 * float(curve.exceedance_si(answer.value))
+        flow = float(view.number(answer.value, "flow"))
+        axes.plot(day, flow, "o", color=INK, markersize=5, zorder=5)
+        late = day > 300
+        axes.annotate(
+            f"{name} {in_picture(view, answer)}",
+            (day, flow),
+            xytext=(4 if not late else 16, 14 if not late else 20),
+            textcoords="offset points",
+            ha="right" if late else "left",
+            fontsize=SMALL,
+            arrowprops={"arrowstyle": "-", "color": INK, "linewidth": 0.6, "shrinkB": 3},
+        )
+
+
+def _mark_rights(study: Study, view: View, axes: Axes) -> None:
+    """Licence and residual flow as levels, named beside the axes; from the least to the most of the months."""
+    low, high = axes.get_ylim()
+    named = []
+    for name, by_month, dashes in (
+        ("licence", study.rights.licence_m3s, (0, (1, 1.5))),
+        ("residual flow", study.rights.keep_m3s, (0, (5, 2, 1, 2))),
+    ):
+        months = view.number(by_month[np.isfinite(by_month) & (by_month > 0)], "flow")
+        for level in sorted({float(each) for each in months}):
+            if low < level < high:
+                axes.axhline(level, color=GROUND, linewidth=1.1, linestyle=dashes, zorder=1)
+        if len(months) and low < months.max() < high:
+            least, most = by_month[by_month > 0].min(), by_month[np.isfinite(by_month)].max()
+            amount = (
+                view.text(most, "flow")
+                if most - least < 1e-9 * most
+                else view.range(least, most, "flow")
+            )
+            named.append((float(months.max()), f"{name}\n{amount}"))
+    for level, text in apart(axes, named):
+        axes.annotate(
+            text,
+            (1.0, level),
+            xycoords=("axes fraction", "data"),
+            xytext=(4, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize=SMALL,
+            color=INK,
+        )
 
 
 @needs(Study.flow_regime, quiet=True)

@@ -277,6 +277,7 @@ def extremes_figure(
 ) -> Picture | Words:
     """Yearly floods and yearly lowest weeks against their return period, with the curves through them."""
     wanted = intake.return_period_years
+    floods, weeks = found_in_both
     panels = (("yearly flood, daily mean", RUST), ("lowest 7 days of the year", CREEK))
     with figure(7.4, 3.5, 1, 2) as (made, axes):
         shown = 0
@@ -308,7 +309,7 @@ def extremes_figure(
                     color=SUN,
                     linewidth=1.4,
                     linestyle=(0, (4, 2)),
-                    label="the intake's",
+                    label=f"the intake's: {wanted:g} years",
                 )
             if positive.any() or found.curve:
                 plain_log(panel)
@@ -338,5 +339,6 @@ def extremes_figure(
         )
     return Picture(
         made,
-        "Left: yearly floods against their return period, with the curve through them and its limits. Right: the lowest week of each year, the same way.",
+        f"Left: yearly floods against their return period, with the curve through them and its limits; the greatest of {counted(len(floods.flow_m3s), 'year')} is {view.text(floods.flow_m3s.max(), flood_kind(floods.flow_m3s.max()))}. "
+        f"Right: the lowest week of each year, the same way; the least is {view.text(weeks.flow_m3s.min(), 'flow')}.",
     )

@@ -14,12 +14,14 @@ from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
+    ABOVE_SHARE,
     CREEK,
     LEAF,
     MONTH_NAMES,
     figure,
     legend_above,
     plain_log,
+    share_of_days,
 )
 from ..common import needs
 from .duration import EXCEEDANCE, taken_words
@@ -112,7 +114,7 @@ def _how_sure(study: Study, view: View) -> str:
 def bypassed_figure(study: Study, view: View, reach: BypassedReach, creek: Duration) -> Picture:
     """The duration curve of the reach between intake and outfall, beside that of the whole creek."""
     days = 365 * EXCEEDANCE
-    with figure(7.4, 3.2) as (made, axes):
+    with figure(7.4, 3.4) as (made, axes):
         shown = [
             np.where(each > 0, each, np.nan)
             for each in (creek.flow_at_si(EXCEEDANCE), reach.curve.flow_at_si(EXCEEDANCE))
@@ -132,10 +134,11 @@ def bypassed_figure(study: Study, view: View, reach: BypassedReach, creek: Durat
         )
         if any(np.isfinite(each).any() for each in shown):
             plain_log(axes)
-        legend_above(axes)
+        share_of_days(axes)
+        legend_above(axes, over=ABOVE_SHARE)
     return Picture(
         made,
-        f"Duration curves of the creek and of the reach between intake and outfall, if {'the plant takes what it can' if reach.by_plant else 'all that may be taken is taken'}.",
+        f"Duration curves of the creek and of the reach between intake and outfall, which keeps {view.text(reach.mean_m3s, 'flow')} on average and {view.text(reach.lean_m3s, 'flow')} on 95 % of the days, if {'the plant takes what it can' if reach.by_plant else 'all that may be taken is taken'}.",
     )
 
 

@@ -8,22 +8,25 @@ import numpy as np
 
 from ....errors import counted
 from ....sentences import plain_number, series_text
-from ....stream.record import MONTH_NAMES
 from ....study.build.flow_regime import typical_years, yearly_flows
 from ....study.build.record import missing_days
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import (
+    ABOVE_SHARE,
     CREEK,
     ICE,
     INK,
     LEAF,
     MONTH_LETTERS,
+    MONTH_NAMES,
     RUST,
+    SMALL,
     figure,
     legend_above,
     plain_log,
+    share_of_days,
 )
 from ..common import needs
 from .duration import EXCEEDANCE
@@ -150,7 +153,7 @@ def heat_figure(study: Study, view: View, record: pd.Series) -> Picture | Words:
                     plain_number(float(flows[row, column]), 2),
                     ha="center",
                     va="center",
-                    fontsize=7,
+                    fontsize=SMALL,
                     color="white" if dark else INK,
                 )
         every = 1 if years <= 24 else 5
@@ -163,10 +166,12 @@ def heat_figure(study: Study, view: View, record: pd.Series) -> Picture | Words:
         bar = made.colorbar(shown, ax=axes, ticks=[0.05, 0.5, 0.95], aspect=30, pad=0.02)
         bar.ax.set_yticklabels(["driest", "median", "wettest"])
         bar.outline.set_visible(False)
+    row, column = np.unravel_index(np.nanargmin(mean.to_numpy()), mean.shape)
+    least = f"{MONTH_NAMES[column]} {mean.index[row]}: {view.text(mean.iloc[row, column], 'flow')}"
     span = f"from {mean.index[0]} to {mean.index[-1]}" if years > 1 else f"of {mean.index[0]}"
     return Picture(
         made,
-        f"Mean flow of every month {span}, coloured from the driest to the wettest of its calendar month.",
+        f"Mean flow of every month {span}, coloured from the driest to the wettest of its calendar month; the least water came in {least}.",
     )
 
 
@@ -218,10 +223,14 @@ def year_curves_figure(study: Study, view: View, curve: Duration) -> Picture | W
         )
         if np.isfinite(each).any():
             plain_log(axes)
-        legend_above(axes)
+        share_of_days(axes)
+        legend_above(axes, over=ABOVE_SHARE)
+    dry, median, wet = (
+        view.text(float(curve.typical_year_si(0.5, share)), "flow") for share in (0.1, 0.5, 0.9)
+    )
     return Picture(
         made,
-        f"Duration curves of {len(each)} {'year' if len(each) == 1 else 'years'}, with those of a median, a wet and a dry year.",
+        f"Duration curves of {len(each)} {'year' if len(each) == 1 else 'years'}; half the days bring {median} or more in a median year, {dry} in a dry and {wet} in a wet one.",
     )
 
 

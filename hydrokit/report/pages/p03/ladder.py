@@ -19,6 +19,7 @@ from ...style import (
     INK,
     PALE,
     RUST,
+    SMALL,
     figure,
     plain_label,
 )
@@ -78,6 +79,9 @@ def ladder_figure(study: Study, view: View, plant: Chain) -> Picture:
                     height=0.55,
                     color=RUST,
                     alpha=0.75,
+                    hatch="//",
+                    edgecolor=INK,
+                    linewidth=0.8,
                     label=_once(axes, "in its worst month"),
                 )
         sets = getattr(plant.jets, "sets", ())
@@ -87,7 +91,7 @@ def ladder_figure(study: Study, view: View, plant: Chain) -> Picture:
             axes.annotate(
                 plain_label(series_text(sets[number]), 24) if sets else str(count),
                 (at, -0.62),
-                fontsize=8.5,
+                fontsize=SMALL,
                 ha="center",
                 color=INK,
                 annotation_clip=False,

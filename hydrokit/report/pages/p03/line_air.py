@@ -13,7 +13,18 @@ from ....study.study import Study
 from ....study.view import View
 from ....works.venting import running_grade
 from ...display import Picture, Words
-from ...style import CREEK, GROUND, ICE, INK, LEAF, SUN, WARNING, figure, legend_above
+from ...style import (
+    CREEK,
+    GROUND,
+    ICE,
+    INK,
+    LEAF,
+    SMALL,
+    SUN,
+    WARNING,
+    figure,
+    legend_above,
+)
 from ..common import LACKING, level, needs
 from .phrases import shown_flow
 
@@ -167,7 +178,7 @@ def line_figure(study: Study, view: View) -> Picture | Words:
                 (end, float(level_of(line.outlet_level_m))),
                 xytext=(-14, 6),
                 textcoords="offset points",
-                fontsize=8.5,
+                fontsize=SMALL,
             )
         axes.set(
             xlabel=view.header("distance along the pipe", "length"),

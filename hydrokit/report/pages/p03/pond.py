@@ -246,7 +246,7 @@ def spill_figure(study: Study, view: View, over: Overflow) -> Picture:
         0.1,
     )
     heads = np.linspace(0, top, 200)
-    with figure(6.6, 3.0) as (made, axes):
+    with figure(7.4, 3.0) as (made, axes):
         axes.plot(
             view.number(over.flow_si(heads), "flow"),
             view.number(heads, "diameter"),
@@ -266,6 +266,7 @@ def spill_figure(study: Study, view: View, over: Overflow) -> Picture:
                 float(view.number(over.bank_m, "diameter")),
                 color=WARNING,
                 linewidth=1.6,
+                linestyle=(0, (5, 2, 1, 2)),
                 label="bank",
             )
             axes.axhspan(

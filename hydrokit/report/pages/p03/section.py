@@ -18,6 +18,7 @@ from ...style import (
     INK,
     LEAF,
     RUST,
+    SMALL,
     SUN,
     WARNING,
     figure,
@@ -87,6 +88,7 @@ def section_figure(
             shown(section.running_grade_m),
             color=LEAF,
             linewidth=1.4,
+            linestyle=(0, (5, 2, 1, 2)),
             label=f"running grade at {view.text(study.full_flow_m3s, 'flow')}",
         )
         if held.closing_time_s is not None:
@@ -166,7 +168,7 @@ def _mark_stretches(
             xytext=(0, -20),
             textcoords="offset points",
             ha="right",
-            fontsize=8.5,
+            fontsize=SMALL,
         )
         seen.add(label)
 

@@ -9,7 +9,14 @@ import numpy as np
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
-from ...style import CREEK, INK, RUST, figure, thousands
+from ...style import (
+    CREEK,
+    INK,
+    RUST,
+    SMALL,
+    figure,
+    thousands,
+)
 from ..common import needs, value
 
 if TYPE_CHECKING:
@@ -70,7 +77,7 @@ def beside_figure(study: Study, view: View, found: Beside) -> Picture | Words:
                 xytext=(5, 0),
                 textcoords="offset points",
                 va="center",
-                fontsize=8.5,
+                fontsize=SMALL,
             )
         axes.set_yticks(np.arange(len(rows)), [name for name, _, _, _ in rows])
         axes.grid(axis="y", visible=False)

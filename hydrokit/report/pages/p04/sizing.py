@@ -13,7 +13,19 @@ from ....study.build.machines import opened
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
-from ...style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, near_to_far, thousands
+from ...style import (
+    CREEK,
+    INK,
+    LEAF,
+    RUST,
+    SMALL,
+    SUN,
+    figure,
+    folded,
+    legend_above,
+    near_to_far,
+    thousands,
+)
 from ..common import needs, sources, value
 
 if TYPE_CHECKING:
@@ -205,7 +217,8 @@ def money_figure(study: Study, view: View, found: Sizing) -> Picture | Words:
             axes.axvline(
                 float(view.number(found.choice.flow_m3s, "flow")), color=RUST, linewidth=1.4
             )
-            axes.set(xlabel=view.header("design flow", "flow"), title=name)
+            axes.set(xlabel=view.header("design flow", "flow"))
+            axes.set_title(folded(name), fontweight="normal", fontsize=SMALL + 1)
             thousands(axes.yaxis)
         right.set_ylim(0, 3 * float(np.nanmin(cost)))
         if not np.isfinite(worth).any():

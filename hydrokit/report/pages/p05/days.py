@@ -11,8 +11,17 @@ from ....study.build.machines import opened
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
-from ...style import CREEK, ICE, INK, MONTH_NAMES, SUN, figure, thousands
-from ..common import needs
+from ...style import (
+    CREEK,
+    ICE,
+    INK,
+    MONTH_NAMES,
+    SMALL,
+    SUN,
+    figure,
+    thousands,
+)
+from ..common import in_picture, needs
 
 if TYPE_CHECKING:
     from ....energy.net import NetYear
@@ -164,8 +173,20 @@ def memory_figure(
                 edgecolor=INK,
                 linewidth=0.5,
             )
+            axes.text(
+                left,
+                number,
+                f" −{plain_number(step.year_kwh, 2)}",
+                fontsize=SMALL,
+                va="center",
+            )
             left -= step.year_kwh
         axes.barh(len(names) - 1, left, 0.62, color=CREEK)
+        for row, key in ((0, "energy.gross"), (len(names) - 1, "energy.net")):
+            shown = in_picture(view, study.answer(key), unit=False)
+            at = year.gross_annual_kwh if row == 0 else left
+            axes.text(at, row, f" {shown}", fontsize=SMALL, va="center")
+        axes.set_xlim(right=1.12 * max(year.gross_annual_kwh, left))
         axes.set_yticks(np.arange(len(names)), names)
         axes.invert_yaxis()
         thousands(axes.xaxis)

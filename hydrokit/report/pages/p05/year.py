@@ -22,12 +22,13 @@ from ...style import (
     MONTH_LETTERS,
     MONTH_NAMES,
     RUST,
+    SMALL,
     SUN,
     figure,
     legend_above,
     thousands,
 )
-from ..common import needs, of_month, sources, value
+from ..common import in_picture, needs, of_month, sources, value
 from . import today
 
 if TYPE_CHECKING:
@@ -245,7 +246,7 @@ def years_figure(study: Study, view: View, year: NetYear) -> Picture:
             xycoords=("axes fraction", "data"),
             xytext=(2, 0),
             textcoords="offset points",
-            fontsize=8,
+            fontsize=SMALL,
             va="center",
         )
         thousands(axes.yaxis)
@@ -328,10 +329,14 @@ def steps_figure(study: Study, view: View, uncertain: EnergyUncertainty) -> Pict
                 left + each.one_year_kwh,
                 row,
                 f" −{plain_number(each.one_year_kwh, 2)}",
-                fontsize=8,
+                fontsize=SMALL,
                 va="center",
             )
         axes.barh(len(names) + 1, secure, 0.62, color=CREEK)
+        for row, level in ((0, MEDIAN), (len(names) + 1, SECURE)):
+            shown = in_picture(view, study.answer(f"energy.annual.p{level}"), unit=False)
+            at = uncertain.annual_kwh(level)
+            axes.text(at, row, f" {shown}", fontsize=SMALL, va="center")
         axes.set_yticks(
             np.arange(len(names) + 2),
             [f"median year ({level_name(MEDIAN)})", *names, level_name(SECURE)],

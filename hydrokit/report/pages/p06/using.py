@@ -8,14 +8,23 @@ from ....sentences import plain_number
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Words
-from ...style import CREEK, GROUND, INK, LEAF, PALE, RUST, figure, plain_label
-from ..common import needs
+from ...style import (
+    CREEK,
+    GROUND,
+    INK,
+    LEAF,
+    PALE,
+    RUST,
+    SMALL,
+    figure,
+    plain_label,
+)
+from ..common import in_picture, needs
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from ....plant.chain import Chain
-    from ....study.answer import Answer
     from ....study.build.wiring import Wires
 
 __all__ = ["headline", "one_line_figure"]
@@ -65,7 +74,7 @@ def one_line_figure(study: Study, view: View, wires: Wires) -> Picture:
         x = 0.0
         _machine(axes, x, top)
         _beside(axes, x, top, "generator", -17, INK)
-        _beside(axes, x, top, _plain(view, answer("power.terminals")), 17, CREEK)
+        _beside(axes, x, top, in_picture(view, answer("power.terminals")), 17, CREEK)
         x = _boxes(axes, x + 0.27, top, powerhouse)
         start, end = x, x + 2.6
         axes.plot([start, end], [top, top], color=INK, linewidth=2.2)
@@ -78,8 +87,8 @@ def one_line_figure(study: Study, view: View, wires: Wires) -> Picture:
             )
         _beside(axes, (start + end) / 2, top, laid, 5, INK)
         sent, arrive = (
-            _plain(view, answer("power.sending")),
-            _plain(view, answer("power.receiving")),
+            in_picture(view, answer("power.sending")),
+            in_picture(view, answer("power.receiving")),
         )
         _beside(axes, (start + end) / 2, top, f"sent {sent}, arrive {arrive}", -5, CREEK)
         bus = _boxes(axes, end, top, at_loads) + 0.25
@@ -89,27 +98,22 @@ def one_line_figure(study: Study, view: View, wires: Wires) -> Picture:
         for place, (name, power) in enumerate(reversed(loads)):
             axes.plot([bus, bus + 0.55], [place, place], color=INK, linewidth=1.2)
             axes.plot(bus + 0.6, place, marker=">", color=LEAF, markersize=6)
-            axes.text(bus + 0.78, place, f"{name}  {power}".rstrip(), va="center", fontsize=8.5)
-        _below(axes, bus, low, _plain(view, answer("ballast.power")), wires.store is not None)
+            axes.text(bus + 0.78, place, f"{name}  {power}".rstrip(), va="center", fontsize=SMALL)
+        _below(axes, bus, low, in_picture(view, answer("ballast.power")), wires.store is not None)
         axes.set_xlim(-0.6, bus + 3.0)
         axes.set_ylim(low - 1.3, high + 0.7)
         axes.set_axis_off()
         axes.set_title("From the generator to the loads, all the water taken")
     named = ", ".join(f"{name} {power}".strip() for name, power in loads)
     alt = (
-        f"One line from generator to loads: {_plain(view, answer('power.terminals'))} at the terminals, "
-        f"{_plain(view, answer('power.receiving'))} at the end of the main cable; circuits: {named}."
+        f"One line from generator to loads: {in_picture(view, answer('power.terminals'))} at the terminals, "
+        f"{in_picture(view, answer('power.receiving'))} at the end of the main cable; circuits: {named}."
     )
     return Picture(made, alt)
 
 
 def _watts(power_w: float) -> str:
     return f"{plain_number(power_w)} W"
-
-
-def _plain(view: View, answer: Answer | None) -> str:
-    """An answer in a picture, where no key can stand."""
-    return "not known" if answer is None else view.amount(answer.value, answer.kind, answer.digits)
 
 
 def _beside(axes: Axes, x: float, y: float, text: str, points: float, colour: str) -> None:
@@ -121,7 +125,7 @@ def _beside(axes: Axes, x: float, y: float, text: str, points: float, colour: st
         textcoords="offset points",
         ha="center",
         va="bottom" if points > 0 else "top",
-        fontsize=8.5,
+        fontsize=SMALL,
         color=colour,
     )
 
@@ -142,7 +146,7 @@ def _boxes(axes: Axes, x: float, y: float, names: list[str]) -> float:
             name,
             ha="center",
             va="center",
-            fontsize=8,
+            fontsize=SMALL,
             bbox={"boxstyle": "square,pad=0.4", "facecolor": PALE, "edgecolor": INK},
         )
         x += 1.3
@@ -159,6 +163,6 @@ def _below(axes: Axes, bus: float, low: float, ballast: str, battery: bool) -> N
         f"ballast {ballast}" + (" and battery" if battery else ""),
         ha="center",
         va="top",
-        fontsize=8.5,
+        fontsize=SMALL,
         color=RUST if not battery else GROUND,
     )

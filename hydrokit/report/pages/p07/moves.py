@@ -10,7 +10,15 @@ from ....sentences import plain_number, series_text
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Words
-from ...style import CREEK, INK, SUN, figure, legend_above, thousands
+from ...style import (
+    CREEK,
+    INK,
+    SMALL,
+    SUN,
+    figure,
+    legend_above,
+    thousands,
+)
 from ..common import needs
 
 if TYPE_CHECKING:
@@ -79,7 +87,7 @@ def tornado_figure(study: Study, view: View, found: Money) -> Picture | Words:
                     textcoords="offset points",
                     ha="left" if right else "right",
                     va="center",
-                    fontsize=8.5,
+                    fontsize=SMALL,
                 )
         axes.axvline(base, color=INK, linewidth=1.2)
         axes.axvline(0, color=INK, linewidth=1, linestyle=(0, (4, 3)))

@@ -11,7 +11,15 @@ from ....sentences import plain_number
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Words
-from ...style import CREEK, INK, PALE, figure, plain_label, thousands
+from ...style import (
+    CREEK,
+    INK,
+    PALE,
+    SMALL,
+    figure,
+    plain_label,
+    thousands,
+)
 from ..common import needs
 from .upgrades import COLOURS, amount, steps_that_help, unit_of
 
@@ -98,7 +106,7 @@ def worth_figure(study: Study, view: View, found: Staircase) -> Picture | Words:
 
 def _beside(axes: Axes, x: float, y: float, text: str) -> None:
     axes.annotate(
-        text, (x, y), xytext=(5, 0), textcoords="offset points", va="center", fontsize=8.5
+        text, (x, y), xytext=(5, 0), textcoords="offset points", va="center", fontsize=SMALL
     )
 
 

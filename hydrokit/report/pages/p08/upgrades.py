@@ -11,15 +11,9 @@ from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import (
-    CREEK,
-    GROUND,
-    ICE,
-    INK,
-    LEAF,
+    FILLS,
     MONTH_LETTERS,
     MONTH_NAMES,
-    RUST,
-    SUN,
     figure,
     legend_above,
     plain_label,
@@ -46,7 +40,7 @@ __all__ = [
 ]
 
 _ASKED = 24  # steps that are asked for by number
-COLOURS = [CREEK, RUST, SUN, LEAF, ICE, GROUND, INK, "#9b6fa0"]
+COLOURS = [colour for colour, _ in FILLS]
 
 
 def unit_of(found: Staircase) -> str:
@@ -174,7 +168,8 @@ def limiting_figure(study: Study, view: View, _: Case, found: LimitingDays) -> P
                 100 * share,
                 0.75,
                 bottom=bottom,
-                color=COLOURS[number % len(COLOURS)],
+                color=FILLS[number % len(FILLS)][0],
+                hatch=FILLS[number % len(FILLS)][1],
                 label=plain_label(part),
                 edgecolor="white",
                 linewidth=0.5,

@@ -11,98 +11,116 @@ from ....study.build.machines import opened
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
-from ...style import BAND, COLOURS, CREEK, figure, thousands
+from ...style import (
+    BAND,
+    CREEK,
+    RUST,
+    SMALL,
+    TALLEST,
+    WIDE,
+    figure,
+    thousands,
+)
 from ..common import needs
 from .running import opened_words
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
     from ....running.card import Card
-    from ....study.build.faults import FaultsSeen
+    from ....study.build.faults import FaultSeen, FaultsSeen
 
 __all__ = ["fault_table", "fault_words", "pressure_figure", "weekly_table"]
 
 
+_MOST_ABREAST = 4
+
+
 @needs(Study.faults_seen, Study.card)
 def pressure_figure(study: Study, view: View, seen: FaultsSeen, card: Card) -> Picture:
-    """Pressure and watts by jets open: healthy with its band, and a line for each fault."""
-    jets = np.arange(seen.jets + 1)
-    low, high = (
-        [
-            getattr(card, f"shut_off_{end}_pa"),
-            *(getattr(row, f"pressure_{end}_pa") for row in card.rows),
-        ]
-        for end in ("low", "high")
-    )
-    with figure(7.4, 3.6, 1, 2) as (made, (left, right)):
-        left.fill_between(
-            jets,
-            view.number(low, "pressure"),
-            view.number(high, "pressure"),
-            color=CREEK,
-            alpha=BAND,
-            linewidth=0,
-        )
-        left.plot(
-            jets,
-            view.number(seen.healthy.gauge_pa, "pressure"),
-            color=CREEK,
-            linewidth=2.4,
-            label="healthy, 90 %",
-        )
-        if seen.watts:
-            band = [
-                [0.0, *(getattr(row, f"power_{end}_w") for row in card.rows)]
-                for end in ("low", "high")
-            ]
-            right.fill_between(jets, *band, color=CREEK, alpha=BAND, linewidth=0)
-            right.plot(jets, seen.healthy.power_w, color=CREEK, linewidth=2.4)
-        for each in seen.faults:
-            fault = each.fault
-            if fault.stroke is None:
-                continue
-            on, dashes = fault.stroke.on, fault.stroke.dashes
-            line = {
-                "color": COLOURS[fault.stroke.colour],
-                "linestyle": dashes if isinstance(dashes, str) else (0, dashes),
-                "linewidth": 1.5,
-            }
-            if "pressure" in on:
-                gauge = view.number(each.gauge_pa, "pressure")
-                left.plot(jets, gauge, label=fault.short_name, **line)
-            if seen.watts and "power" in on:
-                label = None if "pressure" in on else fault.short_name
-                right.plot(jets, each.power_w, label=label, **line)
-        left.set(xlabel="jets open", ylabel=view.header("gauge pressure", "pressure"), xticks=jets)
-        left.set_ylim(bottom=0.8 * left.dataLim.y0)
-        thousands(right.yaxis)
-        right.set(
-            xlabel="jets open",
-            ylabel=view.header("power", "power"),
-            xticks=jets,
-            visible=seen.watts,
-        )
-        right.set_ylim(bottom=0)
-        handles, labels = (
-            first + second
-            for first, second in zip(
-                left.get_legend_handles_labels(), right.get_legend_handles_labels()
-            )
-        )
-        made.legend(
-            handles,
-            labels,
-            loc="outside upper left",
-            ncols=5,
-            frameon=False,
-            fontsize=8.5,
-            columnspacing=1.4,
-        )
+    """A small panel for each fault: pressure, and below it watts, by jets open, beside the healthy ones."""
+    drawn = [each for each in seen.faults if each.fault.stroke is not None]
+    blocks = max(-(-len(drawn) // _MOST_ABREAST), 1)
+    abreast = max(-(-len(drawn) // blocks), 1)
+    kinds = ("pressure", "power") if seen.watts else ("pressure",)
+    rows = blocks * len(kinds)
+    with figure(
+        WIDE, min(0.7 + 1.3 * rows, TALLEST), rows, abreast, sharex=True, squeeze=False
+    ) as (
+        made,
+        grid,
+    ):
+        for axes in grid.flat[:]:
+            axes.set_visible(False)
+        for number, each in enumerate(drawn):
+            block, column = divmod(number, abreast)
+            for place, kind in enumerate(kinds):
+                axes = grid[block * len(kinds) + place, column]
+                axes.set_visible(True)
+                _panel_figure(axes, view, seen, card, each, kind)
+                axes.tick_params(labelbottom=place == len(kinds) - 1, labelleft=column == 0)
+                if place == 0:
+                    axes.set_title(each.fault.short_name, fontsize=SMALL + 1)
+                if column == 0:
+                    axes.set_ylabel(view.header(kind, kind), fontsize=SMALL)
+                if place == len(kinds) - 1:
+                    axes.set_xlabel("jets open", fontsize=SMALL)
+        handles, labels = grid[0, 0].get_legend_handles_labels()
+        made.legend(handles, labels, loc="outside upper left", ncols=3, frameon=False)
     under_fed = seen.of("under_fed")
     return Picture(
         made,
         f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(seen.healthy.gauge_pa[-1], 'gauge pressure')} when healthy, "
         f"{view.text(under_fed.gauge_pa[-1], 'gauge pressure')} when under-fed by {100 * under_fed.size:.0f} % of the flow.",
     )
+
+
+def _panel_figure(
+    axes: Axes, view: View, seen: FaultsSeen, card: Card, fault: FaultSeen, kind: str
+) -> None:
+    """One fault's pressure or watts over those of the healthy plant, on the scale of all faults."""
+    jets, of = np.arange(seen.jets + 1), "gauge_pa" if kind == "pressure" else "power_w"
+    ends = (
+        [
+            getattr(card, f"shut_off_{end}_pa"),
+            *(getattr(row, f"pressure_{end}_pa") for row in card.rows),
+        ]
+        if kind == "pressure"
+        else [0.0, *(getattr(row, f"power_{end}_w") for row in card.rows)]
+        for end in ("low", "high")
+    )
+    axes.fill_between(
+        jets,
+        *(view.number(each, kind) for each in ends),
+        color=CREEK,
+        alpha=BAND,
+        linewidth=0,
+        label="healthy, 90 %",
+    )
+    axes.plot(
+        jets,
+        view.number(getattr(seen.healthy, of), kind),
+        color=CREEK,
+        linewidth=1,
+        label="healthy",
+    )
+    stroke = fault.fault.stroke
+    if stroke is not None and kind in stroke.on:
+        axes.plot(
+            jets,
+            view.number(getattr(fault, of), kind),
+            color=RUST,
+            linestyle=(0, (4, 1)),
+            marker="o",
+            markersize=3.5,
+            label="with the fault",
+        )
+    every = view.number([getattr(each, of) for each in (seen.healthy, *seen.faults)], kind)
+    low, high = float(np.nanmin(every)), float(np.nanmax(every))
+    axes.set(ylim=(max(low - 0.15 * (high - low), 0.0), high + 0.1 * (high - low)), xticks=jets)
+    axes.locator_params(axis="y", nbins=4)
+    if kind == "power":
+        thousands(axes.yaxis)
 
 
 @needs(Study.faults_seen, quiet=True)

@@ -14,14 +14,14 @@ from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
-    CREEK,
+    FILLS,
     GROUND,
     INK,
-    LEAF,
     MONTH_LETTERS,
     MONTH_NAMES,
-    RUST,
-    SUN,
+    PALE,
+    SMALL,
+    STROKES,
     figure,
     legend_above,
     thousands,
@@ -42,7 +42,6 @@ __all__ = [
     "stage_table",
 ]
 
-_COLOURS = (CREEK, LEAF, SUN, RUST, GROUND, INK)
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
 
 
@@ -68,17 +67,17 @@ def schedule_figure(study: Study, view: View, plan: JetPlan, plant: Chain) -> Pi
             axes.plot(
                 view.number(flow, "flow"),
                 free.at_si(flow, jets=count).power_w,
-                color=_COLOURS[place % len(_COLOURS)],
-                linewidth=1.1,
-                linestyle=(0, (5, 2)),
+                color=STROKES[place % len(STROKES)][0],
+                linewidth=1.3,
+                linestyle=STROKES[place % len(STROKES)][1],
                 label=_count(count, thing),
             )
         axes.plot(
             view.number(flow, "flow"),
             found.curve.power_si(flow),
             color=INK,
-            linewidth=2.2,
-            alpha=0.75,
+            linewidth=4,
+            alpha=0.35,
             label="the best at each flow",
         )
         for band in found.bands[1:]:
@@ -89,7 +88,7 @@ def schedule_figure(study: Study, view: View, plan: JetPlan, plant: Chain) -> Pi
                 (at, 0),
                 xytext=(3, 4),
                 textcoords="offset points",
-                fontsize=8.5,
+                fontsize=SMALL,
                 color=GROUND,
             )
         axes.set(
@@ -241,14 +240,14 @@ def month_figure(study: Study, view: View, plan: JetPlan) -> Picture | Words:
     with figure(7.4, 2.8) as (made, axes):
         bottom = np.zeros(12)
         for count in range(days.shape[1]):
-            colour = "#d9d5cc" if count == 0 else _COLOURS[(count - 1) % len(_COLOURS)]
+            colour, hatch = (PALE, "xx") if count == 0 else FILLS[(count - 1) % len(FILLS)]
             axes.bar(
                 months,
                 days[:, count],
                 0.75,
                 bottom=bottom,
                 color=colour,
-                hatch="xx" if count == 0 else "",
+                hatch=hatch,
                 edgecolor="white",
                 linewidth=0.5,
                 label=_count(count, opened(study)) if count else "none",

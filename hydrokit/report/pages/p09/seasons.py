@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,20 +17,22 @@ from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
     CREEK,
-    GROUND,
-    ICE,
     INK,
     LEAF,
     MONTH_NAMES,
-    PALE,
-    RUST,
+    SMALL,
     SUN,
     WARNING,
+    WIDE,
     figure,
+    legend_above,
+    thousands,
 )
 from ..common import needs, sources
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
     from ....running.history import History
     from ....running.log import Log
     from ....study.build.log import LogTold
@@ -45,10 +48,9 @@ __all__ = [
     "trouble_table",
 ]
 
-_COLOURS = {
-    "clogging": LEAF, "sudden drop": RUST, "frazil": CREEK, "ice stop": ICE, "stop": INK, "shut off": PALE, "no load": WARNING,
-    "too many jets": SUN, "short of water": GROUND, "low though spilling": WARNING,
-}  # fmt: skip
+_DRAWN = (
+    "short of water", "too many jets", "clogging", "low though spilling", "sudden drop", "frazil", "ice stop", "stop", "no load", "shut off",
+)  # fmt: skip
 _SHOWN_EVENTS, _SHOWN_MONTHS, _SHOWN_CAUSES = 30, 24, 5
 KWH = 3.6e6
 _OF_WATTS = ("slow decline", "below commissioning")
@@ -115,100 +117,40 @@ def trouble_table(study: Study, view: View, log: Log) -> Table | Words:
 
 @needs(Study.history, Study.upkeep, quiet=True)
 def log_figure(study: Study, view: View, happened: History, upkeep: Upkeep) -> Picture:
-    """Watts or pressure through time, against the healthy ones, with what happened."""
+    """Watts and pressure through time against the healthy ones; below them, a line for each thing that happened."""
     log, usual = happened.log, happened.reference
     watts = usual.basis == "watts"
     values, healthy = (
         (log.power_w, usual.power_w) if watts else (log.pressure_pa, usual.pressure_pa)
     )
-    kind, name = ("power", "power") if watts else ("pressure", "pressure")
+    kind = "power" if watts else "pressure"
     time, values, healthy, pressure = _thinned_for_figure(
         log.time, values, healthy, log.pressure_pa
     )
-    rows = 2 if watts and np.isfinite(pressure).any() else 1
+    spans = _spans(happened, upkeep)
+    two = watts and bool(np.isfinite(pressure).any())
+    tall = [2.0, *([1.1] if two else []), *([0.25 + 0.19 * len(spans)] if spans else [])]
     with figure(
-        7.4, 3.6 if rows == 2 else 2.8, rows, 1, sharex=True, height_ratios=[2, 1][:rows]
-    ) as (made, axes):
-        top = axes[0] if rows == 2 else axes
+        WIDE, 0.8 + sum(tall), len(tall), 1, sharex=True, height_ratios=tall, squeeze=False
+    ) as (made, grid):
+        top, *below = grid[:, 0]
         top.plot(
             time,
             view.number(healthy, kind),
-            color=PALE,
+            color=SUN,
+            alpha=0.6,
             linewidth=3,
             label="healthy, for the jets open",
-            zorder=1,
         )
-        top.plot(
-            time,
-            view.number(values, kind),
-            color=INK,
-            linewidth=0.7,
-            marker=".",
-            markersize=3,
-            label="read",
-            zorder=3,
-        )
-        named: set[str] = set()
-        for event in happened.events:
-            if event.kind in _COLOURS and event.energy_j > 0:
-                label = None if event.kind in named else event.kind
-                named.add(event.kind)
-                top.axvspan(
-                    event.start,
-                    event.end,
-                    color=_COLOURS[event.kind],
-                    alpha=0.45,
-                    linewidth=0,
-                    label=label,
-                    zorder=0,
-                )
-        cleans = [event.start for event in happened.of("clean")]
-        if cleans:
-            top.plot(
-                cleans,
-                np.full(len(cleans), 0.02),
-                linestyle="",
-                marker="^",
-                color=LEAF,
-                markersize=5,
-                transform=top.get_xaxis_transform(),
-                label="screen cleaned",
-                zorder=4,
-            )
-        top.set(ylabel=view.header(name, kind), ylim=(0, None))
-        handles, labels = top.get_legend_handles_labels()
-        top.legend(
-            handles,
-            labels,
-            loc="lower left",
-            bbox_to_anchor=(0, 1.0),
-            ncols=4,
-            borderaxespad=0.2,
-            columnspacing=1.2,
-            fontsize=8.5,
-        )
-        if rows == 2:
-            axes[1].plot(
-                time,
-                view.number(pressure, "pressure"),
-                color=CREEK,
-                linewidth=0.7,
-                marker=".",
-                markersize=3,
-            )
-            for event in upkeep.gauge:
-                if event.kind == "gauge off":
-                    axes[1].axvspan(event.start, event.end, color=WARNING, alpha=0.15, linewidth=0)
-                    middle = event.start + (event.end - event.start) / 2
-                    axes[1].annotate(
-                        "gauge differs",
-                        (middle, 0.06),
-                        xycoords=("data", "axes fraction"),
-                        ha="center",
-                        fontsize=8.5,
-                        color=WARNING,
-                    )
-            axes[1].set(ylabel=view.header("pressure", "pressure"), ylim=(0, None))
+        top.plot(time, view.number(values, kind), label="read", **_READ)
+        top.set(ylabel=view.header(kind, kind), ylim=(0, None))
+        legend_above(top)
+        thousands(top.yaxis)
+        if two:
+            below[0].plot(time, view.number(pressure, "pressure"), **_READ)
+            below[0].set(ylabel=view.header("pressure", "pressure"), ylim=(0, None))
+        if spans:
+            _draw_spans(below[-1], spans)
     told = series_text(
         [f"{kind} {kwh_words(lost)}" for kind, lost in list(happened.lost_j().items())[:4]]
     )
@@ -216,6 +158,49 @@ def log_figure(study: Study, view: View, happened: History, upkeep: Upkeep) -> P
         made,
         f"Readings of {study.name} from {day_words(log.time[0])} to {day_words(log.time[-1])} against the healthy ones; lost to: {told}.",
     )
+
+
+_READ: dict[str, Any] = {"color": INK, "linewidth": 0.7, "marker": ".", "markersize": 3}
+_CLEANED, _GAUGE = "screen cleaned", "gauge differs"
+
+
+def _spans(happened: History, upkeep: Upkeep) -> dict[str, list[Any]]:
+    """What happened, by kind, in the order in which the kinds are told."""
+    spans: dict[str, list[Any]] = {}
+    for kind in _DRAWN:
+        found = [each for each in happened.of(kind) if each.energy_j > 0]
+        if found:
+            spans[kind] = found
+    for name, events in (
+        (_CLEANED, list(happened.of("clean"))),
+        (_GAUGE, [each for each in upkeep.gauge if each.kind == "gauge off"]),
+    ):
+        if events:
+            spans[name] = events
+    return spans
+
+
+def _draw_spans(axes: Axes, spans: Mapping[str, Sequence[Any]]) -> None:
+    """One line for each kind: bars from start to end, a mark where it is a moment."""
+    for row, (name, events) in enumerate(spans.items()):
+        if name == _CLEANED:
+            times = [each.start for each in events]
+            axes.plot(
+                times, np.full(len(times), row), color=LEAF, marker="^", markersize=5, linestyle=""
+            )
+            continue
+        for each in events:
+            axes.barh(
+                row,
+                each.end - each.start,
+                0.6,
+                left=each.start,
+                color=WARNING if name == _GAUGE else CREEK,
+                edgecolor=WARNING if name == _GAUGE else CREEK,
+                linewidth=0.8,
+            )
+    axes.set_yticks(range(len(spans)), list(spans), fontsize=SMALL)
+    axes.set_ylim(len(spans) - 0.4, -0.6)
 
 
 def _thinned_for_figure(time: np.ndarray, *series: np.ndarray) -> tuple[np.ndarray, ...]:

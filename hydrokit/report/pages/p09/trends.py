@@ -10,7 +10,17 @@ from ....sentences import plain_number, series_text
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Words
-from ...style import CREEK, GROUND, INK, LEAF, PALE, RUST, figure, thousands
+from ...style import (
+    CREEK,
+    GROUND,
+    INK,
+    LEAF,
+    PALE,
+    RUST,
+    SMALL,
+    figure,
+    thousands,
+)
 from ..common import needs
 
 if TYPE_CHECKING:
@@ -33,7 +43,7 @@ def trend_figure(study: Study, view: View, found: Trends) -> Picture | Words:
     panels = len(by_jets) + int(cleaned) + int(warm)
     if not panels:
         return Words("")
-    with figure(7.4, 0.5 + 0.95 * panels, panels, 1, sharex=True, squeeze=False) as (made, grid):
+    with figure(7.4, 0.4 + 0.86 * panels, panels, 1, sharex=True, squeeze=False) as (made, grid):
         axes = list(grid[:, 0])
         for each in axes:
             for start, end in found.gaps:
@@ -96,8 +106,8 @@ def _health_axes(axes: Axes, view: View, found: Trends, each: HealthByJets) -> N
 
 
 def _named(axes: Axes, name: str) -> None:
-    axes.set_title(name, fontsize=8.5, fontweight="normal", pad=2)
-    axes.tick_params(labelsize=8.5)
+    axes.set_title(name, fontsize=SMALL, fontweight="normal", pad=2)
+    axes.tick_params(labelsize=SMALL)
     axes.locator_params(axis="y", nbins=3)
 
 

@@ -21,6 +21,7 @@ from ...style import (
     LEAF,
     MONTH_NAMES,
     RUST,
+    SMALL,
     figure,
     legend_above,
 )
@@ -105,7 +106,7 @@ def visit_figure(study: Study, view: View, found: Upkeep) -> Picture | Words:
             xytext=(4, 0),
             textcoords="offset points",
             color=LEAF,
-            fontsize=8.5,
+            fontsize=SMALL,
         )
         if np.isfinite(found.usual_s) and found.usual_s / DAY_S < days[-1]:
             usual = found.usual_s / DAY_S
@@ -117,7 +118,7 @@ def visit_figure(study: Study, view: View, found: Upkeep) -> Picture | Words:
                 xytext=(-4, 0),
                 textcoords="offset points",
                 ha="right",
-                fontsize=8.5,
+                fontsize=SMALL,
             )
         axes.set(
             xlabel="days between cleanings",

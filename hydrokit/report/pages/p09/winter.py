@@ -18,12 +18,11 @@ from ...display import Cautions, Picture, Table, Words, escape_markdown
 from ...style import (
     BAND,
     CREEK,
-    GROUND,
     INK,
-    LEAF,
     MONTH_LETTERS,
     RUST,
-    SUN,
+    SMALL,
+    STROKES,
     figure,
     legend_above,
     plain_label,
@@ -110,7 +109,7 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
                     xytext=(0, -16),
                     textcoords="offset points",
                     ha="center",
-                    fontsize=8.5,
+                    fontsize=SMALL,
                     color=CREEK,
                 )
         top.annotate(
@@ -119,7 +118,7 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
             xytext=(0, -16),
             textcoords="offset points",
             ha="right",
-            fontsize=8.5,
+            fontsize=SMALL,
             color=CREEK,
         )
         span = float(np.nanmax(mean)) - bottom
@@ -142,16 +141,17 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
 
 def _standing_axes(axes: Axes, standing: Standing, months: np.ndarray) -> None:
     """Hours that all but one day in ten of each month leave water standing in each stretch."""
-    colours = (RUST, SUN, LEAF, GROUND, INK)
-    for number, each in enumerate(standing.stretches[: len(colours)]):
+    for number, each in enumerate(standing.stretches[: len(STROKES)]):
+        colour, dashes = STROKES[number]
         hours = standing.by_month_s[_ORDER, number] / 3600
         hours = np.where(hours <= _LONGEST_SHOWN_H, hours, np.nan)
         if np.isfinite(hours).any():
             axes.plot(
                 months,
                 np.where(np.isfinite(hours), hours, np.nan),
-                color=colours[number],
-                marker="o",
+                color=colour,
+                linestyle=dashes,
+                marker="osv^DX"[number],
                 markersize=4,
                 label=plain_label(each.name),
             )

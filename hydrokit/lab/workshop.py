@@ -17,12 +17,15 @@ from ..runner.single import page_of
 from ..site import folders, whole
 from ..site.new_study import demos, write_demo
 from .home import first_lesson
+from .lesson_pages import guide, handout, run_lessons
 from .offline_kit import kit_text
+from .slides import slides
 from .timetable import DAYS, timed, title_of
 
 __all__ = ["lay", "lessons", "reset"]
 
 LESSONS, OWN, STUDIES, KIT = "lessons", "mine", "studies", "offline"
+HANDOUTS, SLIDES, GUIDE = "handouts", "slides", "teachers_guide.html"
 _BUILDING = ".workshop-building-"
 
 
@@ -112,12 +115,15 @@ def _copy_lessons(target: Path) -> None:
 
 
 def _pages() -> dict[str, str]:
-    """Pages that stand in the folder itself: file name to HTML."""
+    """The pages of a workshop, by their place in its folder, as HTML."""
+    ran = run_lessons(lessons())
+    days = list(_timetable())
     return {
         "index.html": page_of("What is in this folder?", "hydrokit: the workshop", _index()),
-        "timetable.html": page_of(
-            "When is what? Two days", "hydrokit: the workshop", list(_timetable())
-        ),
+        "timetable.html": page_of("When is what? Two days", "hydrokit: the workshop", days),
+        GUIDE: guide(ran, days),
+        **{f"{HANDOUTS}/{stem}.html": handout(each) for stem, each in ran.items()},
+        **{f"{SLIDES}/{stem}.html": slides(each) for stem, each in ran.items()},
     }
 
 
@@ -140,6 +146,9 @@ def _index() -> list[str | Table]:
             ("for", "file"),
             [
                 ("the two days", "timetable.html"),
+                ("the teacher: each lesson's page, and every answer", GUIDE),
+                ("learners to keep: to print, without answers", f"{HANDOUTS}/"),
+                ("the wall: slides, a page each; space turns them", f"{SLIDES}/"),
                 (
                     "demo studies, whose places, people and prices are invented: hydrokit run studies/NAME",
                     f"{STUDIES}/",

@@ -7,9 +7,11 @@ import html
 import re
 from dataclasses import dataclass
 
+from ..errors import HydrokitError, did_you_mean
 from ..tables import load
+from .display import Table
 
-__all__ = ["Explained", "Term", "terms"]
+__all__ = ["Explained", "Term", "explained", "terms"]
 
 # Terms that everyday English uses in other senses too: marked where they stand they would mislead.
 _EVERYDAY = {
@@ -44,6 +46,28 @@ def terms() -> dict[str, Term]:
     table = load("glossary")
     rows = zip(table["term"], table["meaning"], table["unit"], table["source"])
     return {re.sub(r" \(.*\)", "", row[0]): Term(*row) for row in rows}
+
+
+def explained(*names: str) -> Table:
+    """Some terms with what they mean, as a table.
+
+    Parameters
+    ----------
+    *names : str
+        As :func:`terms` names them.
+
+    Raises
+    ------
+    HydrokitError
+        A term that the glossary does not have.
+    """
+    known = terms()
+    for each in names:
+        if each not in known:
+            raise HydrokitError(
+                f"explained(): the glossary has no '{each}'{did_you_mean(each, known)}"
+            )
+    return Table(("term", "meaning"), [(each, known[each].meaning) for each in names])
 
 
 @functools.cache

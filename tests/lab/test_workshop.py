@@ -21,8 +21,15 @@ from hydrokit.study.opening import check_study
 def laid(tmp_path_factory):
     """A workshop as it is made; no test changes it."""
     folder = tmp_path_factory.mktemp("any") / "workshop"
-    workshop.lay(folder)
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        monkeypatch.setattr(workshop, "run_lessons", as_committed)
+        workshop.lay(folder)
     return folder
+
+
+def as_committed(lessons):
+    """The lessons with the outputs they are committed with, which takes no kernel."""
+    return {stem: nbformat.read(path, as_version=4) for stem, path in lessons.items()}
 
 
 def held(folder):
@@ -51,6 +58,9 @@ def test_a_workshop_holds_what_a_teacher_needs(laid, capsys):
     page = (laid / "index.html").read_text(encoding="utf-8")
     for stem in stems:
         assert f"lessons/{stem}.ipynb" in page
+        for kind in ("handouts", "slides"):
+            assert (laid / kind / f"{stem}.html").is_file()
+    assert (laid / "teachers_guide.html").is_file() and (laid / "timetable.html").is_file()
     for name in ("alder-burn", "hazel-beck", "saltfern-creek"):
         assert (laid / "studies" / name / "site.toml").is_file()
     assert check_study(laid / "studies" / "saltfern-creek")

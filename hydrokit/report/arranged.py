@@ -154,7 +154,9 @@ def _bare(section: Sequence[Any]) -> tuple[list[Any], str]:
         if not (_is_message(each) or _is_caution(each) or _is_empty(each))
     ]
     why = _reasons([new_code_cell(outputs=said)])
-    if not any(cell.cell_type == "code" for cell in main) or (said and not why):
+    # A page that was written without a notebook has nothing in it that could have been worked out.
+    worked = any(cell.cell_type == "code" and cell.source.strip() for cell in main)
+    if not worked or (said and not why):
         return list(section), ""
     heading = new_markdown_cell(
         f"## {_title(section)}", metadata={**section[0].metadata, ONCE: True}

@@ -6,7 +6,8 @@ line over bedrock with two high points, a timber flume behind a gate, a settling
 penstock (6 in, then 4 in) over a tidal gully on a trestle; two machines on one generator shaft: a
 winter unit with a single jet, opened first, and a machine with three, all jets of one bore. The
 hatchery has eight gaugings, a thermometer and a log of two years, and no daily record of the creek.
-inlet.py holds what lies behind all that.
+inlet.py holds what lies behind all that, inlet_floats.py
+and inlet_survey.py what was floated and surveyed.
 
 Why these numbers: 134 ft of head and about 435 gpm make 5 kW, what pumps, cold room and bunkhouse
 take on a cold evening; the last 195 ft are of a size too small and take half of what the whole pipe takes;
@@ -37,7 +38,6 @@ sys.path.insert(0, str(HERE))
 
 from inlet import (  # noqa: E402
     FLUME_LOSES,
-    FOOT,
     GPM,
     SCREEN_LETS_IN,
     STAYS_IN_CREEK,
@@ -47,6 +47,8 @@ from inlet import (  # noqa: E402
     fed_flow,
     running,
 )
+from inlet_floats import float_gpm, float_runs, write_float  # noqa: E402
+from inlet_survey import write_survey  # noqa: E402
 from invented_csv import fixed, write_csv  # noqa: E402
 
 AIR_FROM, LOG_FROM, LOG_TO = "2020-09-01", "2023-09-01", "2025-08-31"
@@ -117,52 +119,6 @@ HELD = (
     "2025-05-16 16:40",
 )
 
-# chainage [ft], elevation [ft]: polyethylene line over bedrock
-LINE = (
-    (0, 189.6),
-    (45, 187.0),
-    (95, 185.3),
-    (150, 183.4),
-    (205, 180.9),
-    (250, 179.8),
-    (300, 181.2),
-    (345, 182.6),
-    (385, 181.5),
-    (430, 178.3),
-    (475, 175.9),
-    (515, 176.6),
-    (550, 177.4),
-    (585, 176.3),
-    (615, 174.6),
-    (640, 173.5),
-)
-# chainage [ft], elevation of the axis [ft], ground [ft], note
-PENSTOCK = (
-    (0, 170.4, 166.8, "water in the settling box"),
-    (4, 168.1, 167.6, "pipe inlet"),
-    (60, 163.2, 164.1, ""),
-    (125, 156.0, 156.9, ""),
-    (190, 148.8, 149.7, ""),
-    (260, 141.5, 142.4, ""),
-    (330, 132.6, 133.5, ""),
-    (400, 122.8, 123.7, ""),
-    (470, 112.1, 113.0, ""),
-    (540, 102.3, 103.2, ""),
-    (600, 93.4, 94.3, ""),
-    (640, 88.2, 89.1, ""),
-    (700, 79.5, 80.4, ""),
-    (760, 70.4, 71.3, ""),
-    (815, 62.7, 62.5, "trestle begins"),
-    (840, 60.5, 48.9, "trestle over the tidal gully"),
-    (865, 58.4, 44.0, "trestle over the tidal gully"),
-    (890, 56.2, 47.6, "trestle over the tidal gully"),
-    (915, 54.1, 53.9, "trestle ends; reducer to 4 in"),
-    (970, 47.6, 48.5, ""),
-    (1030, 41.9, 42.8, ""),
-    (1080, 37.5, 38.4, "wall of the powerhouse"),
-    (1110, 36.0, 34.1, "gauge and jets"),
-)
-
 
 def main(folder=HERE):
     folder = Path(folder)
@@ -178,29 +134,7 @@ def main(folder=HERE):
     write_float(folder, creek[FLOAT_DAY])
     write_readings(folder, creek)
     write_log(folder, creek, fahrenheit)
-    chainage, elevation = zip(*LINE)
-    write_csv(
-        folder / "line.csv",
-        [
-            "Invented: polyethylene line over bedrock, levels good to 0.2 ft. Written by make_data.py.",
-            "First station: water behind the weir. Others: bottom of the line. Last: its end at the gate of the flume.",
-        ],
-        {"chainage [ft]": chainage, "elevation [ft]": fixed(elevation, 1)},
-    )
-    chainage, elevation, ground, note = zip(*PENSTOCK)
-    write_csv(
-        folder / "penstock.csv",
-        [
-            "Invented: penstock, taped along the pipe, levels good to 0.2 ft. Written by make_data.py.",
-            "First station: water in the settling box. Others: middle of the pipe. High tide reaches 14 ft.",
-        ],
-        {
-            "chainage [ft]": chainage,
-            "elevation [ft]": fixed(elevation, 1),
-            "ground [ft]": fixed(ground, 1),
-            "note": note,
-        },
-    )
+    write_survey(folder)
 
 
 # --- gaugings ----------------------------------------------------------------------------------------
@@ -232,55 +166,6 @@ def write_gaugings(folder, creek):
             "flow [gpm]": found,
             "uncertainty [%]": uncertainty,
             "method": method,
-        },
-    )
-
-
-ACROSS_FT, FLOAT_REACH_FT, MEAN_OF_SURFACE = (
-    np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0]),
-    20.0,
-    0.82,
-)
-SECTIONS_FT = (
-    np.array([0.0, 0.45, 0.75, 0.85, 0.75, 0.50, 0.0]),
-    np.array([0.0, 0.40, 0.70, 0.90, 0.85, 0.40, 0.0]),
-)
-
-
-def float_runs(creek_gpm_then):
-    """Area [m2] of the reach, and the seconds that seven floats take over it."""
-    random = np.random.RandomState(20)
-    area = sum(np.trapezoid(depth, ACROSS_FT) for depth in SECTIONS_FT) / 2.0 * FOOT**2
-    surface = (
-        creek_gpm_then * GPM / area / MEAN_OF_SURFACE / FOOT
-    )  # ft/s: floats run a fifth faster than the mean
-    return area, np.round(FLOAT_REACH_FT / (surface * (1.0 + 0.09 * random.standard_normal(7))), 1)
-
-
-def float_gpm(area, seconds):
-    """What the crew made of them."""
-    return MEAN_OF_SURFACE * area * np.mean(FLOAT_REACH_FT * FOOT / seconds) / GPM
-
-
-def write_float(folder, creek_gpm_then):
-    """The floats of that day, and the two sections of the reach."""
-    _, seconds = float_runs(creek_gpm_then)
-    write_csv(
-        folder / "sheet_float.csv",
-        [
-            "Invented: oranges over 20 ft, 2023-05-13, spread from bank to bank. Written by make_data.py."
-        ],
-        {"length [ft]": ["20"] * 7, "time [s]": fixed(seconds, 1)},
-    )
-    write_csv(
-        folder / "sheet_section.csv",
-        [
-            "Invented: the reach the oranges crossed, its upper and lower end. Written by make_data.py."
-        ],
-        {
-            "station [ft]": ["0"] * 7 + ["20"] * 7,
-            "across [ft]": fixed(np.r_[ACROSS_FT, ACROSS_FT], 1),
-            "depth [ft]": fixed(np.concatenate(SECTIONS_FT), 2),
         },
     )
 

@@ -13,9 +13,20 @@ from pathlib import Path
 from typing import Any, Callable, Iterator
 
 import hydrokit.report.pages as pages
-from hydrokit.report.display import Picture
+from hydrokit.report.display import Picture, Words
 
-__all__ = ["FILES", "SITE", "changed", "page_sections", "said", "toml", "write"]
+__all__ = [
+    "FILES",
+    "SITE",
+    "changed",
+    "NOT_A_NUMBER",
+    "page_sections",
+    "said",
+    "toml",
+    "told_by_sections",
+    "write",
+]
+NOT_A_NUMBER = re.compile(r"\b(nan|inf)\b|\bNone\b(?! of)")
 
 SITE: dict[str, Any] = {
     "site": {"name": "Small Creek", "place": "nowhere", "altitude": "300 m", "water_temperature": "8 degC", "winter": [12, 1, 2]},
@@ -115,6 +126,24 @@ def page_sections() -> Iterator[tuple[str, str, Callable]]:
             if "study" in inspect.signature(getattr(module, name)).parameters:
                 short = module.__name__.removeprefix("hydrokit.report.pages.")
                 yield short, name, getattr(module, name)
+
+
+def told_by_sections(study: Any) -> Iterator[tuple[str, str]]:
+    """The name of every such section and its text, a picture's by its description; nothing of it may be no number."""
+    for module, name, function in page_sections():
+        shown = function(study, study.view())
+        text = (
+            shown.text
+            if isinstance(shown, Words)
+            else shown.alt
+            if isinstance(shown, Picture)
+            else repr(shown)
+        )
+        found = NOT_A_NUMBER.search(text)
+        assert not found, (
+            f"{module}.{name}: {text[max(0, found.start() - 80) : found.end() + 40]!r}"
+        )
+        yield name, text
 
 
 def page_modules(*numbers: str) -> list[Any]:

@@ -1,14 +1,6 @@
-"""Many creeks at once: the sizing of one, the table, and workers that are lost."""
+"""Many creeks at once: the sizing of one, and the table."""
 
-import importlib.util
 import io
-import json
-import os
-import signal
-import subprocess
-import sys
-import threading
-import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,7 +16,7 @@ from hydrokit.energy.sieve import sieved
 from hydrokit.energy.sieve_water import Days, Waters
 from hydrokit.energy.sizing import flows_to_try
 from hydrokit.energy.year import annual_energy
-from hydrokit.errors import InputError, RunError
+from hydrokit.errors import InputError
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.generator import generator
 from hydrokit.plant.parts import FixedJets, Penstock, Runner, steady
@@ -35,49 +27,6 @@ from hydrokit.runner import screening as batch
 from hydrokit.runner import spread
 from hydrokit.study.view import View
 from hydrokit.works.pipe_sizes import pipe_size
-
-
-@pytest.fixture(scope="module")
-def neighbour():
-    """Three years of a valley's river, in m³/s."""
-    days = pd.date_range("2019-10-01", "2022-09-30")
-    rng = np.random.default_rng(3)
-    flow = (
-        0.5
-        * (1.1 + np.cos(2 * np.pi * (days.day_of_year - 30) / 365.25))
-        * rng.lognormal(0, 0.4, len(days))
-    )
-    return pd.Series(np.round(flow, 4), days, name="flow_m3s")
-
-
-@pytest.fixture(scope="module")
-def table(tmp_path_factory, neighbour):
-    """A table of five creeks and the record it names."""
-    tmp_path = tmp_path_factory.mktemp("creeks")
-    lines = [
-        "# invented",
-        "date, flow [m3/s]",
-        *(f"{day:%Y-%m-%d}, {flow}" for day, flow in neighbour.items()),
-    ]
-    (tmp_path / "river.csv").write_text("\n".join(lines), encoding="utf-8")
-    path = tmp_path / "creeks.csv"
-    path.write_text(
-        "name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%]\n"
-        "Alder, 46, 380, 30, river.csv, 38, 20, 10\n"
-        '"=HYPERLINK(""x"")", 120, 900, 1.0, river.csv, 38, , \n'
-        "Beck, 6, 40, 30, river.csv, 38, , 20\n"
-        "Dry, 46, 380, 0.000001, river.csv, 38, , \n"
-        "Elder, 31, 250, 25, river.csv, 38, 15, \n",
-        encoding="utf-8",
-    )
-    return path
-
-
-@pytest.fixture(scope="module")
-def serial(table):
-    """The five, worked out one after the other."""
-    return batch.sift(table)
-
 
 # --- one creek ------------------------------------------------------------------------------
 
@@ -189,6 +138,23 @@ def test_flows_to_try_are_even_round_and_reach_far_enough(neighbour, times):
     creek = Creek("a", 1.0, 2.0, catchment_m2=times, neighbour_catchment_m2=1.0, residual_share=0.0)
     tried = Waters.of([creek], (Days.of(neighbour),), np.array([0])).tried()[0]
     np.testing.assert_allclose(tried, flows, rtol=1e-12)
+
+
+def test_no_machine_is_larger_than_the_licence(neighbour):
+    """Much more water than may be taken: no step of the flows tried lies above the licence."""
+    found = screened(
+        Creek(
+            "wide",
+            12.0,
+            20.0,
+            catchment_m2=30e6,
+            neighbour_catchment_m2=38e6,
+            licence_m3s=0.126,
+            residual_share=0.3,
+        ),
+        neighbour,
+    )
+    assert 0.1 < found.design_m3s <= 0.126
 
 
 # --- many at once against one at a time -----------------------------------------------------
@@ -417,176 +383,3 @@ def test_sift_from_the_command_line(table, serial, monkeypatch, capsys):
     )
     assert cli.main(["sift", "creeks.csv", "--out", "none/out.csv"]) == 2
     assert cli.main(["sift", "nothing.csv"]) == 2
-
-
-# --- workers --------------------------------------------------------------------------------
-
-
-@pytest.mark.slow
-def test_processes_give_the_same_bytes_as_one_row_after_the_other(table, serial):
-    parallel = batch.sift(table, spread.processes(2))
-    assert many_creeks.table_text(parallel, View("metric")) == many_creeks.table_text(
-        serial, View("metric")
-    )
-    assert parallel[0] == serial[0]
-
-
-def test_a_lost_worker_loses_no_row(tmp_path):
-    rows = [(number, str(tmp_path / "marker")) for number in range(8)]
-    assert spread.each_of(lossy.dies_once, rows, spread.processes(2), lambda row: "lost") == [
-        2 * number for number in range(8)
-    ]
-    assert (tmp_path / "marker").exists()
-
-
-def test_a_row_that_kills_every_worker_does_not_hold_up_the_others():
-    rows = [(number,) for number in range(6)]
-    assert spread.each_of(
-        lossy.dies_always, rows, spread.processes(2), lambda row: f"lost {row[0]}"
-    ) == [0, 2, 4, "lost 3", 8, 10]
-
-
-def test_an_error_of_the_work_itself_is_raised():
-    with pytest.raises(ZeroDivisionError, match="by three"):
-        spread.each_of(
-            lossy.refuses, [(number,) for number in range(6)], spread.processes(2), lambda row: None
-        )
-
-
-def test_any_executor_will_do():
-    from concurrent.futures import ThreadPoolExecutor
-
-    assert spread.each_of(
-        lossy.twice, [(5,), (1,), (3,)], lambda: ThreadPoolExecutor(2), lambda row: None
-    ) == [10, 2, 6]
-
-
-# --- a cluster ------------------------------------------------------------------------------
-
-needs_distributed = pytest.mark.skipif(
-    importlib.util.find_spec("distributed") is None,
-    reason="dask.distributed is not installed: pip install 'hydrokit[cluster]'",
-)
-
-
-@pytest.fixture(scope="module")
-def scheduler(tmp_path_factory):
-    """A scheduler and two workers, each a process of its own: its address and the workers."""
-    folder = tmp_path_factory.mktemp("cluster")
-    known = folder / "scheduler.json"
-    environment = {
-        **os.environ,
-        "PYTHONPATH": os.pathsep.join(
-            [str(Path(__file__).parents[1]), str(Path(cli.__file__).parents[1])]
-        ),
-    }
-
-    def start(*words):
-        return subprocess.Popen(
-            [sys.executable, "-m", *words],
-            cwd=folder,
-            env=environment,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
-
-    started = [
-        start(
-            "distributed.cli.dask_scheduler",
-            "--host",
-            "127.0.0.1",
-            "--port",
-            "0",
-            "--no-dashboard",
-            "--scheduler-file",
-            str(known),
-        )
-    ]
-    try:
-        deadline = time.monotonic() + 60
-        while not (known.exists() and known.stat().st_size) and time.monotonic() < deadline:
-            time.sleep(0.05)
-        workers = [
-            start(
-                "distributed.cli.dask_worker",
-                "--scheduler-file",
-                str(known),
-                "--no-nanny",
-                "--no-dashboard",
-                "--nthreads",
-                "1",
-            )
-            for _ in range(2)
-        ]
-        started += workers
-        from distributed import Client
-
-        address = json.loads(known.read_text())["address"]
-        with Client(address, set_as_default=False) as client:
-            client.wait_for_workers(2, timeout=60)
-        yield address, workers
-    finally:
-        for process in reversed(started):
-            process.terminate()
-            process.wait(20)
-
-
-@pytest.mark.slow
-@needs_distributed
-@pytest.mark.filterwarnings("ignore")
-def test_a_cluster_gives_the_same_and_a_lost_worker_loses_no_row(
-    scheduler, table, serial, monkeypatch
-):
-    address, workers = scheduler
-    serial = many_creeks.table_text(serial, View("metric"))
-    monkeypatch.chdir(table.parent)
-    assert cli.main(["sift", "creeks.csv", "--cluster", address, "--out", "out.csv"]) == 0
-    assert Path("out.csv").read_text(encoding="utf-8") == serial
-
-    killer = threading.Timer(1.0, os.kill, (workers[0].pid, signal.SIGKILL))
-    killer.start()
-    found = spread.each_of(
-        lossy.slow,
-        [(number, 0.2) for number in range(24)],
-        spread.cluster(address),
-        lambda row: "lost",
-    )
-    killer.join()
-    assert [number for number, _ in found] == list(range(24))
-    assert workers[0].wait(5) != 0
-    # the one that is left did more than its half
-    assert sum(pid == workers[1].pid for _, pid in found) > 12
-    assert (
-        many_creeks.table_text(batch.sift(table, spread.cluster(address)), View("metric")) == serial
-    )
-
-
-@needs_distributed
-def test_no_scheduler_is_a_sentence(monkeypatch):
-    monkeypatch.setattr(spread, "_SECONDS", 0.5)
-    with pytest.raises(RunError, match="No scheduler answers at tcp://127.0.0.1:1"):
-        with spread.cluster("tcp://127.0.0.1:1")():
-            pass
-
-
-def test_without_distributed_a_sentence(monkeypatch):
-    monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(RunError, match="hydrokit\\[cluster\\]"):
-        spread.cluster("tcp://127.0.0.1:8786")
-
-
-def test_no_machine_is_larger_than_the_licence(neighbour):
-    """Much more water than may be taken: no step of the flows tried lies above the licence."""
-    found = screened(
-        Creek(
-            "wide",
-            12.0,
-            20.0,
-            catchment_m2=30e6,
-            neighbour_catchment_m2=38e6,
-            licence_m3s=0.126,
-            residual_share=0.3,
-        ),
-        neighbour,
-    )
-    assert 0.1 < found.design_m3s <= 0.126

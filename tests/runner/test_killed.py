@@ -81,29 +81,6 @@ def test_a_killed_run_leaves_the_last_good_reports(study, tmp_path, when):
 
 
 @pytest.mark.slow
-def test_killed_at_any_moment(study, tmp_path):
-    """Whatever the moment, the reports are the old set or the new one, each whole."""
-    nbs = toy.notebooks(tmp_path / "nb", _01_one=toy.PICTURE, _02_two="1")
-    process = start(study, nbs)
-    begun = time.perf_counter()
-    process.communicate(timeout=120)
-    whole = time.perf_counter() - begun
-    names = set(toy.all_bytes(study / "reports"))
-    assert "index.html" in names
-    for part in range(1, 21):
-        before = toy.all_bytes(study / "reports")
-        process = start(study, nbs)
-        time.sleep(whole * part / 18)
-        process.kill()
-        process.communicate(timeout=60)
-        folders.recover(study)
-        after = toy.all_bytes(study / "reports")
-        assert after == before or (set(after) == names and after["index.html"].endswith(b"</html>"))
-        assert leftovers(study) == []
-    go(study, nbs)
-
-
-@pytest.mark.slow
 def test_a_kernel_stopped_at_once_says_nothing(tmp_path):
     """Bad input ends a run while its kernel is still starting; no thread of it may complain."""
     code = "import toy\nfrom hydrokit.runner.kernel import Kernel\nfor _ in range(8):\n    with Kernel(toy.Path('.')): pass"

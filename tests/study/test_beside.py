@@ -4,7 +4,8 @@ import numpy_financial
 import odd_studies
 import pytest
 
-from hydrokit.report.pages.p04 import beside
+from hydrokit.report.display import Words
+from hydrokit.report.pages.p04 import beside, sizing
 
 COSTS = {"yearly": "2 %", "laying": "14 per m", "cable": "9 per m"}
 
@@ -69,6 +70,30 @@ def test_a_plan_of_its_own_is_held_against_the_recommended(opened):
     assert "capital cost" in beside.beside_figure(study, view).alt
     us = beside.beside_table(study, study.view("us"))
     assert "gpm" in us.rows[0][1]
+
+
+def test_the_plan_is_argued_on_the_pages_of_energy_and_money_too(opened):
+    """Power, kWh, net present value and cover of both, wherever a page speaks of the plan alone."""
+    study = opened("lent", plan={"design_flow": "16 L/s", "jets": 4}).changed(
+        {"costs.loan_years": 10, "costs.loan_rate": "6 %", "costs.loan_share": "60 %"}
+    )
+    view = study.view()
+    headline = sizing.headline(study, view).text
+    for key in ("plant.full_power", "recommended.power", "energy.net", "recommended.energy"):
+        assert Words(view.shown(study.answer(key))).text in headline, key
+    energy, money = beside.energy_words(study, view).text, beside.money_words(study, view).text
+    assert Words(view.shown(study.answer("recommended.energy"))).text in energy
+    for key in ("money.npv", "recommended.npv", "money.cover.p50.least", "recommended.cover"):
+        assert Words(view.shown(study.answer(key))).text in money, key
+    # the loan of the recommended size by a general library: its income over what it pays back
+    choice, costs = study.sizing.choice, study.sizing.costs
+    earned = choice.worth_money + float(costs.yearly_si(choice.first_money))
+    ratio = study.debt_cover.cases[0].income_money / study.money.case.income_money
+    service = -numpy_financial.pmt(0.06, 10, 0.6 * choice.first_money)
+    spent = costs.yearly_share * choice.first_money
+    assert study.answer("recommended.cover").value == pytest.approx(
+        (earned * ratio - spent) / service, rel=1e-3
+    )
 
 
 def test_a_plan_that_says_too_little_or_nothing_new_is_told(opened):

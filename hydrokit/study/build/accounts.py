@@ -19,7 +19,15 @@ if TYPE_CHECKING:
     from .money import Money
     from .money_case import Case
 
-__all__ = ["Cover", "DebtCover", "Moved", "accounts", "debt_cover", "npv_moves"]
+__all__ = [
+    "Cover",
+    "DebtCover",
+    "Moved",
+    "accounts",
+    "debt_cover",
+    "npv_moves",
+    "recommended_cover",
+]
 
 
 def accounts(study: Study) -> Accounts | None:
@@ -30,10 +38,13 @@ def accounts(study: Study) -> Accounts | None:
     return _accounts(study, found.case, found.case.income_lines)
 
 
-def _accounts(study: Study, case: Case, income_money: dict[str, float]) -> Accounts:
+def _accounts(
+    study: Study, case: Case, income_money: dict[str, float], first_money: float | None = None
+) -> Accounts:
     from ...energy.accounts import accounts as kept
 
-    return kept(case.first_money, income_money, case.plain, terms(study.site.costs))
+    first = case.first_money if first_money is None else first_money
+    return kept(first, income_money, case.plain, terms(study.site.costs))
 
 
 # --- how a loan is covered ----------------------------------------------------------------------
@@ -150,6 +161,25 @@ def debt_cover(study: Study) -> DebtCover | None:
         share * float(case.plain.paid_si(case.first_money)),
         loan.service,
     )
+
+
+def recommended_cover(study: Study) -> float:
+    """Debt service cover of the recommended size in the worst of median (P50) years, beside a plan of another size; NaN where not known.
+
+    Its income in a median year is that of the plan, times what the two earn in a mean year: years
+    vary alike for both, which is enough for the median and not for P99.
+    """
+    found, sizing, held = study.money, study.sizing, study.debt_cover
+    if found is None or sizing is None or held is None or sizing.costs is None:
+        return np.nan
+    case, choice = found.case, sizing.choice
+    earned = choice.worth_money + float(sizing.costs.yearly_si(choice.first_money))
+    if not (np.isfinite(earned) and case.income_money > 0):
+        return np.nan
+    income = held.cases[0].income_money * earned / case.income_money
+    cover = _accounts(study, case, {"energy": income}, choice.first_money).cover
+    cover = cover[np.isfinite(cover)]
+    return float(cover.min()) if len(cover) else np.nan
 
 
 def _exceeded(draws: np.ndarray, level: float) -> float:

@@ -52,6 +52,7 @@ _ROWS = (
     ("capital cost", "money.capital", "recommended.capital"),
     ("net annual benefit", "plan.benefit", "recommended.benefit"),
     ("net present value", "money.npv", "recommended.npv"),
+    ("debt service cover, worst of P50 years", "money.cover.p50.least", "recommended.cover"),
 )
 
 

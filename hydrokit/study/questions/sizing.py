@@ -9,6 +9,7 @@ import numpy as np
 
 from ..answer import Answer, Evidence
 from ..build import beside as build_beside
+from ..build.accounts import recommended_cover
 
 
 def _planned(name: str, kind: str) -> Callable[[Any], Answer | None]:
@@ -78,6 +79,23 @@ def _worked(
     return ask
 
 
+def _cover(study: Any) -> Answer | None:
+    """Debt service cover of the recommended size in the worst of median years."""
+    by_the_plan = _by_the_plan(study, "recommended.cover")
+    found = recommended_cover(study) if by_the_plan is None else by_the_plan
+    return (
+        Answer(
+            "recommended.cover",
+            found,
+            "number",
+            3,
+            source="the accounts of a median year, its income that of the plan times what the two sizes earn in a mean year",
+        )
+        if np.isfinite(found)
+        else None
+    )
+
+
 _FIELDS = {"flow": "flow_m3s"}
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
@@ -94,6 +112,7 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "recommended.kwh_cost": _recommended(
         "kwh_cost", "money per kWh", lambda choice: choice.levelised_money_per_kwh, 2
     ),
+    "recommended.cover": _cover,
     "recommended.benefit": _recommended("benefit", "money", lambda choice: choice.worth_money),
     "recommended.npv": _worked(
         "recommended.npv",

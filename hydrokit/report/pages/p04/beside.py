@@ -1,4 +1,4 @@
-"""Page 04, and in a line pages 07 and 08: the plan beside the recommended size."""
+"""Page 04, and in a line pages 05, 07 and 08: the plan beside the recommended size."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from ..common import needs, value
 if TYPE_CHECKING:
     from ....study.build.beside import Beside
 
-__all__ = ["beside_figure", "beside_table", "beside_words"]
+__all__ = ["beside_figure", "beside_table", "beside_words", "energy_words", "money_words"]
 
 
 @needs(Study.beside, quiet=True)
@@ -109,4 +109,30 @@ def beside_words(study: Study, view: View, found: Beside) -> Words:
             less = "less" if found.better_money > 0 else "more"
             text += f" and brings {view.money(abs(found.better_money), 2)} {less} a year, all costs taken off"
         text += ". "
+    return Words(text.rstrip())
+
+
+@needs(Study.beside, quiet=True)
+def energy_words(study: Study, view: View, found: Beside) -> Words:
+    """What the recommended size would make instead of the plan of this page."""
+    shown = {key: view.shown(study.answer(key)) for row in found.rows for key in row[1:]}
+    if "energy.net" not in shown:
+        return Words("")
+    text = f"This page is of the plan, {shown['plan.flow']}. The size recommended on page 04, {shown['recommended.flow']}, would make {shown['recommended.energy']} in a mean year instead of {shown['energy.net']}"
+    if "demand.met" in shown:
+        text += (
+            f", and {shown['recommended.useful']} instead of {shown['demand.met']} would be useful"
+        )
+    return Words(f"{text}.")
+
+
+@needs(Study.beside, quiet=True)
+def money_words(study: Study, view: View, found: Beside) -> Words:
+    """What the plan brings and how it covers its loan, beside the recommended size."""
+    shown = {key: view.shown(study.answer(key)) for row in found.rows for key in row[1:]}
+    text = ""
+    if "money.npv" in shown:
+        text += f"The net present value of the plan is {shown['money.npv']} beside {shown['recommended.npv']} of the recommended size. "
+    if "recommended.cover" in shown:
+        text += f"Its loan is covered {shown['money.cover.p50.least']} times in the worst of median (P50) years, one on the same terms for the recommended size {shown['recommended.cover']} times. "
     return Words(text.rstrip())

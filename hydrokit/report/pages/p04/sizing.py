@@ -116,11 +116,17 @@ def _plan(study: Study, view: View) -> str:
     if study.plan is None or study.exists:
         return ""
     shown = f"{view.shown(study.answer('plan.flow'))} through {escape_markdown(view.shown(study.answer('plan.pipe')))}, with {_count(study, view, 'plan.jets')}"
-    return (
-        " That is the plan on which all pages are based."
-        if study.beside is None
-        else f" **The plan, on which all other pages are based, takes {shown}.**"
+    if study.beside is None:
+        return " That is the plan on which all pages are based."
+    gives = "".join(
+        f"{before}{view.shown(study.answer(mine))} beside {view.shown(study.answer(theirs))}{after}"
+        for before, mine, theirs, after in (
+            (": ", "plant.full_power", "recommended.power", ""),
+            (", ", "energy.net", "recommended.energy", " a year"),
+        )
+        if study.answer(mine) is not None and study.answer(theirs) is not None
     )
+    return f" **The plan, on which all other pages are based, takes {shown}{gives}.**"
 
 
 def _along(sizing: Sizing) -> list[Design]:

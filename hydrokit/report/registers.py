@@ -1,4 +1,4 @@
-"""The page of registers: permits and rights, inputs, assumptions, and what the owner adds."""
+"""The page of registers: permits and rights, risks, measurements owed, inputs, assumptions, and what the owner adds."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 from ..errors import counted
 from ..sentences import series_text
 from ..study.build.registers import NOT_SAID, inputs, permits
+from ..study.build.risks import RIGHTS, Risk, risks
 from .display import Table, Words
+from .next_measurements import everything
 from .owners_matter import notes, pictures
 
 if TYPE_CHECKING:
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
 
 __all__ = ["TITLE", "headline", "page_name", "sections"]
 
+_MOST_FINDINGS = 3  # of one risk in its cell
 TITLE = "What does this study rest on, and what must still be granted?"
 
 
@@ -51,6 +54,8 @@ def sections(study: Study, view: View) -> list[tuple[str, list[Any]]]:
     """Headings, each with what stands below it."""
     found: list[tuple[str, list[Any]]] = [
         ("Permits and rights", [_permit_words(), permit_table(study)]),
+        ("Risks, and what was found", [_risk_words(), risk_table(study, view)]),
+        ("Measurements still owed", [owed(study, view)]),
         ("Values assumed", [assumed_table(study, view)]),
         ("Values given", [input_table(study)]),
         ("The owner's notes", [notes(study.path)]),
@@ -84,6 +89,47 @@ def permit_table(study: Study) -> Table:
         rows,
         "Permits and rights",
         mark=marked,
+    )
+
+
+def _risk_words() -> Words:
+    return Words(
+        "Every plant has these risks; the table says what this study found of each, the gravest first, and what is commonly done about it. Where nothing was found, nothing was looked for beyond what the pages show."
+    )
+
+
+def risk_table(study: Study, view: View) -> Table:
+    """Each risk with its numbers, its gravest findings, and what is done about it."""
+    found = risks(study)
+    rows = [(each.name, each.level, _found(study, view, each), each.answered) for each in found]
+    return Table(
+        ("risk", "gravest finding", "what was found", "what answers it (common practice)"),
+        rows,
+        "Risks",
+        mark=[row for row, each in enumerate(found) if each.level == "problem"],
+    )
+
+
+def _found(study: Study, view: View, risk: Risk) -> str:
+    """Numbers of a risk, then its findings, as many as a cell holds."""
+    parts = [f"{words} {view.shown(study.answer(key))}" for words, key in risk.told]
+    if risk.name == RIGHTS:
+        unsaid = sum(each.status == NOT_SAID for each in permits(study))
+        parts.append(f"{counted(unsaid, 'permit')} not said")
+    parts += [f"{each.where}: {view.told(each)}" for each in risk.findings[:_MOST_FINDINGS]]
+    more = len(risk.findings) - _MOST_FINDINGS
+    if more > 0:
+        parts.append(f"{counted(more, 'more finding')} in the checks of the index")
+    return "; ".join(parts) or "nothing tells of it yet"
+
+
+def owed(study: Study, view: View) -> Words | None:
+    """What is worth measuring, as the index has it."""
+    lines = everything(study, view)
+    return (
+        Words("\n".join(f"{number}. {line}" for number, line in enumerate(lines, 1)))
+        if lines
+        else None
     )
 
 

@@ -102,4 +102,10 @@ def test_a_study_without_pictures_has_none(tmp_path):
 
 def test_the_page_has_a_heading_for_all_there_is(study):
     headings = [heading for heading, _ in registers.sections(study, study.view("metric"))]
-    assert headings == ["Permits and rights", "Values assumed", "Values given"]
+    assert headings == [
+        "Permits and rights",
+        "Risks, and what was found",
+        "Measurements still owed",
+        "Values assumed",
+        "Values given",
+    ]

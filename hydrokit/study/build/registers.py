@@ -95,7 +95,7 @@ def _inputs(table: Any, above: str) -> Iterator[Input]:
         elif isinstance(item, AoT):
             for number, entry in enumerate(item, 1):
                 yield from _inputs(entry, f"{key} {number}")
-        elif not key.startswith("permit "):
+        elif not key.startswith(("permit ", "safeguard ")):
             value, _, uncertainty = _written(item).partition("±")
             yield Input(key, value.strip(), uncertainty.strip(), item.trivia.comment.lstrip("# "))
 

@@ -1,0 +1,162 @@
+"""The register of risks: what can go wrong with a plant, what this study found of each, and what answers it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ...errors import Finding
+
+if TYPE_CHECKING:
+    from ..study import Study
+
+__all__ = ["RIGHTS", "Risk", "risks"]
+
+_LEVELS = ("problem", "caution")
+
+
+@dataclass(frozen=True)
+class _Kind:
+    """A risk that every plant has: where findings on it say they are, which answers tell of it, what answers it."""
+
+    name: str
+    wheres: frozenset[str]
+    told: tuple[tuple[str, str], ...]
+    answered: str
+
+
+@dataclass(frozen=True, eq=False)
+class Risk:
+    """A risk and what was found of it.
+
+    Parameters
+    ----------
+    name : str
+    told : tuple of (str, str)
+        Words, and the question that answers them; only what is answered.
+    findings : tuple of Finding
+        Problems first, then cautions.
+    answered : str
+        What is done about it, common practice.
+    """
+
+    name: str
+    told: tuple[tuple[str, str], ...]
+    findings: tuple[Finding, ...]
+    answered: str
+
+    @property
+    def level(self) -> str:
+        """The worst that was found: problem, caution, or none; not known where nothing tells of it."""
+        if self.findings:
+            return self.findings[0].level
+        return "none found" if self.told else "not known"
+
+
+def _kind(name: str, wheres: str, told: tuple[tuple[str, str], ...], answered: str) -> _Kind:
+    return _Kind(name, frozenset(wheres.split(", ")), told, answered)
+
+
+RIGHTS = "rights and residual flow"
+_ELECTRIC = "electric shock, fire, overspeed"
+KINDS = (
+    _kind(
+        "less water or energy than expected",
+        "record, extension, bracket, year, uncertainty, rating, stage, gauging, log, floods of record, instruments",
+        (
+            ("median (P50) year", "energy.annual.p50"),
+            ("one year in ten brings less than", "energy.annual.p90"),
+            ("a lean day's flow", "flow.lean"),
+        ),
+        "gauge on; count on P90 where money is lent; keep another source for the dry months",
+    ),
+    _kind(
+        RIGHTS,
+        "rights, licence, residual",
+        (("mean usable flow", "water.usable_mean"),),
+        "ask the authority before money is spent; see the permits above",
+    ),
+    _kind(
+        "flood at intake and weir",
+        "flood at the weir, flood at the intake, floods, weir, before the bank washes away, intake",
+        (
+            ("flood that the intake must survive, mean of its day", "flood.intake"),
+            ("its return period", "flood.return_period"),
+            ("peak that the weir is judged by", "flood.weir"),
+        ),
+        "an intake that floods pass over; nothing that people live below without a licensed dam engineer",
+    ),
+    _kind(
+        "frost and ice",
+        "frost, winter, temperature, freeze",
+        (
+            ("standing water in the pipe is blocked in", "freeze.worst"),
+            ("days with frazil in a year", "frazil.days"),
+        ),
+        "cover, drains at low points, a flow that is kept; drain before a long stop",
+    ),
+    _kind(
+        "burst or collapse of the pipe",
+        "surge, vacuum, penstock, pipe, profile, closing_time, head, inlet of the penstock",
+        (
+            ("highest pressure, share of the pipe's rating", "pressure.share_of_rating"),
+            ("closing no faster than", "closing_time.even"),
+        ),
+        "slow valves, air vents behind every valve, thrust blocks; a pressure test before use",
+    ),
+    _kind(
+        "air, leaves and silt in the way of the water",
+        "air, screen, screens, forebay, diversion, diversion line, line, settling, channel, clogging",
+        (("limiting component", "limiting.component"),),
+        "a screen that cleans itself, a basin before the pipe, vents at high points, a weekly walk",
+    ),
+    _kind(
+        "fault of the machine",
+        "plant, turbine, jets, generator, gauge, gauge card, commissioning, last visit, diagnosis, missing watts, readings, machine, pump run backwards",
+        (("power at full flow", "plant.full_power"),),
+        "commission it jet by jet, read the gauge weekly, keep the spares of the list",
+    ),
+    _kind(
+        _ELECTRIC,
+        "phases, short circuit, ballast, cable, main cable, circuit, inverter, battery, transformer, motor start",
+        (
+            ("voltage without load", "voltage.runaway"),
+            ("short circuit at the terminals", "short_circuit.terminals"),
+        ),
+        "the electrician's list of page 06, done by a licensed person",
+    ),
+    _kind(
+        "money",
+        "costs, loan, money, demand, sizing, plan, fuel",
+        (
+            ("net present value", "money.npv"),
+            ("debt service cover at P99, worst year", "money.cover.p99.least"),
+        ),
+        "quotes in writing, a reserve for what is not foreseen, a loan that P90 carries",
+    ),
+)
+OTHER = _Kind("other", frozenset(), (), "see the checks of the index")
+
+
+def risks(study: Study) -> tuple[Risk, ...]:
+    """Each risk with what the study found of it; others where a finding belongs to none of them."""
+    found: dict[str, list[Finding]] = {}
+    circuits = {each.name for each in study.site.circuit}
+    by_where = {where: kind.name for kind in KINDS for where in kind.wheres}
+    for level in _LEVELS:
+        for each in study.findings():
+            if each.level == level:
+                name = by_where.get(each.where, OTHER.name)
+                if name == OTHER.name and each.where in circuits:
+                    name = _ELECTRIC
+                found.setdefault(name, []).append(each)
+    made = [
+        Risk(
+            kind.name,
+            tuple((words, key) for words, key in kind.told if study.answer(key) is not None),
+            tuple(found.get(kind.name, ())),
+            kind.answered,
+        )
+        for kind in (*KINDS, OTHER)
+    ]
+    return tuple(each for each in made if each.name != OTHER.name or each.findings)

@@ -304,6 +304,5 @@ def _moment(parts: Any, year: Any, month: Any, day: Any) -> Any:
     half = parts["half"].fillna("").str.lower().str[:1]
     hour = clock["hour"].where(half == "", clock["hour"] % 12) + 12 * (half == "p")
     year = year.where(year.between(1800, 2199))
-    return pd.to_datetime(
-        {"year": year, "month": month, "day": day, **clock, "hour": hour}, errors="coerce"
-    )
+    date = pd.DataFrame({"year": year, "month": month, "day": day, **clock, "hour": hour})
+    return pd.to_datetime(date, errors="coerce")

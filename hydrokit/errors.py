@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 __all__ = [
     "Finding",
@@ -20,9 +20,19 @@ __all__ = [
     "figures",
     "one_line",
     "printable",
+    "sure",
 ]
 
 _MOST, _LONGEST_SENTENCE = 60, 360  # characters quoted from a file, and of a whole sentence
+
+
+Thing = TypeVar("Thing")
+
+
+def sure(thing: Thing | None) -> Thing:
+    """A thing that is there by what was asked before: a plant is known only where its record is."""
+    assert thing is not None
+    return thing
 
 
 class HydrokitError(Exception):

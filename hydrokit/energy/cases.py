@@ -10,6 +10,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.chain import Chain
+from ..stream.days import days_of
 from ..stream.months import DAYS_OF_MONTHS
 from ..stream.record import WATER_YEAR
 from ..stream.rights import Rights
@@ -355,7 +356,7 @@ def add_water(usable: Any, flow_m3s: float, months: Iterable[int] = tuple(range(
     if isinstance(usable, Taken):
         return Taken(usable.natural, usable.rights, (*usable.brought, (flow_m3s, months)))
     if isinstance(usable, pd.Series):
-        return usable + flow_m3s * np.isin(usable.index.month, months)
+        return usable + flow_m3s * np.isin(days_of(usable).month, months)
     return {month: flow + flow_m3s * (month in months) for month, flow in usable.items()}
 
 

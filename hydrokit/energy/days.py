@@ -17,6 +17,7 @@ import pandas as pd
 from ..errors import HydrokitError
 from ..plant.chain import Chain, state_of
 from ..plant.curve import FULL, PART, PlantCurve
+from ..stream.days import days_of
 from ..stream.record import WATER_YEAR, year_labels
 from .day_state import DAY_S, Record, State, frost
 from .habits import Habits, as_visited
@@ -140,7 +141,7 @@ def simulate_days(
     """
     habits = Habits() if habits is None else habits
     if isinstance(usable, pd.Series):
-        index, usable = usable.index, usable.to_numpy(dtype=float)
+        index, usable = days_of(usable), usable.to_numpy(dtype=float)
     if index is None or len(index) != np.shape(usable)[-1]:
         raise HydrokitError(
             "simulate_days(): an array of flows needs `index`, one date for each day"

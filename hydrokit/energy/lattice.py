@@ -15,6 +15,7 @@ import pandas as pd
 
 from ..plant.chain import Chain
 from ..plant.curve import place
+from ..stream.days import days_of
 from ..stream.record import year_labels
 from ..stream.transfer import TransferError
 from .uncertain_inputs import PLANT, SOURCES, FlowError, Uncertainties
@@ -114,7 +115,7 @@ class Lattice:
         for alike, most in _taking_alike(plants, len(mesh[0]), rights, grid[-1]):
             for start in range(0, len(rating), _TOGETHER):
                 usable = [
-                    usable_flow(steps.flow * np.exp(score * sd), record.index, rights, most)
+                    usable_flow(steps.flow * np.exp(score * sd), days_of(record), rights, most)
                     for score in rating[start : start + _TOGETHER]
                 ]
                 these = slice(start, start + len(usable))
@@ -285,7 +286,7 @@ def _flow_error(
         return uncertainties.flow_error(known, np.ones(len(known)))
     power = np.zeros((2, len(flow)))
     for row, nudge in enumerate((-_NUDGE, _NUDGE)):
-        taken = usable_flow(flow * np.exp(nudge), record.index, rights, grid[-1])
+        taken = usable_flow(flow * np.exp(nudge), days_of(record), rights, grid[-1])
         for months in chain.alike():
             here = np.isin(steps.month, months)
             made = np.ravel(chain.at_si(grid, months[0]).power_w)

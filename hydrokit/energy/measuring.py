@@ -126,11 +126,10 @@ def what_to_measure_next(
     .. [1] Recursive least squares: the covariance after one more observation (Sherman-Morrison).
     """
     deciding = deciding_flows(record, rights, curves, outages)
-    sds = (
-        {}
-        if tornado is None
-        else tornado["sd_kwh"].drop("weather", errors="ignore").dropna().to_dict()
-    )
+    sds: dict[str, float] = {}
+    if tornado is not None:
+        told = tornado["sd_kwh"].drop("weather", errors="ignore").dropna()
+        sds = {str(source): sd for source, sd in zip(told.index, told.to_numpy(dtype=float))}
     gaugings = (
         _at_stages(deciding, rating, bands)
         if rating is not None

@@ -24,6 +24,7 @@ import pandas as pd
 from ..errors import HydrokitError
 from ..plant.chain import Chain
 from ..plant.curve import FULL, PART, STOPPED, UNDER_FED
+from ..stream.days import days_of
 from ..stream.record import WATER_YEAR, year_labels
 from .days import Days, simulate_days
 from .habits import Habits, freezes
@@ -219,7 +220,7 @@ def remember(
     years, frozen_days, stops = np.empty(0), 0.0, None
     if habits.freezes:
         stops = drawn_stops(
-            usable.index,
+            days_of(usable),
             temperature_degc,
             habits.freezes_below_degc,
             stops_a_year,
@@ -292,7 +293,7 @@ def stop_costs(
         Against the plant without the stop: its first day is counted too.
     """
     frost = habits.only_frost
-    index, weight = usable.index, _Mean.of(usable, outages, start_month)
+    index, weight = days_of(usable), _Mean.of(usable, outages, start_month)
     cold = freezes(_degc(index, temperature_degc), habits.freezes_below_degc)
     month, day = np.asarray(index.month), np.asarray(index.day)
     tried = [(m, d) for m in MONTHS.tolist() if cold[month == m].any() for d in range(1, 32)]
@@ -407,7 +408,7 @@ class _Mean:
             raise HydrokitError(
                 "remember(): the record does not hold every month of a year whole, so there is no mean year"
             )
-        label = year_labels(usable.index, start_month)
+        label = year_labels(days_of(usable), start_month)
         return cls(
             counted,
             (Outages() if outages is None else outages).running,

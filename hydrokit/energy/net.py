@@ -88,9 +88,10 @@ class NetYear(Year):
     @property
     def met_lost_share(self) -> np.ndarray:
         """The same of what the demand takes; of all the energy without a demand."""
-        if self.useful_kwh is None or self.alone is None:
+        useful = self.useful_monthly_kwh
+        if useful is None or self.alone is None:
             return self.lost_share
-        return _share_lost(self.useful_monthly_kwh, self.alone.useful_monthly_kwh)
+        return _share_lost(useful, self.alone.useful_monthly_kwh)
 
 
 def _share_lost(left: pd.Series, whole: pd.Series | None) -> np.ndarray:

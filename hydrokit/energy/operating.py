@@ -15,6 +15,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.chain import Chain
+from ..stream.days import days_of
 from .days import simulate_days
 from .habits import Habits
 from .lattice import Lattice, usable_flow
@@ -218,7 +219,7 @@ def kept_shares(
     Kept
     """
     nodes = np.linspace(-_REACH, _REACH, _NODES) * max(spread, 1e-3)
-    natural, index = record.to_numpy(dtype=float), record.index
+    natural, index = record.to_numpy(dtype=float), days_of(record)
     most = chain.most_taken()
     unramped = replace(rights, ramp_m3s_per_day=np.inf)
     cap = most if np.isfinite(rights.volume_m3) else np.full(12, np.inf)
@@ -388,7 +389,7 @@ def lost_share(
     if not operating.loses:
         return np.zeros(12)
     demand = None if demand_w is None else [demand_of_steps(demand_w, usable)]
-    first, stops = operating.runs(usable.index, _DESIGN_DRAWS, start_month)
+    first, stops = operating.runs(days_of(usable), _DESIGN_DRAWS, start_month)
     frosty = operating.habits.freezes
     counted = counted_months(steps_of(usable, start_month).complete)
 

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import HydrokitError
+from ..stream.days import days_of
 from .weights import MONTHS, counted_months, steps_of, weigh
 from .year_power import demand_of_steps
 
@@ -65,7 +66,7 @@ def hours_of(usable: pd.Series, grid: np.ndarray, start_month: int) -> np.ndarra
 
 def typical_days(usable: pd.Series, groups: Sequence[tuple[int, ...]]) -> list[np.ndarray]:
     """Days that stand for the record, in each group of months as many as its share of the days."""
-    flow, month = usable.to_numpy(dtype=float), np.asarray(usable.index.month)
+    flow, month = usable.to_numpy(dtype=float), np.asarray(days_of(usable).month)
     flow, month = flow[np.isfinite(flow)], month[np.isfinite(flow)]
     days = []
     for months in groups:

@@ -34,6 +34,7 @@ from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import most_taken
 from ..sentences import Amount, Sentence
+from ..stream.days import days_of
 from ..stream.record import WATER_YEAR, checked
 from ..stream.spread_of_years import lag_one
 from .draws import beta, conditioned, factors
@@ -375,7 +376,7 @@ def _base_year(
     start_month: int,
 ) -> Year:
     curves = chain.curves()
-    usable = usable_flow(record.to_numpy(), record.index, rights, most_taken(curves))
+    usable = usable_flow(record.to_numpy(), days_of(record), rights, most_taken(curves))
     return annual_energy(
         pd.Series(usable, record.index), curves, outages, demand_w, winter, start_month=start_month
     )

@@ -78,7 +78,7 @@ def advice(tornado: pd.DataFrame, planned: bool) -> tuple[Sentence, ...]:
     return tuple(
         Sentence(
             "{what} ({share} of what measuring can narrow)",
-            what=advice[name],
+            what=advice[str(name)],
             share=Amount(share, "share", 2),
         )
         for name, share in shares.items()

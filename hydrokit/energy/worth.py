@@ -11,6 +11,7 @@ import pandas as pd
 from ..errors import HydrokitError
 from ..plant.curve import PlantCurve, most_taken
 from ..sentences import Sentence
+from ..stream.days import days_of
 from ..stream.record import checked
 from ..stream.rights import Rights, resolve_rights
 from ..units import Q_, Quantity
@@ -245,7 +246,7 @@ def deciding_flows(
         for step in (-_NUDGE, _NUDGE)
     ]
     running = (Outages() if outages is None else outages).running
-    flow, month = record.to_numpy(), np.asarray(record.index.month)
+    flow, month = record.to_numpy(), np.asarray(days_of(record).month)
     days = flow > 0
     years = np.isfinite(flow).sum() / 365.25
     weight = (ends[1] - ends[0]) / (2 * _NUDGE) * 24 / 1000 * running[month - 1] / years

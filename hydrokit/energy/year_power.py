@@ -9,6 +9,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.curve import PlantCurve
+from ..stream.days import days_of
 from ..units import Given, units
 from .weights import MONTHS, Steps
 
@@ -18,7 +19,7 @@ __all__ = ["duration_energy", "power_series", "shared", "useful_kwh"]
 def power_series(usable: pd.Series, curves: PlantCurve | Sequence[PlantCurve]) -> pd.Series:
     """Net power in W on each step of a record, named ``power_w``; outages not counted."""
     power = power_of_steps(
-        usable.to_numpy(dtype=float), np.asarray(usable.index.month), twelve(curves)
+        usable.to_numpy(dtype=float), np.asarray(days_of(usable).month), twelve(curves)
     )
     return pd.Series(power, index=usable.index, name="power_w")
 
@@ -130,7 +131,7 @@ def demand_of_steps(demand_w: Any, usable: pd.Series) -> np.ndarray:
             raise HydrokitError(
                 f"demand must be one power, 12 by month, or a Series; got {demand.size} numbers"
             )
-        demand = np.broadcast_to(demand, 12)[np.asarray(usable.index.month) - 1]
+        demand = np.broadcast_to(demand, 12)[np.asarray(days_of(usable).month) - 1]
     if np.any(demand < 0):
         raise HydrokitError("demand must not be negative")
     return demand

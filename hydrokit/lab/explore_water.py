@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Callable
 
 import numpy as np
 
+from ..errors import sure
 from ..plant.operation import Passage
 from ..report.display import Words
 from ..report.pages.common import needs
@@ -25,6 +26,7 @@ from ..report.style import (
     plain_log,
     thousands,
 )
+from ..stream.days import days_of
 from ..stream.record import year_labels
 from ..study.build import year as build_year
 from ..study.build.clogging import catches
@@ -52,10 +54,10 @@ MOST_EFFICIENT = 0.9  # water to wire; the best large plants hardly reach it
 # --- 02: what stays, what may be taken -------------------------------------------------------
 
 
-def _residual_knob(study: Any, view: View) -> Knob:
+def _residual_knob(study: Study, view: View) -> Knob:
     """Residual flow as the mean of its months, whose shape is kept; what the rules leave as a share of the flow stays besides."""
     given = float(study.rights.keep_m3s.mean())
-    most = max(2.5 * given, float(np.nanmedian(study.record)))
+    most = max(2.5 * given, float(np.nanmedian(sure(study.record))))
     return Knob(
         "stays", "residual flow, mean of the months", *levels(view, "flow", 0.0, most, given)
     )
@@ -69,19 +71,20 @@ def _with_residual(rights: Any, stays_m3s: float) -> Any:
     )
 
 
-def _taker(study: Any) -> Callable[[Any], np.ndarray]:
+def _taker(study: Study) -> Callable[[Any], np.ndarray]:
     """Usable flow of each day of the record under any rights; the calendar is worked out once."""
-    flow, index = study.record.to_numpy(dtype=float), study.record.index
+    record = sure(study.record)
+    flow, index = record.to_numpy(dtype=float), days_of(record)
     month, year = np.asarray(index.month), year_labels(index, study.rights.start_month)
     # Under a yearly volume or a ramp it counts how much the plant can take.
     most = build_year.most_taken(study)
     return lambda rights: rights.usable_days_si(flow, month, year, most)
 
 
-def _licence_knob(study: Any, view: View) -> Knob:
+def _licence_knob(study: Study, view: View) -> Knob:
     given = float(study.rights.licence_m3s.max())
     most = max(
-        float(np.nanquantile(study.record, 0.95)), 1.2 * given if np.isfinite(given) else 0.0
+        float(np.nanquantile(sure(study.record), 0.95)), 1.2 * given if np.isfinite(given) else 0.0
     )
     values, texts, start = levels(
         view, "flow", most / 20, most, given if np.isfinite(given) else most / 2, 20
@@ -203,7 +206,7 @@ class Way:
         return {"screen": float(screens), "line": float(line), "other parts": self.rest_m3s}
 
 
-def way_of(study: Any, view: View) -> Way:
+def way_of(study: Study, view: View) -> Way:
     blocked = shares(0.0, 0.95, 0.05)
     air: tuple[list[float], list[str], int] = ([0.0], ["none"], 0)
     screens, lines, rest = [], [], [np.inf]
@@ -240,7 +243,7 @@ def _way_knobs(way: Way) -> tuple[Knob, ...]:
     )
 
 
-def panel_way(study: Any, view: View) -> Any:
+def panel_way(study: Study, view: View) -> Any:
     """A blocked screen and an air pocket against what comes to the pond."""
     way = way_of(study, view)
     sides = [
@@ -356,22 +359,23 @@ class MeanYear:
     demand_w: np.ndarray | None
 
     @classmethod
-    def of(cls, study: Any) -> MeanYear:
+    def of(cls, study: Study) -> MeanYear:
         from ..energy.weights import counted_months, steps_of
         from ..energy.year_power import demand_of_steps
 
-        steps = steps_of(study.usable, study.year.start_month)
+        usable, year = sure(study.usable), sure(study.year)
+        steps = steps_of(usable, year.start_month)
         counted = counted_months(steps.complete)
         weight = counted / np.maximum(counted.sum(axis=0), 1) * steps.step_hours / 1000
-        demand = None if study.demand_w is None else demand_of_steps(study.demand_w, study.usable)
+        demand = None if study.demand_w is None else demand_of_steps(study.demand_w, usable)
         return cls(
             study.rights,
             _taker(study),
-            study.plant.curves(),
+            sure(study.plant).curves(),
             steps.month,
             weight.ravel()[steps.group],
             build_year.outages(study.site).running,
-            (1 - study.year.lost_share, 1 - study.year.met_lost_share),
+            (1 - year.lost_share, 1 - year.met_lost_share),
             demand,
         )
 

@@ -11,7 +11,7 @@ import io
 from base64 import b64encode
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Callable, Mapping, Sequence
 
 import numpy as np
 
@@ -19,6 +19,9 @@ from ..report.display import Picture, Table
 from ..sentences import plain_number
 from ..study.attended import attended
 from ..study.view import View
+
+if TYPE_CHECKING:
+    from ..study.study import Study
 
 __all__ = [
     "DASHED",
@@ -229,7 +232,9 @@ def kwh_text(value: float) -> str:
     return f"{plain_number(value)} kWh"
 
 
-def like(study: Any, view: View, key: str, value: float, kind: str, answered: bool = False) -> str:
+def like(
+    study: Study, view: View, key: str, value: float, kind: str, answered: bool = False
+) -> str:
     """A number of a panel as the answer to a question is shown: at the study's own values the same digits.
 
     `kind` is for a study that has no such answer; where the knobs stand at what the question is `answered` for,

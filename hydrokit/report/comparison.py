@@ -133,9 +133,9 @@ def candidate(study: Study) -> Candidate:
     if study.energy_uncertainty is not None and study.year is not None:
         found = study.energy_uncertainty.percentiles()
         p50, p90, winter_p90 = (
-            float(found.loc["annual", "P50"]),
-            float(found.loc["annual", "P90"]),
-            float(found.loc["winter", "P90"]),
+            float(found["P50"]["annual"]),
+            float(found["P90"]["annual"]),
+            float(found["P90"]["winter"]),
         )
         winter = study.year.winter_kwh / study.year.annual_kwh
     elif log is not None:

@@ -57,7 +57,7 @@ def answers(path: str, display: str) -> str:
     )
 
 
-def registers_of(study: Any, view: Any) -> list[dict[str, Any]]:
+def registers_of(study: Study, view: View) -> list[dict[str, Any]]:
     """The page of registers as cells: Markdown, or what a notebook would keep of a thing it shows."""
     from ..report.registers import TITLE, headline, sections
 

@@ -7,11 +7,14 @@ import re
 import sys
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ..errors import HydrokitError, InputError, Mistake, UnitsError
+from ..errors import HydrokitError, InputError, Mistake, UnitsError, sure
 from ..files import read_text
 from .terminal import BAD_INPUT, DONE, complain, say
+
+if TYPE_CHECKING:
+    from ..study.study import Study
 
 __all__ = ["arguments", "logged", "tell"]
 
@@ -70,12 +73,12 @@ def tell(args: argparse.Namespace) -> int:
     return DONE
 
 
-def _look(args: argparse.Namespace, study: Any) -> Any:
+def _look(args: argparse.Namespace, study: Study) -> Any:
     """The reading as an observation, the gauge's zero error taken off; every slip told at once."""
     from ..running.observation import observation
     from ..sentences import refusal
 
-    mistakes, jets = [], study.signatures.plant.jets
+    mistakes, jets = [], sure(study.signatures).plant.jets
     if args.jets is None or not args.jets.isdigit() or int(args.jets) > jets:
         told = "nothing" if args.jets is None else f"'{args.jets}'"
         mistakes.append(
@@ -119,10 +122,10 @@ def _look(args: argparse.Namespace, study: Any) -> Any:
         raise InputError(mistakes)
     from dataclasses import replace
 
-    return replace(made, pressure_pa=made.pressure_pa - study.card.zero_error_pa)
+    return replace(made, pressure_pa=made.pressure_pa - sure(study.card).zero_error_pa)
 
 
-def logged(study: Any, args: argparse.Namespace) -> str:
+def logged(study: Study, args: argparse.Namespace) -> str:
     """Add the reading to the log of the study as its last line; the file is the old one or the new one, never half.
 
     Raises

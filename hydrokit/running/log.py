@@ -472,7 +472,7 @@ def _fluctuates(table: pd.DataFrame, tell: Any) -> np.ndarray:
     shut_in = word.str.startswith(("fall", "stand"))  # said of a pipe shut at both ends
     tell(
         "a word not known in the column 'needle'",
-        (np.isnan(found) & (word != "") & ~shut_in).to_numpy(),
+        np.isnan(found) & ((word != "") & ~shut_in).to_numpy(),
         "write steady or fluctuates; left out",
     )
     return found

@@ -13,6 +13,7 @@ from ..errors import Finding, HydrokitError
 from ..plant.heat import difference_held
 from ..plant.heat_balance import heat_balance
 from ..sentences import Amount, Sentence
+from ..stream.days import days_of
 from ..stream.months import DAYS_OF_MONTHS
 from ..units import Quantity
 from ..works.exposed import Stretch, StretchFrost
@@ -135,7 +136,7 @@ def climate(temperature: pd.Series, half_swing_k: float = HALF_SWING_K) -> Clima
         raise HydrokitError(
             f"climate(): needs daily air temperatures of a year at least, got {len(seen)} days"
         )
-    months = seen.groupby(seen.index.month)
+    months = seen.groupby(days_of(seen).month)
     water = seen.rolling(_WATER_DAYS, min_periods=1).mean().clip(lower=0.0)
     night = pd.Series(
         frazil_nights.si(
@@ -146,9 +147,9 @@ def climate(temperature: pd.Series, half_swing_k: float = HALF_SWING_K) -> Clima
         ),
         seen.index,
     )
-    counted = night.groupby([night.index.year, night.index.month]).agg(["sum", "size"])
+    counted = night.groupby([days_of(night).year, days_of(night).month]).agg(["sum", "size"])
     whole = counted[counted["size"] >= 25]["sum"].groupby(level=1)
-    winter = seen.index.year + (seen.index.month >= 7)
+    winter = days_of(seen).year + (days_of(seen).month >= 7)
     frost = seen.clip(upper=0.0).abs().groupby(winter).sum()
     days = seen.groupby(winter).size()
     frost = frost[days >= 300] if (days >= 300).any() else frost
@@ -172,22 +173,27 @@ def _twelve(by_month: pd.Series) -> np.ndarray:
 
 def _first_frazil(night: pd.Series) -> tuple[int, ...]:
     """Day of the year of each winter's first night of frazil; July opens the count."""
-    cold = night.index[night]
+    cold = days_of(night)[night]
     winter = cold.year + (cold.month >= 7)
     first = pd.Series(cold, index=winter).groupby(level=0).min()
-    whole = [each for each, day in first.items() if pd.Timestamp(each - 1, 9, 1) >= night.index[0]]
-    return tuple(int((first[each] - pd.Timestamp(each - 1, 1, 1)).days + 1) for each in whole)
+    return tuple(
+        int((day - pd.Timestamp(year - 1, 1, 1)).days + 1)
+        for year, day in zip(first.index.tolist(), first)
+        if pd.Timestamp(year - 1, 9, 1) >= days_of(night)[0]
+    )
 
 
 def _melt(seen: pd.Series) -> tuple[int, ...]:
     """First day of each spring from which ten days are as warm on average as melts snow in earnest."""
     ahead = seen[::-1].rolling(_MELT_DAYS).mean()[::-1]
-    warm = ahead.index[(ahead >= _MELT_C) & (ahead.index.month >= 2) & (ahead.index.month <= 7)]
+    warm = days_of(ahead)[
+        (ahead >= _MELT_C) & (days_of(ahead).month >= 2) & (days_of(ahead).month <= 7)
+    ]
     first = pd.Series(warm, index=warm.year).groupby(level=0).min()
     return tuple(
         int(day.day_of_year)
-        for year, day in first.items()
-        if pd.Timestamp(year, 2, 1) >= seen.index[0] and day.month < 8
+        for year, day in zip(first.index.tolist(), first)
+        if pd.Timestamp(year, 2, 1) >= days_of(seen)[0] and day.month < 8
     )
 
 
@@ -336,14 +342,14 @@ def until_thaw(temperature: pd.Series, power_w: Any) -> UntilThaw:
     nearest = np.searchsorted(thaw, frosty)
     known = nearest < len(thaw)  # the record may end in frost
     frosty, ends = frosty[known], thaw[nearest[known]]
-    by_day = power[seen.index.month.to_numpy() - 1]
+    by_day = power[days_of(seen).month.to_numpy() - 1]
     daily, unknown = (
         np.concatenate([[0.0], np.cumsum(each)])
         for each in (np.nan_to_num(by_day) * 86400.0, np.isnan(by_day))
     )
     energy = np.where(unknown[ends] > unknown[frosty], np.nan, daily[ends] - daily[frosty])
     table = pd.DataFrame(
-        {"month": seen.index.month.to_numpy()[frosty], "days": ends - frosty, "energy": energy}
+        {"month": days_of(seen).month.to_numpy()[frosty], "days": ends - frosty, "energy": energy}
     ).groupby("month")
     middle, long = table.quantile(0.5), table.quantile(0.9)
     return UntilThaw(
@@ -430,7 +436,7 @@ def heat_held(
             if joint
             else (seen, _twelve(power_w.groupby(power_w.index.month).mean()))
         )
-    month = seen.index.month.to_numpy() - 1
+    month = days_of(seen).month.to_numpy() - 1
     made = power_w if joint else np.broadcast_to(np.asarray(power_w, dtype=float), 12)[month]
     known = np.isfinite(made)  # of some months nobody may know what is made
     seen, month, made = seen[known], month[known], made[known]

@@ -16,6 +16,7 @@ import pandas as pd
 
 from ..errors import Finding, HydrokitError, counted
 from ..units import units
+from .days import days_of
 from .months import DAYS_OF_MONTHS
 from .record import WATER_YEAR, checked, describe_record, whole_years, year_labels
 from .resampling import resampled_quantiles
@@ -395,7 +396,7 @@ def flow_duration(
             f"flow_duration(): rating_uncertainty must be a share such as 0.08, got {rating_uncertainty!r}"
         )
     findings = describe_record(record)
-    labels = year_labels(record.index, start_month)
+    labels = year_labels(days_of(record), start_month)
     present = record.notna().to_numpy(copy=True)
     if only_whole_years:
         present &= np.isin(labels, whole_years(record, start_month))
@@ -405,7 +406,7 @@ def flow_duration(
             )
     years, year = np.unique(labels[present], return_inverse=True)
     whole = np.isin(years, whole_years(record, start_month))
-    month = np.asarray(record.index.month)[present]
+    month = np.asarray(days_of(record).month)[present]
     findings += _balance(month, len(years))
     flow = record.to_numpy()[present]
     order = np.argsort(flow, kind="stable")

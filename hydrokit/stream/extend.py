@@ -13,6 +13,7 @@ import pandas as pd
 
 from ..errors import Finding, HydrokitError, counted
 from ..units import Given, Outside, units
+from .days import days_of
 from .record import WATER_YEAR, checked, year_labels
 from .transfer import TransferError, error_of_ratio, error_of_window
 
@@ -258,7 +259,7 @@ def extend_record(
     if len(both) >= 3 and np.ptp(here) > 0 and np.ptp(there) > 0:
         correlation = float(np.corrcoef(here, there)[0, 1])
     if method != "area":
-        _refuse_poor(both.index, fewest_days, correlation, least_correlation)
+        _refuse_poor(days_of(both), fewest_days, correlation, least_correlation)
 
     fit = {
         "move1": _fit_move1,
@@ -272,8 +273,8 @@ def extend_record(
     record[added] = np.where(
         np.isneginf(logs), 0.0, np.exp(predict(np.where(np.isneginf(logs), 0.0, logs)))
     )
-    skill = _skill(both.index, there, here, fit)
-    error = _error(record, added, (both.index, there, here), method, predict)
+    skill = _skill(days_of(both), there, here, fit)
+    error = _error(record, added, (days_of(both), there, here), method, predict)
     findings = _findings(
         method, int(added.sum()), int(short.notna().sum()), logs, there, correlation, skill
     )

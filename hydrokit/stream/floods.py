@@ -11,6 +11,7 @@ import pandas as pd
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
 from ..units import units
+from .days import days_of
 from .frequency import (
     FEWEST,
     Quantile,
@@ -267,7 +268,7 @@ def freshet(record: pd.Series, start_month: int = WATER_YEAR) -> Freshet:
         Mean date on the circle of the year, so that December and January are neighbours.
     """
     record = checked(record)
-    labels = year_labels(record.index, start_month)
+    labels = year_labels(days_of(record), start_month)
     in_whole = np.isin(labels, whole_years(record, start_month))
     if not in_whole.any():
         raise HydrokitError("freshet(): the record has no whole year")

@@ -10,6 +10,7 @@ import pandas as pd
 
 from ..errors import Finding, HydrokitError
 from ..units import Q_, Quantity, units
+from .days import days_of
 from .frequency import (
     FEWEST,
     Quantile,
@@ -84,7 +85,7 @@ def annual_extremes(
     if window not in ("trailing", "centred"):
         raise HydrokitError(f'window must be "trailing" or "centred", got {window!r}')
     record = checked(record)
-    days, labels = int(days), year_labels(record.index, start_month)
+    days, labels = int(days), year_labels(days_of(record), start_month)
     means = record if days == 1 else record.rolling(days).mean()
     if within_years:
         means = means.where(labels == np.roll(labels, days - 1))

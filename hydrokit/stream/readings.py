@@ -217,9 +217,9 @@ def daily_means(series: pd.Series, at_least: float = 0.75) -> pd.Series:
     day = days - days[0]
     present = ~np.isnan(values)
     step = (
-        np.median(np.diff(times.to_numpy().astype("datetime64[s]").astype(np.int64)))
+        float(np.median(np.diff(times.to_numpy().astype("datetime64[s]").astype(np.int64))))
         if len(times) > 1
-        else 86400
+        else 86400.0
     )
     readings = np.bincount(day, weights=present)
     total = np.bincount(day, weights=np.where(present, values, 0.0))

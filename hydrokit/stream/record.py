@@ -17,6 +17,7 @@ from ..columns import read_csv
 from ..errors import Finding, HydrokitError, InputError, Mistake, counted
 from ..files import shown_path
 from ..sentences import Amount, Sentence
+from .days import days_of
 from .months import MONTH_NAMES, WATER_YEAR
 
 __all__ = [
@@ -238,7 +239,7 @@ def describe_record(series: pd.Series) -> tuple[Finding, ...]:
         )
     missing = record.isna().to_numpy()
     if missing.any():
-        months = np.bincount(record.index.month[missing], minlength=13)
+        months = np.bincount(days_of(record).month[missing], minlength=13)
         worst = int(np.argmax(months))
         findings.append(
             Finding(
@@ -416,7 +417,7 @@ def whole_years(
     tuple of int
     """
     record = checked(series)
-    years = year_labels(record.index, start_month)
+    years = year_labels(days_of(record), start_month)
     first = int(years[0])
     present = np.bincount(years - first, weights=record.notna().to_numpy())
     labels = np.arange(first, first + len(present))

@@ -14,6 +14,7 @@ import pandas as pd
 
 from ..errors import Finding, HydrokitError
 from ..units import Q_, Quantity
+from .days import days_of
 from .duration import flow_duration
 from .licence import Licence, licence
 from .months import MONTHS, WATER_YEAR, told_months
@@ -189,9 +190,9 @@ class Rights:
     def usable_series(self, record: pd.Series, most_m3s: Any = np.inf) -> pd.Series:
         """:meth:`usable_days_si` of a record, as a series named ``flow_m3s``."""
         record = checked(record)
-        years = year_labels(record.index, self.start_month)
+        years = year_labels(days_of(record), self.start_month)
         usable = self.usable_days_si(
-            record.to_numpy(), np.asarray(record.index.month), years, most_m3s
+            record.to_numpy(), np.asarray(days_of(record).month), years, most_m3s
         )
         return pd.Series(usable, index=record.index, name="flow_m3s")
 
@@ -286,7 +287,7 @@ class _OfRecord:
     @property
     def mean_m3s(self) -> float:
         """Mean over whole water years where there are any: part of a year leans to its season."""
-        labels = year_labels(self.record.index, WATER_YEAR)
+        labels = year_labels(days_of(self.record), WATER_YEAR)
         whole = np.isin(labels, whole_years(self.record, WATER_YEAR))
         return float(self.record[whole].mean() if whole.any() else self.record.mean())
 
@@ -321,7 +322,7 @@ def _findings(
         text = "just above the hands-off flow the plant may draw the creek below it, since it is a threshold and no residual flow"
         findings.append(Finding("note", "rights", text))
     if record is not None:
-        greatest = record.groupby(record.index.month).max().reindex(MONTHS).to_numpy()
+        greatest = record.groupby(days_of(record).month).max().reindex(MONTHS).to_numpy()
         none = _MONTHS[np.maximum(np.maximum(keep, off), share * greatest) >= greatest]
         if len(none):
             every = len(none) == np.isfinite(greatest).sum()
@@ -351,7 +352,7 @@ def residual_flow(record: pd.Series, rules: Any) -> pd.Series:
     record = checked(record)
     rights = rules if isinstance(rules, Rights) else resolve_rights(rules, None, record)
     return pd.Series(
-        rights.residual_si(record.to_numpy(), np.asarray(record.index.month)),
+        rights.residual_si(record.to_numpy(), np.asarray(days_of(record).month)),
         index=record.index,
         name="flow_m3s",
     )

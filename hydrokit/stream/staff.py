@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from .days import days_of
 from .instruments import usual_step
 
 __all__ = ["Shift", "StaffCheck", "shifted", "staff_against_logger"]
@@ -100,12 +101,12 @@ def staff_against_logger(
     """
     days = pd.DatetimeIndex(np.asarray(date, dtype="datetime64[ns]")).normalize()
     kept = stage.dropna()
-    kept = kept[kept.index.normalize().isin(days)]
-    by_day = kept.groupby(kept.index.normalize())
+    kept = kept[days_of(kept).normalize().isin(days)]
+    by_day = kept.groupby(days_of(kept).normalize())
     middle = by_day.median()
     if daily:
         # Half of what separates the days beside it: so much may the hour of the reading matter.
-        full = stage.asfreq("D") if stage.index.freq is None else stage
+        full = stage.asfreq("D") if days_of(stage).freq is None else stage
         beside = (full.shift(-1) - full.shift(1)).abs() / 4
         spread = beside.reindex(middle.index).fillna(0.0)
     else:
@@ -306,5 +307,5 @@ def _likeliest(between: pd.Series, until: pd.Timestamp) -> pd.Timestamp:
     apart = np.diff(times).astype("timedelta64[s]").astype(np.int64)
     longest = int(np.argmax(apart))
     if apart[longest] > 3 * usual_step(times):
-        return between.index[longest + 1]
-    return between.idxmax()
+        return days_of(between)[longest + 1]
+    return days_of(between)[int(between.argmax())]

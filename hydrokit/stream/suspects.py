@@ -228,11 +228,11 @@ def clock_jumps(times: pd.DatetimeIndex) -> tuple[ClockJump, ...]:
     apart = np.diff(seconds)
     step = int(usual_step(times.to_numpy()))
     found = []
-    for at in np.flatnonzero(apart > 366 * 86400) + 1:
+    for at in (np.flatnonzero(apart > 366 * 86400) + 1).tolist():
         found.append(ClockJump("years", times[at], float(apart[at - 1])))
     if 60 <= step < 86400:
         offset = seconds % step
-        changed = np.flatnonzero(np.diff(offset) != 0) + 1
+        changed = (np.flatnonzero(np.diff(offset) != 0) + 1).tolist()
         # A stray reading between two visits is no set clock: the new minutes must last.
         for at in changed:
             lasting, stood = offset[at : at + 6], offset[max(0, at - 6) : at]
@@ -241,7 +241,7 @@ def clock_jumps(times: pd.DatetimeIndex) -> tuple[ClockJump, ...]:
             if steady and len(lasting) == len(stood) == 6 and abs(by) >= 60:
                 found.append(ClockJump("minutes", times[at], float(by)))
     if 60 <= step <= 3600:
-        for at in np.flatnonzero(apart == step + 3600) + 1:
+        for at in (np.flatnonzero(apart == step + 3600) + 1).tolist():
             day = times[at]
             if day.weekday() == 6 and day.hour in (2, 3, 4) and day.month in (3, 4, 9, 10):
                 found.append(ClockJump("summer time", day, 3600.0))

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..energy.levels import LEVELS, SECURE, level_name
+from ..errors import sure
+from .build.extremes import LEAN_WEEK
+
+if TYPE_CHECKING:
+    from .study import Study
 
 __all__ = ["numbers"]
 
 
-def numbers(study: Any) -> dict[str, Any]:
+def numbers(study: Study) -> dict[str, Any]:
     """Named tables of plain numbers with the unit in each name; what is not known is left out."""
     tables: dict[str, dict[str, Any]] = {"site": {"name": study.name}}
-    if study.record is not None:
-        curve = study.duration
+    curve = study.duration
+    if curve is not None:
         tables["creek"] = {
             "days": curve.days,
             "mean_flow_m3s": float(curve.mean_m3s),
@@ -21,7 +26,7 @@ def numbers(study: Any) -> dict[str, Any]:
                 f"flow_{share:02d}_percent_m3s": float(curve.flow_at_si(share / 100))
                 for share in (5, 50, 95)
             },
-            "usable_mean_m3s": float(study.usable.mean()),
+            "usable_mean_m3s": float(sure(study.usable).mean()),
             **_extremes(study),
         }
     elif study.gaugings is not None:
@@ -38,9 +43,9 @@ def numbers(study: Any) -> dict[str, Any]:
             "net_head_m": "head.net",
         }
         tables["plant"] = {
-            name: float(study.answer(key).value)
+            name: float(answer.value)
             for name, key in named.items()
-            if study.answer(key) is not None
+            if (answer := study.answer(key)) is not None
         } | _use(study)
     if study.sizing is not None:
         choice, (low, high) = study.sizing.choice, study.sizing.flat().flows_m3s
@@ -61,24 +66,23 @@ def numbers(study: Any) -> dict[str, Any]:
             "efficiency": float(fitted.efficiency),
             "loss_m": float(fitted.loss_m[-1]),
         }
-    if study.answer("energy.log") is not None:
-        made = study.answer("energy.log")
+    made = study.answer("energy.log")
+    if made is not None:
         tables["log"] = {
             "annual_kwh": made.value,
             "low_kwh": made.low,
             "high_kwh": made.high,
-            "healthy_kwh": study.answer("energy.log.healthy").value,
+            "healthy_kwh": sure(study.answer("energy.log.healthy")).value,
         }
     if study.bracket is not None:
         tables["bracket"] = {"low_kwh": study.bracket.low_kwh, "high_kwh": study.bracket.high_kwh}
     if study.upgrades is not None:
+        first = study.answer("upgrade.first")
         tables["upgrades"] = {
             "aim": study.upgrades.aim,
             "today": float(study.upgrades.base[study.upgrades.aim]),
             "all": float(study.upgrades.end[study.upgrades.aim]),
-            "first": "none"
-            if study.answer("upgrade.first") is None
-            else study.answer("upgrade.first").value,
+            "first": "none" if first is None else first.value,
         }
     if study.year is not None:
         year = study.year
@@ -96,8 +100,7 @@ def numbers(study: Any) -> dict[str, Any]:
     if study.energy_uncertainty is not None:
         found = study.energy_uncertainty.percentiles()
         tables["uncertainty"] = {
-            f"annual_p{level}_kwh": float(found.loc["annual", level_name(level)])
-            for level in LEVELS
+            f"annual_p{level}_kwh": float(found[level_name(level)]["annual"]) for level in LEVELS
         }
         tables["uncertainty"] |= {
             f"ten_years_p{SECURE}_kwh": study.energy_uncertainty.annual_kwh(SECURE, "several"),
@@ -156,7 +159,7 @@ def _is_known(value: Any) -> bool:
     )
 
 
-def _use(study: Any) -> dict[str, Any]:
+def _use(study: Study) -> dict[str, Any]:
     """Where the jets change and what the main cable carries."""
     found: dict[str, Any] = {}
     if study.jet_plan is not None and len(study.jet_plan.schedule.bands) > 1:
@@ -166,14 +169,16 @@ def _use(study: Any) -> dict[str, Any]:
     return found
 
 
-def _extremes(study: Any) -> dict[str, float]:
+def _extremes(study: Study) -> dict[str, float]:
     """The lowest week of ten years, and the flood the intake must survive, where the record tells them."""
-    lean, flood = dict(study.low_flows)["lowest 7 days in 10 years"], study.intake_flood.flows[0][1]
+    from ..stream.frequency import Quantile
+
+    lean, flood = dict(sure(study.low_flows))[LEAN_WEEK], sure(study.intake_flood).flows[0][1]
     found = {"low_7_days_10_years_m3s": lean, "intake_flood_m3s": flood}
-    return {name: each.flow_m3s for name, each in found.items() if not isinstance(each, str)}
+    return {name: each.flow_m3s for name, each in found.items() if isinstance(each, Quantile)}
 
 
-def _works(study: Any) -> dict[str, float]:
+def _works(study: Study) -> dict[str, float]:
     """What the penstock must hold, and whether the diversion line starts."""
     found = {}
     if study.pressures is not None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..errors import Finding
+from ..errors import Finding, sure
 from ..files import shown_path, text_hash
 from ..sentences import Sentence
 from ..site import field_visits, meter_sheet, plausible, reaches, sheets
@@ -358,7 +358,7 @@ class Study:
             return None
         draws = self.site.uncertainty.draws
         return energy_uncertainty(
-            self.record,
+            sure(self.record),
             self.rights,
             self.plant,
             uncertain.uncertainties(self),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cached_property, wraps
 from operator import attrgetter
-from typing import Any, Callable, TypeVar
+from typing import TYPE_CHECKING, Any, Callable, TypeVar
 
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
@@ -12,6 +12,9 @@ from ..sentences import Reader
 from ..site.named_files import named_files
 from ..site.sheets import reason
 from .questions import questions
+
+if TYPE_CHECKING:
+    from .study import Study
 
 __all__ = ["TOLD_BY_CHECK", "answer_findings", "attempted", "findings", "read"]
 
@@ -129,7 +132,7 @@ def attempted(work: Callable[[Any], Result]) -> cached_property[Result | None]:
     """A result that may not come about though all that was read is sound: None then, and the reason is kept to be told."""
 
     @wraps(work)
-    def tried(study: Any) -> Result | None:
+    def tried(study: Study) -> Result | None:
         try:
             return work(study)
         except HydrokitError as error:
@@ -141,7 +144,7 @@ def attempted(work: Callable[[Any], Result]) -> cached_property[Result | None]:
     return cached_property(tried)
 
 
-def read(study: Any) -> None:
+def read(study: Study) -> None:
     """Read everything the site file names.
 
     Raises
@@ -176,7 +179,7 @@ _SHEETS = (
 )
 
 
-def mistakes_of_sheets(study: Any) -> list[Mistake]:
+def mistakes_of_sheets(study: Study | None) -> list[Mistake]:
     """What is wrong in the sheets of a study whose site file has mistakes of its own.
 
     A key that is wrong may be what a sheet is read by: what fails for that is told once it is mended.
@@ -196,7 +199,7 @@ def mistakes_of_sheets(study: Any) -> list[Mistake]:
     return list(mistakes.values())
 
 
-def found_in_sheets(study: Any) -> list[Finding]:
+def found_in_sheets(study: Study) -> list[Finding]:
     """What is wrong or doubtful in gaugings and stages, in the reader's units, where other mistakes keep a study from being sound."""
     found: list[Finding] = []
     for name in () if study is None else ("gaugings", "stage_record"):
@@ -212,7 +215,7 @@ def found_in_sheets(study: Any) -> list[Finding]:
     ]
 
 
-def findings(study: Any, rooms: Any = None) -> list[Finding]:
+def findings(study: Study, rooms: Any = None) -> list[Finding]:
     """What a reader must know, gathered from everything that was worked out."""
     gathered = [Finding("note", where, text) for where, text in study.site.renamed]
     for name in TELLING if rooms is None else rooms:
@@ -227,7 +230,7 @@ def findings(study: Any, rooms: Any = None) -> list[Finding]:
     return list(seen.values())
 
 
-def answer_findings(study: Any) -> tuple[Finding, ...]:
+def answer_findings(study: Study) -> tuple[Finding, ...]:
     """Where answers to one question lie farther apart than they are uncertain, and what else an answer must tell."""
     found: list[Finding] = []
     for key in questions():

@@ -48,7 +48,7 @@ def told(changes: Mapping[str, Any]) -> str:
     )
 
 
-def save_variant(study: Any, folder: str | Path) -> Path:
+def save_variant(study: Study, folder: str | Path) -> Path:
     """Save a variant as a study: its site file with the changes written in, and the files it reads.
 
     Parameters

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...errors import sure
 from . import year as build_year
 from .supply import dead_band
 
@@ -164,7 +165,7 @@ def _usable(study: Study, plant: Chain) -> Any:
 
     saves = np.isfinite(study.rights.volume_m3)
     return replace(study.rights, ramp_m3s_per_day=np.inf).usable_series(
-        study.record, most_taken(plant.curves()) if saves else np.inf
+        sure(study.record), most_taken(plant.curves()) if saves else np.inf
     )
 
 

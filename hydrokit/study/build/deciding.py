@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ...errors import HydrokitError
+from ...errors import HydrokitError, sure
 from .record import flowing_days
 
 if TYPE_CHECKING:
@@ -29,7 +29,10 @@ def deciding_range(study: Study) -> tuple[float, float] | None:
     if study.year is not None and study.plant is not None:
         try:
             return deciding_flows(
-                study.record, study.rights, study.plant.curves(), build_year.outages(study.site)
+                sure(study.record),
+                study.rights,
+                study.plant.curves(),
+                build_year.outages(study.site),
             ).range_m3s()
         except HydrokitError:
             pass  # a plant that always runs full, or never, hangs on no flow

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import Finding
+from ...stream.days import days_of
 from .log import by_log
 from .year import MONTH_DAYS
 
@@ -142,12 +143,12 @@ def _monthly_kwh(year: Year, demand_w: np.ndarray | pd.Series) -> np.ndarray:
     """Demand of a mean year by month, over the same days as the energy."""
     if isinstance(demand_w, np.ndarray):
         return np.broadcast_to(demand_w, 12) * np.asarray(year.hours, dtype=float) / 1000
-    label = demand_w.index.year + (demand_w.index.month >= year.start_month) * (
+    label = days_of(demand_w).year + (days_of(demand_w).month >= year.start_month) * (
         year.start_month > 1
     )
     table = (
         (0.024 * demand_w)
-        .groupby([label, demand_w.index.month])
+        .groupby([label, days_of(demand_w).month])
         .sum()
         .unstack()
         .reindex(index=year.complete.index, columns=year.complete.columns)

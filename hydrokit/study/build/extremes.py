@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy.special import ndtri
 
+from ...errors import sure
 from ...stream.record import MONTH_NAMES
 
 if TYPE_CHECKING:
@@ -101,12 +102,12 @@ def _regional(study: Study) -> dict[str, Any]:
 def _two_ways(study: Study, years: float) -> list[tuple[str, Quantile | str]]:
     from ...stream.floods import flood
 
-    regional = _regional(study)
+    record, regional = sure(study.record), _regional(study)
     return list(
         _each(
             study,
-            ("lp3", lambda: flood(study.record, years, **regional)),
-            ("gev", lambda: flood(study.record, years, "gev")),
+            ("lp3", lambda: flood(record, years, **regional)),
+            ("gev", lambda: flood(record, years, "gev")),
         )
     )
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...stream.days import days_of
 from ..answer import Answer
 from .provenance import evidence, record_source
 from .year import taken
@@ -120,7 +121,7 @@ def flow_regime(study: Study) -> FlowRegime | None:
     record, usable_known = study.record.dropna(), usable.dropna()
     available = flow_duration(usable_known)
     low, high = curve.band_si(TABLE, LEVEL)
-    months = [record[record.index.month == month].to_numpy() for month in range(1, 13)]
+    months = [record[days_of(record).month == month].to_numpy() for month in range(1, 13)]
     shares = np.array(
         [
             np.quantile(each, _SHARES_OF_MONTH)
@@ -232,7 +233,7 @@ def yearly_flows(study: Study) -> YearlyFlows | None:
 
     if study.record is None:
         return None
-    label = year_labels(study.record.index, WATER_YEAR)
+    label = year_labels(days_of(study.record), WATER_YEAR)
     whole = tuple(whole_years(study.record, WATER_YEAR))
     mean = {
         int(year): float(study.record[label == year].mean()) for year in whole or np.unique(label)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from ...stream.days import days_of
 from ...works.frost import FREEZING_POINT
 
 if TYPE_CHECKING:
@@ -122,9 +123,9 @@ def cold(study: Study) -> ThroughYears:
         spell = Cold.spell(lowest, snow)
         return ThroughYears(spell, recorded=spell, day=None)
     seen = study.temperature.asfreq("D").interpolate(limit=5)
-    usual = seen.groupby(seen.index.day_of_year).mean().reindex(range(1, 367))
+    usual = seen.groupby(days_of(seen).day_of_year).mean().reindex(range(1, 367))
     usual = usual.interpolate(limit_direction="both")
-    held = usual.reindex(seen.index.day_of_year).to_numpy()
+    held = usual.reindex(days_of(seen).day_of_year).to_numpy()
     air = np.where(seen.isna(), held, seen) + 273.15
     place = int(np.argmin(air))
     near = np.maximum(1 - np.abs(np.arange(len(air)) - place) / _SPELL_DAYS, 0.0)
@@ -139,7 +140,7 @@ def _snow_share(study: Study, days: pd.DatetimeIndex) -> np.ndarray | None:
     if study.snow is None:
         return None
     read = study.snow
-    usual = float(read.groupby(read.index.month).median().max())
+    usual = float(read.groupby(days_of(read).month).median().max())
     return None if not usual > 0 else read.reindex(days).to_numpy(dtype=float) / usual
 
 

@@ -12,6 +12,7 @@ import pandas as pd
 
 from ...errors import Finding, counted, one_line
 from ...sentences import Amount, Sentence, joined
+from ...stream.days import days_of
 from ...stream.staff import Shift, StaffCheck, shifted, staff_against_logger
 from ...stream.suspects import ClockJump, Suspect, clock_jumps, suspect_stages
 
@@ -154,13 +155,13 @@ def _inside(times: pd.Index, first: date, last: date) -> np.ndarray:
 
 def _gaps(study: Study, stage: pd.Series, daily: bool) -> tuple[Gap, ...]:
     """Gaps of more than a day, each with the reason that the site file gives."""
-    known = stage.dropna().index
+    known = days_of(stage.dropna())
     if len(known) < 2:
         return ()
     apart = np.diff(known.to_numpy()).astype("timedelta64[s]").astype(float) / 86400
     usual = max(float(np.median(apart)), 1.0 if daily else 0.0)
     found = []
-    for at in np.flatnonzero(apart > max(_LONG_GAP_DAYS, 1.5 * usual)):
+    for at in np.flatnonzero(apart > max(_LONG_GAP_DAYS, 1.5 * usual)).tolist():
         first, last = known[at], known[at + 1]
         reasons = [
             one_line(each.why)

@@ -95,7 +95,7 @@ def energy(study: Study) -> Answer | None:
         low = high = np.nan
         if study.energy_uncertainty is not None:
             levels = study.energy_uncertainty.percentiles(levels=NINETY).loc["annual"]
-            low, high = sorted(float(each) for each in levels)
+            low, high = sorted(levels.to_numpy(dtype=float).tolist())
         others.append(
             Answer(
                 "energy.log",
@@ -427,13 +427,16 @@ def _below_baseline(study: Study, happened: History) -> float:
 def _months(
     happened: History, monthly: pd.DataFrame, kinds: tuple[str, ...]
 ) -> tuple[LogMonth, ...]:
+    import pandas as pd
+
     from ...running.history import CAUSES
 
     ended = {}
     for event in happened.events:
         if event.kind in CAUSES:
             ended[str(event.end.astype("datetime64[M]"))] = event
-    made = {(month.year, month.month): float(row["made_j"]) for month, row in monthly.iterrows()}
+    months = pd.PeriodIndex(monthly.index)
+    made = {(month.year, month.month): float(kwh) for month, kwh in zip(months, monthly["made_j"])}
     return tuple(
         LogMonth(
             month.year,
@@ -444,5 +447,5 @@ def _months(
             made.get((month.year - 1, month.month), np.nan),
             ended.get(str(month)),
         )
-        for month, row in monthly.iterrows()
+        for month, (_, row) in zip(months, monthly.iterrows())
     )

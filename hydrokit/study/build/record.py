@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ...errors import Finding, counted
+from ...errors import Finding, counted, sure
 from ...sentences import Amount, Sentence
 from ...site.sheets import daily
 
@@ -95,7 +95,7 @@ def record_findings(study: Study) -> tuple[Finding, ...]:
         if study.extension is None:
             return found
         # lengthened already: what counts is how many years there are now, and how many of them are the creek's own
-        own, years = len(whole_years(study.own_record)), len(whole_years(study.record))
+        own, years = len(whole_years(study.own_record)), len(whole_years(sure(study.record)))
         told = Finding(
             "note" if years >= _ENOUGH_YEARS else "caution",
             "record",
@@ -209,7 +209,7 @@ def extension_ways(study: Study) -> tuple[tuple[str, Extension | str], ...] | No
                     way,
                     study.extension
                     if way == study.extension.method
-                    else extend_record(study.own_record, there, way, ratio),
+                    else extend_record(sure(study.own_record), there, way, ratio),
                 )
             )
         except HydrokitError as error:

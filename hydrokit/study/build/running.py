@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, cast
 import numpy as np
 
 from ...errors import HydrokitError
+from ...stream.days import days_of
 from . import turbine as build_turbine
 from .commissioned import day_of, noise_of_visits
 from .uncertain import uncertainties
@@ -123,7 +124,7 @@ def bracket(study: Study) -> Bracket | None:
     )
     snow = bool(
         study.temperature is not None
-        and study.temperature.groupby(study.temperature.index.month).mean().min() < -3
+        and study.temperature.groupby(days_of(study.temperature).month).mean().min() < -3
     )
     try:
         return bracketed(

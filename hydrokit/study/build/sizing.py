@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...columns import read_csv
-from ...errors import InputError, Mistake
+from ...errors import InputError, Mistake, sure
 from ...files import shown_path
 from ...site.sheets import filled
 from . import losses, sizing_net, year
@@ -141,7 +141,7 @@ def most_reaching(study: Study) -> float:
 def _unbound(study: Study) -> pd.Series:
     """Usable flow without yearly volume and ramp: days without water for these are no reason for a small plant."""
     return replace(study.rights, volume_m3=np.inf, ramp_m3s_per_day=np.inf).usable_series(
-        study.record
+        sure(study.record)
     )
 
 
@@ -238,9 +238,9 @@ def sizing(study: Study) -> Sizing | None:
             energy_sd=float(np.hypot(study.record_uncertainty, uncertainty.efficiency)),
             shifted=None
             if rights.has_memory
-            else tuple(
-                rights.usable_series(natural * each)
-                for each in (1 - study.record_uncertainty, 1 + study.record_uncertainty)
+            else (
+                rights.usable_series(natural * (1 - study.record_uncertainty)),
+                rights.usable_series(natural * (1 + study.record_uncertainty)),
             ),
             usable_for=(lambda most: rights.usable_series(natural, most))
             if rights.has_memory

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...errors import sure
 from . import days
 
 if TYPE_CHECKING:
@@ -102,10 +103,9 @@ def _left(study: Study, way: Operating, chain: Chain) -> np.ndarray:
     """Shares of each month's energy that are left, of all of it and of what the demand takes."""
     from ...energy.operating import lost_share
 
-    whole = lost_share(way, study.usable, chain)
+    usable = sure(study.usable)
+    whole = lost_share(way, usable, chain)
     met = (
-        whole
-        if study.demand_w is None
-        else lost_share(way, study.usable, chain, demand_w=study.demand_w)
+        whole if study.demand_w is None else lost_share(way, usable, chain, demand_w=study.demand_w)
     )
     return 1 - np.nan_to_num(np.stack([whole, met]))

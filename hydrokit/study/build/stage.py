@@ -9,6 +9,7 @@ import numpy as np
 
 from ...errors import Finding, counted
 from ...sentences import Amount, Sentence
+from ...stream.days import days_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,7 +71,7 @@ def stage_record(study: Study) -> StageRecord | None:
         told += more
     left_out = iced & ~lowered & stage.notna().to_numpy()
     if left_out.any():
-        days = len(np.unique(stage.index[left_out].normalize()))
+        days = len(np.unique(days_of(stage)[left_out].normalize()))
         told += (
             Finding(
                 "note",
@@ -78,7 +79,7 @@ def stage_record(study: Study) -> StageRecord | None:
                 f"{counted(days, 'day')} under ice left out: ice holds the water up, so the stage reads high",
             ),
         )
-    step_s = _step_s(kept.dropna().index if daily else kept.index)
+    step_s = _step_s(days_of(kept.dropna() if daily else kept))
     return StageRecord(kept, iced, lowered, daily, step_s, tested, told + _strange(study, kept))
 
 
@@ -112,8 +113,8 @@ def _ice(
     frozen = air[
         ~open_water.si(air.index.to_numpy(), air_temperature=air.to_numpy() + 273.15)
     ].index
-    iced = stage.index.normalize().isin(frozen)
-    days = len(np.unique(stage.index[iced].normalize()))
+    iced = days_of(stage).normalize().isin(frozen)
+    days = len(np.unique(days_of(stage)[iced].normalize()))
     told: tuple[Finding, ...] = (
         (
             Finding(
@@ -129,7 +130,7 @@ def _ice(
         if days
         else ()
     )
-    unknown = len(np.setdiff1d(stage.dropna().index.normalize(), air.index))
+    unknown = len(np.setdiff1d(days_of(stage.dropna()).normalize(), days_of(air)))
     if unknown:
         told += (
             Finding(

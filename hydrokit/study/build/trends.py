@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from ...stream.days import days_of
+
 if TYPE_CHECKING:
     from ...running.history import History
     from ..study import Study
@@ -144,7 +146,7 @@ def _by_jets(happened: History, count: int, commissioned: float) -> HealthByJets
     here = usual.healthy & (log.jets == count) & np.isfinite(values)
     seen = pd.Series(values[here], pd.DatetimeIndex(log.time[here]))
     months = pd.period_range(log.time[0], log.time[-1], freq="M")
-    monthly = seen.groupby(seen.index.to_period("M")).median().reindex(months)
+    monthly = seen.groupby(days_of(seen).to_period("M")).median().reindex(months)
     begins, ends = (
         log.time[0] + (log.time[-1] - log.time[0]) * each for each in (_ENDS, 1 - _ENDS)
     )

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...errors import HydrokitError
+from ...errors import HydrokitError, sure
+from ...stream.days import days_of
 from . import demand as build_demand
 from . import log as build_log
 from . import sizing, sizing_net
@@ -73,13 +74,15 @@ def _known_months(study: Study) -> dict[int, float] | None:
 
 def logged_months(study: Study) -> LoggedMonths | None:
     """What the log says of each month, where no daily record does it better; or None."""
+    import pandas as pd
+
     from ...energy.by_log import LoggedMonths
 
     history, year = study.history, study.log_year
     if study.record is not None or history is None or year is None or not build_log.by_log(study):
         return None
     table = history.monthly()
-    sums = table.groupby(table.index.month).sum().reindex(ALL_MONTHS).fillna(0.0)
+    sums = table.groupby(pd.PeriodIndex(table.index).month).sum().reindex(ALL_MONTHS).fillna(0.0)
     clogging, stops, jets = (
         sums[[each for each in names if each in sums]].sum(axis=1).to_numpy(dtype=float)
         for names in (_CLOGGED, _STOPPED, _LEFT_OPEN)
@@ -223,7 +226,7 @@ def demand_of_months(study: Study) -> dict[int, Any] | None:
         loads.inside_temperature - 273.15 - seen
     ).clip(lower=0.0)
     found = {
-        month: days.to_numpy(dtype=float) for month, days in wanted.groupby(wanted.index.month)
+        month: days.to_numpy(dtype=float) for month, days in wanted.groupby(days_of(wanted).month)
     }
     return found if len(found) == 12 else None
 
@@ -236,7 +239,7 @@ def rules_price(study: Study) -> GivenUp | None:
         None
         if study.year is None or study.plant is None
         else given_up(
-            study.record,
+            sure(study.record),
             study.rights,
             study.plant.curves(),
             build_year.outages(study.site),
@@ -255,7 +258,7 @@ def measurements(study: Study) -> Any:
     made_here = study.stage is not None and not study.site.stream.given("record")
     rating = study.rating if made_here or study.rating_error is not None else None
     return what_to_measure_next(
-        study.record,
+        sure(study.record),
         study.rights,
         study.plant.curves(),
         rating,

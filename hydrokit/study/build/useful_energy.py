@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...errors import HydrokitError
+from ...stream.days import days_of
 from ...stream.months import DAYS_OF_MONTHS
 from . import log as build_log
 
@@ -194,8 +195,8 @@ def _taken_w(study: Study, power_w: np.ndarray) -> np.ndarray:
     wanted = base + study.house.conductance_w_k * (loads.inside_temperature - 273.15 - seen).clip(
         lower=0.0
     )
-    taken = np.minimum(power_w[seen.index.month - 1], wanted)
-    by_month = taken.groupby(seen.index.month).mean().reindex(range(1, 13)).to_numpy()
+    taken = np.minimum(power_w[days_of(seen).month - 1], wanted)
+    by_month = taken.groupby(days_of(seen).month).mean().reindex(range(1, 13)).to_numpy()
     if np.isnan(by_month).any():
         raise HydrokitError(
             "the record of air temperature does not hold every month, so what the heaters take is not known"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...stream.days import days_of
 from . import log as build_log
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ def _shares_of(study: Study, chain: Chain | None) -> tuple[float, float]:
     if heat_w is None or chain is None or study.usable is None:
         return 0.0, 0.0
     usable = study.usable.dropna()
-    month = usable.index.month.to_numpy()
+    month = days_of(usable).month.to_numpy()
     flow, power_w = usable.to_numpy(), np.zeros(len(usable))
     for months in chain.alike():
         inside = np.isin(month, months)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...stream.days import days_of
 from ...stream.record import WATER_YEAR, year_labels
 
 if TYPE_CHECKING:
@@ -123,7 +124,7 @@ class WaterDraws:
         known = self.record[taken.notna() & self.record.notna()]
         before, after, days = 0.0, np.zeros(self.curve.resamples), 0
         for month in range(1, 13):
-            flow = np.sort(known[known.index.month == month].to_numpy())
+            flow = np.sort(known[days_of(known).month == month].to_numpy())
             if not len(flow):
                 continue
             some = np.interp((np.arange(_POINTS) + 0.5) / _POINTS, (np.arange(len(flow)) + 0.5) / len(flow), flow)  # fmt: skip
@@ -134,7 +135,7 @@ class WaterDraws:
             days += len(flow)
         if not before > 0:
             return np.zeros(self.curve.resamples)
-        most = float(np.mean(rights.licence_m3s[known.index.month - 1]))
+        most = float(np.mean(rights.licence_m3s[days_of(known).month - 1]))
         return np.clip(self._by_years(taken) * after / before, 0.0, most)
 
     def _factors(self, flow: np.ndarray) -> np.ndarray:
@@ -143,7 +144,7 @@ class WaterDraws:
     def _by_years(self, daily: pd.Series) -> np.ndarray:
         """Mean of a daily series by the years alone."""
         daily = daily.dropna()
-        place = np.searchsorted(self.curve.years, year_labels(daily.index, WATER_YEAR))
+        place = np.searchsorted(self.curve.years, year_labels(days_of(daily), WATER_YEAR))
         count = len(self.curve.years)
         water = np.bincount(place, daily.to_numpy(), count)
         days = np.bincount(place, minlength=count)

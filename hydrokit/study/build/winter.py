@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ...errors import Finding
+from ...errors import Finding, sure
+from ...stream.days import days_of
 from . import year as build_year
 from .year import MONTH_DAYS
 
@@ -75,7 +76,7 @@ def winter_outlook(study: Study) -> WinterOutlook | None:
     heat = None
     if power is not None and study.house is not None:
         heat = heat_held(
-            study.temperature,
+            sure(study.temperature),
             _power_by_day(study, power),
             study.house.conductance_w_k,
             loads.inside_temperature,
@@ -109,7 +110,7 @@ def _one_stop(study: Study, power: np.ndarray | None) -> UntilThaw | None:
         return UntilThaw(
             tried.days, tried.days_long, tried.kwh * 3.6e6, energy_long_j=tried.kwh_long * 3.6e6
         )
-    return None if power is None else until_thaw(study.temperature, power)
+    return None if power is None else until_thaw(sure(study.temperature), power)
 
 
 def _power_by_day(study: Study, by_month: np.ndarray) -> np.ndarray | pd.Series:
@@ -119,7 +120,7 @@ def _power_by_day(study: Study, by_month: np.ndarray) -> np.ndarray | pd.Series:
     from ...energy.year_power import power_series
 
     power = power_series(build_year.taken(study), study.plant.curves())
-    return power * (1 - study.year.lost_share[np.asarray(power.index.month) - 1])
+    return power * (1 - study.year.lost_share[np.asarray(days_of(power).month) - 1])
 
 
 def _running(study: Study) -> np.ndarray | float:

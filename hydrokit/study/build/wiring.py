@@ -10,6 +10,7 @@ import numpy as np
 
 from ...errors import Finding, HydrokitError
 from ...sentences import Amount, Sentence
+from ...stream.days import days_of
 from . import losses
 from . import year as build_year
 from .circuits import CircuitOf
@@ -234,7 +235,7 @@ def _full_hours(study: Study) -> float:
     full = study.plant.curve().rated_w
     if study.year is not None:
         share = power_series(build_year.taken(study), study.plant.curves()) / full
-        squares = (share**2).groupby(share.index.month).mean().reindex(
+        squares = (share**2).groupby(days_of(share).month).mean().reindex(
             range(1, 13)
         ).to_numpy() * build_year.outages(study.site).running
     else:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...errors import HydrokitError
+from ...errors import HydrokitError, sure
 from ...stream.months import DAYS_OF_MONTHS
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def taken(study: Study) -> Any:
     return (
         study.usable
         if study.usable is None or np.all(np.isinf(most))
-        else study.rights.usable_series(study.record, most)
+        else study.rights.usable_series(sure(study.record), most)
     )
 
 

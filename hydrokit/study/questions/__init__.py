@@ -11,10 +11,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import cache
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING
 
 from ...errors import HydrokitError, did_you_mean
 from ..answer import Answer
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 __all__ = ["SUBJECTS", "ask", "families", "questions"]
 
@@ -37,9 +40,9 @@ SUBJECTS = (
 
 
 @cache
-def questions() -> dict[str, Callable[[Any], Answer | None]]:
+def questions() -> dict[str, Callable[[Study], Answer | None]]:
     """The whole table: key of a question -> who answers it."""
-    table: dict[str, Callable[[Any], Answer | None]] = {}
+    table: dict[str, Callable[[Study], Answer | None]] = {}
     for subject in SUBJECTS:
         part = import_module(f"{__name__}.{subject}").QUESTIONS
         twice = table.keys() & part.keys()
@@ -50,15 +53,15 @@ def questions() -> dict[str, Callable[[Any], Answer | None]]:
 
 
 @cache
-def families() -> dict[str, Callable[[Any, str], Answer | None]]:
+def families() -> dict[str, Callable[[Study, str], Answer | None]]:
     """Questions asked of each of several things, such as every stretch of pipe: first word of the key -> who answers, given the key."""
-    found: dict[str, Callable[[Any, str], Answer | None]] = {}
+    found: dict[str, Callable[[Study, str], Answer | None]] = {}
     for subject in SUBJECTS:
         found.update(getattr(import_module(f"{__name__}.{subject}"), "FAMILIES", {}))
     return found
 
 
-def ask(study: Any, key: str) -> Answer | None:
+def ask(study: Study, key: str) -> Answer | None:
     """The answer of a study to one question, or None where it cannot say.
 
     Raises

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..answer import Answer, Evidence
 
+if TYPE_CHECKING:
+    from ..study import Study
+
 _STEPS = 24  # that are asked for by number
 
 
-def _evidence(study: Any) -> tuple[Evidence, str]:
+def _evidence(study: Study) -> tuple[Evidence, str]:
     if study.base_case is not None and study.record is None and study.logged_months is not None:
         return (
             Evidence.MEASURED_ON_THE_PLANT,
@@ -26,7 +29,7 @@ def _evidence(study: Any) -> tuple[Evidence, str]:
     )
 
 
-def first(study: Any) -> Answer | None:
+def first(study: Study) -> Answer | None:
     """The change to make first: the first step that pays, or that helps where no value of a kWh is given."""
     found = study.upgrades
     step = (
@@ -50,8 +53,8 @@ def first(study: Any) -> Answer | None:
     )
 
 
-def _of_step(number: int, name: str) -> Callable[[Any], Answer | None]:
-    def ask(study: Any) -> Answer | None:
+def _of_step(number: int, name: str) -> Callable[[Study], Answer | None]:
+    def ask(study: Study) -> Answer | None:
         found = study.upgrades
         if found is None or len(found.steps) < number:
             return None
@@ -78,7 +81,7 @@ def _of_step(number: int, name: str) -> Callable[[Any], Answer | None]:
     return ask
 
 
-def of_change(study: Any, key: str) -> Answer | None:
+def of_change(study: Study, key: str) -> Answer | None:
     """One of the changes listed, alone, whether it pays or not: ``change.1.capacity`` is its size, ``change.1.gain`` what it would bring, ``change.1.benefit`` its net annual benefit."""
     _, number, name = (key.split(".") + ["", ""])[:3]
     if not number.isdigit() or not 0 < int(number) <= len(study.changes):
@@ -101,7 +104,7 @@ def of_change(study: Any, key: str) -> Answer | None:
 
 
 FAMILIES = {"change": of_change}
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
     "upgrade.first": first,
     **{
         f"upgrade.{number}.{name}": _of_step(number, name)

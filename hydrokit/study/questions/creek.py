@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING
 
 from ..answer import Answer
 from ..build import flow_regime, monthly_flow, one_gauging
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+if TYPE_CHECKING:
+    from ..study import Study
+
+QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
     "flow.median": flow_regime.median,
     "flow.lean": flow_regime.lean,
     "flow.mean": flow_regime.mean,

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..answer import Answer, Evidence
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 
 def _asked(
@@ -17,8 +20,8 @@ def _asked(
     digits: int,
     source: str,
     evidence: Evidence = Evidence.CALCULATED,
-) -> tuple[str, Callable[[Any], Answer | None]]:
-    def asked(study: Any) -> Answer | None:
+) -> tuple[str, Callable[[Study], Answer | None]]:
+    def asked(study: Study) -> Answer | None:
         found = study.electrical
         return (
             None
@@ -31,8 +34,8 @@ def _asked(
 
 def _main(
     key: str, told: Callable[[Any], float], kind: str, source: str, evidence: Evidence
-) -> tuple[str, Callable[[Any], Answer | None]]:
-    def asked(study: Any) -> Answer | None:
+) -> tuple[str, Callable[[Study], Answer | None]]:
+    def asked(study: Study) -> Answer | None:
         found = None if study.wires is None else study.wires.main.protection
         return (
             None
@@ -50,8 +53,8 @@ def _dip(found: Any) -> float:
 
 def _with_ballast(
     key: str, told: Callable[[Any], float], source: str
-) -> tuple[str, Callable[[Any], Answer | None]]:
-    def asked(study: Any) -> Answer | None:
+) -> tuple[str, Callable[[Study], Answer | None]]:
+    def asked(study: Study) -> Answer | None:
         found = study.phases
         cases = () if found is None else found.as_switched(study)
         if not cases:

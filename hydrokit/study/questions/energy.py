@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,14 +13,17 @@ from ..answer import Answer, Evidence
 from ..build import assumed as build_assumed
 from ..build import log
 
+if TYPE_CHECKING:
+    from ..study import Study
+
 _SOURCE = "the daily record"
 _MEANS = {"several": "the mean of ten years", "mean": "the mean of many years"}
 
 
-def _exceeded(key: str, of: str, level: int) -> Callable[[Any], Answer | None]:
+def _exceeded(key: str, of: str, level: int) -> Callable[[Study], Answer | None]:
     """What the mean of several years to come, or of endless ones, exceeds with so many per cent."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         if study.energy_uncertainty is None:
             return None
         low, high = np.nan, np.nan
@@ -43,10 +46,10 @@ def _exceeded(key: str, of: str, level: int) -> Callable[[Any], Answer | None]:
     return ask
 
 
-def _months(level: int) -> Callable[[Any], Answer | None]:
+def _months(level: int) -> Callable[[Study], Answer | None]:
     """What each month of one year to come exceeds with so many per cent."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         if study.energy_uncertainty is None:
             return None
         found = study.energy_uncertainty.percentiles(
@@ -74,13 +77,13 @@ def _months(level: int) -> Callable[[Any], Answer | None]:
     return ask
 
 
-def _winter(level: int) -> Callable[[Any], Answer | None]:
+def _winter(level: int) -> Callable[[Study], Answer | None]:
     """What the winter of one year to come exceeds with so many per cent."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         if study.energy_uncertainty is None:
             return None
-        value = float(study.energy_uncertainty.percentiles().loc["winter", level_name(level)])
+        value = float(study.energy_uncertainty.percentiles()[level_name(level)]["winter"])
         return Answer(
             f"energy.winter.p{level}", value, "kWh", 3, evidence=Evidence.CALCULATED, source=_SOURCE
         )
@@ -88,7 +91,7 @@ def _winter(level: int) -> Callable[[Any], Answer | None]:
     return ask
 
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
     **{
         f"energy.{key}.p{level}": _exceeded(key, of, level)
         for key, of in (("ten_years", "several"), ("mean", "mean"))

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..answer import Answer, Evidence
 from ..build.extremes import peak_factor
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 _SOURCE = "the yearly floods of the record, log-Pearson III"
 LARGE_M3S = 0.2  # from here on a flood is told in the unit of rivers
@@ -19,7 +22,7 @@ def flood_kind(flow_m3s: float) -> str:
     return "large flow" if flow_m3s >= LARGE_M3S else "flow"
 
 
-def return_period(study: Any) -> Answer | None:
+def return_period(study: Study) -> Answer | None:
     """Return period of the flood that the intake must survive, from its life and the risk accepted."""
     wanted = study.intake_flood
     if wanted is None:
@@ -35,7 +38,7 @@ def return_period(study: Any) -> Answer | None:
     )
 
 
-def intake_flood(study: Any) -> Answer | None:
+def intake_flood(study: Study) -> Answer | None:
     """That flood as the mean of its day."""
     wanted = study.intake_flood
     found = (
@@ -58,7 +61,7 @@ def intake_flood(study: Any) -> Answer | None:
     )
 
 
-def weir_flood(study: Any) -> Answer | None:
+def weir_flood(study: Study) -> Answer | None:
     """Peak of the flood that the weir is judged by."""
     weir = study.intake_weir
     if weir is None or weir.flood_m3s is None:
@@ -84,7 +87,7 @@ def weir_flood(study: Any) -> Answer | None:
     )
 
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
     "flood.return_period": return_period,
     "flood.intake": intake_flood,
     "flood.weir": weir_flood,

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...errors import sure
 from ..answer import Answer, Evidence
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 _USED = {
     "as used": "the energy that is used",
@@ -31,7 +35,7 @@ def _around(value: float, draws: Any) -> tuple[float, float]:
     return min(low, value), max(high, value)
 
 
-def capital(study: Any) -> Answer | None:
+def capital(study: Study) -> Answer | None:
     """Capital cost of a plant that is planned."""
     found = study.money
     if found is None or not found.items:
@@ -47,7 +51,7 @@ def capital(study: Any) -> Answer | None:
     )
 
 
-def value_kwh(study: Any) -> Answer | None:
+def value_kwh(study: Study) -> Answer | None:
     """Mean value of a kWh that earns anything: used, for heat, or sold."""
     found = study.money
     if found is None or not found.valued:
@@ -79,7 +83,7 @@ def _npv(case: Any, key: str) -> Answer:
     )
 
 
-def npv(study: Any) -> Answer | None:
+def npv(study: Study) -> Answer | None:
     """Net present value; where no demand is given with all of the energy used, and down to all of it sold."""
     found = study.money
     if found is None or not found.items or not found.valued:
@@ -91,7 +95,7 @@ def npv(study: Any) -> Answer | None:
     return replace(first, low=np.nanmin([first.low, sold.low, sold.value, first.value]))
 
 
-def npv_sold(study: Any) -> Answer | None:
+def npv_sold(study: Study) -> Answer | None:
     """Net present value with all of the energy sold, where no demand is given."""
     found = study.money
     return (
@@ -101,10 +105,10 @@ def npv_sold(study: Any) -> Answer | None:
     )
 
 
-def lcoe(study: Any) -> Answer | None:
+def lcoe(study: Study) -> Answer | None:
     """Levelised cost of a kWh that earns anything."""
     found = study.money
-    if found is None or not found.items:
+    if found is None or found.stands is None:
         return None
     cost = float(found.stands.levelised_money_per_kwh)
     return Answer(
@@ -112,13 +116,13 @@ def lcoe(study: Any) -> Answer | None:
         cost,
         "money per kWh",
         2,
-        *_around(cost, found.drawn.levelised_money_per_kwh),
+        *_around(cost, sure(found.drawn).levelised_money_per_kwh),
         Evidence.CALCULATED,
         f"costs over the life of the plant, and {_USED[found.case.name]}",
     )
 
 
-def payback(study: Any) -> Answer | None:
+def payback(study: Study) -> Answer | None:
     """Simple payback; None where the capital cost does not come back within the life."""
     found = study.money
     if found is None or found.flow is None:
@@ -126,7 +130,7 @@ def payback(study: Any) -> Answer | None:
     years = float(found.flow.payback_years)
     if not np.isfinite(years):
         return None
-    low, high = _around(years, found.flows.payback_years)
+    low, high = _around(years, sure(found.flows).payback_years)
     return Answer(
         "money.payback",
         years,
@@ -139,7 +143,7 @@ def payback(study: Any) -> Answer | None:
     )
 
 
-def worth(study: Any) -> Answer | None:
+def worth(study: Study) -> Answer | None:
     """What the energy of a mean year earns; None where a few gaugings give no more than its range."""
     from ..build.useful_energy import FEW_GAUGINGS
 
@@ -157,7 +161,7 @@ def worth(study: Any) -> Answer | None:
     )
 
 
-def irr(study: Any) -> Answer | None:
+def irr(study: Study) -> Answer | None:
     """Internal rate of return of the plant, above inflation; None where its cost never comes back."""
     found = study.money
     if found is None or found.flow is None or not np.isfinite(found.flow.internal_rate):
@@ -172,7 +176,7 @@ def irr(study: Any) -> Answer | None:
     )
 
 
-def npv_owner(study: Any) -> Answer | None:
+def npv_owner(study: Study) -> Answer | None:
     """Net present value to the owner, after loan and tax; None where neither is given."""
     section, found = study.site.costs, study.accounts
     if found is None or (found.loan is None and not section.tax_rate):
@@ -187,10 +191,10 @@ def npv_owner(study: Any) -> Answer | None:
     )
 
 
-def _borrowed(name: str) -> Callable[[Any], Answer | None]:
+def _borrowed(name: str) -> Callable[[Study], Answer | None]:
     """The loan, or the largest that keeps to all that a bank asks."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         found = study.debt_cover
         return (
             None
@@ -208,10 +212,10 @@ def _borrowed(name: str) -> Callable[[Any], Answer | None]:
     return ask
 
 
-def _covered(key: str, of: str) -> Callable[[Any], Answer | None]:
+def _covered(key: str, of: str) -> Callable[[Study], Answer | None]:
     """Debt service cover ratio of one case of the energy: of the worst year, or on average."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         found = study.debt_cover
         if found is None:
             return None
@@ -230,7 +234,7 @@ def _covered(key: str, of: str) -> Callable[[Any], Answer | None]:
 
 COVERED = ("p50", "p90_ten", "p90", "p99")
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
     "money.irr": irr, "money.npv_owner": npv_owner, "money.loan": _borrowed(""), "money.loan_largest": _borrowed("_largest"),
     **{f"money.cover.{key}.{of}": _covered(key, of) for key in COVERED for of in ("least", "mean")},
     "money.capital": capital, "money.lcoe": lcoe, "money.npv": npv, "money.npv_sold": npv_sold, "money.payback": payback, "money.worth": worth, "value.kwh": value_kwh,

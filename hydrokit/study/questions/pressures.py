@@ -3,25 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...errors import Finding
+from ...errors import Finding, sure
 from ..answer import Answer, Evidence
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 _PIPES = "the pipes and the profile, by the method of characteristics"
 
 
-def _evidence(study: Any) -> Evidence:
+def _evidence(study: Study) -> Evidence:
     """Levelled or measured; a straight line between two ends is assumed."""
     return Evidence.ASSUMED if study.profile is None else Evidence.CALCULATED
 
 
-def _foot(key: str, of: Callable[[Any], float]) -> Callable[[Any], Answer | None]:
+def _foot(key: str, of: Callable[[Any], float]) -> Callable[[Study], Answer | None]:
     """A pressure at the foot of the penstock."""
 
-    def asked(study: Any) -> Answer | None:
+    def asked(study: Study) -> Answer | None:
         held = study.pressures
         return (
             None
@@ -34,7 +37,7 @@ def _foot(key: str, of: Callable[[Any], float]) -> Callable[[Any], Answer | None
     return asked
 
 
-def at_once_rise(study: Any) -> Answer | None:
+def at_once_rise(study: Study) -> Answer | None:
     """Rise of head over rest at the foot if the whole flow stops at once."""
     held = study.pressures
     return (
@@ -46,7 +49,7 @@ def at_once_rise(study: Any) -> Answer | None:
     )
 
 
-def closing_rise(study: Any) -> Answer | None:
+def closing_rise(study: Study) -> Answer | None:
     """The same while the valve closes as quickly as the site file says it can."""
     held = study.pressures
     return (
@@ -58,7 +61,7 @@ def closing_rise(study: Any) -> Answer | None:
     )
 
 
-def even_closing(study: Any) -> Answer | None:
+def even_closing(study: Study) -> Answer | None:
     """Shortest even closing that the pipe bears, rounded up; nought where it bears one at once."""
     from ...works.pressures import rounded_up
 
@@ -77,7 +80,7 @@ def even_closing(study: Any) -> Answer | None:
     )
 
 
-def closing(study: Any) -> Answer | None:
+def closing(study: Study) -> Answer | None:
     """Time to take over the whole travel of a valve or needle at the foot, rounded up: the one printed everywhere."""
     from ...works.pressures import valve_time
 
@@ -106,7 +109,7 @@ def rounded_up_text(seconds: float) -> str:
     return f"{rounded_up(seconds, 2):g}"
 
 
-def critical(study: Any) -> Answer | None:
+def critical(study: Study) -> Answer | None:
     """Time in which a wave runs up the penstock and back."""
     held = study.pressures
     return (
@@ -123,7 +126,7 @@ def critical(study: Any) -> Answer | None:
     )
 
 
-def rating_used(study: Any) -> Answer | None:
+def rating_used(study: Study) -> Answer | None:
     """Largest share of its derated rating that any place of the penstock sees."""
     held = study.pressures
     if held is None or not np.isfinite(held.use_of_rating):
@@ -138,12 +141,12 @@ def rating_used(study: Any) -> Answer | None:
     )
 
 
-def air_lacking(study: Any) -> Answer | None:
+def air_lacking(study: Study) -> Answer | None:
     """Head that is lacking where the diversion line stalls while it fills from the top."""
     air = study.line_air
     if air is None or air.filling.lacking_m is None:
         return None
-    reach = 1.645 * air.filling.lacking_uncertainty_m
+    reach = 1.645 * sure(air.filling.lacking_uncertainty_m)
     lacking = air.filling.lacking_m
     return Answer(
         "air.lacking",
@@ -159,10 +162,10 @@ def air_lacking(study: Any) -> Answer | None:
 
 def _line_flow(
     key: str, step_kind: str, digits: int, source: str
-) -> Callable[[Any], Answer | None]:
+) -> Callable[[Study], Answer | None]:
     """A flow at which the line from the creek is filled, or its gate opened: one on every sheet."""
 
-    def asked(study: Any) -> Answer | None:
+    def asked(study: Study) -> Answer | None:
         steps = () if study.line_air is None else study.line_air.steps
         found = next((each.flow_m3s for each in steps if each.kind == step_kind), None)
         if found is None:
@@ -174,7 +177,7 @@ def _line_flow(
     return asked
 
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
     "pressure.rest": _foot("pressure.rest", lambda held: held.static_pa[-1]),
     "pressure.highest": _foot("pressure.highest", lambda held: held.highest_pa[-1]),
     "pressure.at_once": _foot("pressure.at_once", lambda held: held.at_once_pa[-1]),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,11 +11,14 @@ from ..answer import Answer, Evidence
 from ..build import beside as build_beside
 from ..build.accounts import recommended_cover
 
+if TYPE_CHECKING:
+    from ..study import Study
 
-def _planned(name: str, kind: str) -> Callable[[Any], Answer | None]:
+
+def _planned(name: str, kind: str) -> Callable[[Study], Answer | None]:
     """Of the plan."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         found = study.plan
         if found is None:
             return None
@@ -36,10 +39,10 @@ def _planned(name: str, kind: str) -> Callable[[Any], Answer | None]:
 
 def _recommended(
     name: str, kind: str, value: Callable[[Any], Any], digits: int = 3
-) -> Callable[[Any], Answer | None]:
+) -> Callable[[Study], Answer | None]:
     """Of the size that is recommended: the cheapest that counts as equal to the best."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         if study.sizing is None:
             return None
         by_the_plan = _by_the_plan(study, f"recommended.{name}")
@@ -57,7 +60,7 @@ def _recommended(
     return ask
 
 
-def _by_the_plan(study: Any, key: str) -> Any:
+def _by_the_plan(study: Study, key: str) -> Any:
     """What the plan answers to the same question, where the plan is the size recommended."""
     mine = build_beside.ANSWERED_BY_THE_PLAN.get(key)
     if mine is None or not build_beside.plan_is_recommended(study):
@@ -68,10 +71,10 @@ def _by_the_plan(study: Any, key: str) -> Any:
 
 def _worked(
     key: str, value: Callable[[Any], float], source: str, digits: int = 2
-) -> Callable[[Any], Answer | None]:
+) -> Callable[[Study], Answer | None]:
     """An amount of money that the plan or the recommended size brings."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         by_the_plan = _by_the_plan(study, key)
         found = value(study) if by_the_plan is None else by_the_plan
         return Answer(key, found, "money", digits, source=source) if np.isfinite(found) else None
@@ -98,7 +101,7 @@ def _cover(study: Any) -> Answer | None:
 
 _FIELDS = {"flow": "flow_m3s"}
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
     "plan.flow": _planned("flow", "flow"),
     "plan.pipe": _planned("pipe", "text"),
     "plan.jets": _planned("jets", "count"),

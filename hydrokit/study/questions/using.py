@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..answer import Answer, Evidence
 
+if TYPE_CHECKING:
+    from ..study import Study
 
-def _evidence(study: Any) -> Evidence:
+
+def _evidence(study: Study) -> Evidence:
     """Of a power along the wire: read on the plant, or calculated from its parts."""
-    read = study.baseline is not None and study.powers.metered_at
+    read = study.powers is not None and study.baseline is not None and study.powers.metered_at
     return Evidence.MEASURED_ON_THE_PLANT if read else Evidence.CALCULATED
 
 
-def _power(place: str, name: str) -> Callable[[Any], Answer | None]:
-    def asked(study: Any) -> Answer | None:
+def _power(place: str, name: str) -> Callable[[Study], Answer | None]:
+    def asked(study: Study) -> Answer | None:
         found = study.powers
         if found is None:
             return None
@@ -38,7 +41,7 @@ def _power(place: str, name: str) -> Callable[[Any], Answer | None]:
     return asked
 
 
-def cable_current(study: Any) -> Answer | None:
+def cable_current(study: Study) -> Answer | None:
     """Current in the main cable with all the water the plant can take."""
     found = study.wires
     if found is None or found.main.asks is None:
@@ -53,7 +56,7 @@ def cable_current(study: Any) -> Answer | None:
     )
 
 
-def ballast_power(study: Any) -> Answer | None:
+def ballast_power(study: Study) -> Answer | None:
     """What the ballast must take."""
     found = study.wires
     if found is None:
@@ -70,8 +73,8 @@ def ballast_power(study: Any) -> Answer | None:
 
 def _phase(
     key: str, told: Callable[[Any], float], kind: str, digits: int, source: str
-) -> Callable[[Any], Answer | None]:
-    def asked(study: Any) -> Answer | None:
+) -> Callable[[Study], Answer | None]:
+    def asked(study: Study) -> Answer | None:
         found = study.phases
         return (
             None
@@ -82,7 +85,7 @@ def _phase(
     return asked
 
 
-def demand_by_month(study: Any) -> Answer | None:
+def demand_by_month(study: Study) -> Answer | None:
     """Energy that could be used in each month."""
     found = study.use
     if found is None or found.demand_kwh is None:
@@ -97,7 +100,7 @@ def demand_by_month(study: Any) -> Answer | None:
     )
 
 
-def demand_annual(study: Any) -> Answer | None:
+def demand_annual(study: Study) -> Answer | None:
     """Energy that could be used in a year."""
     found = study.use
     if found is None or found.demand_kwh is None:
@@ -112,7 +115,7 @@ def demand_annual(study: Any) -> Answer | None:
     )
 
 
-def demand_met(study: Any) -> Answer | None:
+def demand_met(study: Study) -> Answer | None:
     """Energy of a mean year that meets the demand."""
     found = study.use
     if found is None or found.demand_kwh is None:
@@ -127,7 +130,7 @@ def demand_met(study: Any) -> Answer | None:
     )
 
 
-def heat_met(study: Any) -> Answer | None:
+def heat_met(study: Study) -> Answer | None:
     """Heat of the rooms that the plant meets in a mean year, of what the loads served first leave."""
     heat = None if study.winter_outlook is None else study.winter_outlook.heat
     if heat is None:
@@ -145,7 +148,7 @@ def heat_met(study: Any) -> Answer | None:
     return Answer("heat.met", kwh, "kWh", 3, evidence=Evidence.CALCULATED, source=source)
 
 
-def heat_needed(study: Any) -> Answer | None:
+def heat_needed(study: Study) -> Answer | None:
     """Heat the rooms lose in a mean year while they are kept as warm as wanted."""
     heat = None if study.winter_outlook is None else study.winter_outlook.heat
     return (
@@ -162,7 +165,7 @@ def heat_needed(study: Any) -> Answer | None:
     )
 
 
-def heat_power(study: Any) -> Answer | None:
+def heat_power(study: Study) -> Answer | None:
     """Power left for the heat of the rooms in each month."""
     found = study.warmth
     return (
@@ -179,13 +182,13 @@ def heat_power(study: Any) -> Answer | None:
     )
 
 
-def _demand_source(study: Any) -> str:
+def _demand_source(study: Study) -> str:
     if study.site.loads.given("demand"):
         return "the demand under [loads]"
     return "the steady need and the heat of the rooms"
 
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
     "power.terminals": _power("terminals", "generator terminals"),
     "power.sending": _power("sending", "sending end of the main cable"),
     "power.receiving": _power("receiving", "receiving end of the main cable"),

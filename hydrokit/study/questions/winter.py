@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..answer import Answer, Evidence
 from ..build import freeze as build_freeze
 
+if TYPE_CHECKING:
+    from ..study import Study
 
-def _told(study: Any) -> tuple[Evidence, str]:
+
+def _told(study: Study) -> tuple[Evidence, str]:
     """How good the cold is that all of this rests on, and where it comes from."""
     source = build_freeze.coldest(study)[1]
     if source.startswith("an example"):
@@ -21,14 +24,14 @@ def _told(study: Any) -> tuple[Evidence, str]:
     return Evidence.CALCULATED, "the record of air temperature"
 
 
-def _stands(study: Any, key: str, seconds: float) -> Answer:
+def _stands(study: Study, key: str, seconds: float) -> Answer:
     evidence, source = _told(study)
     if not np.isfinite(seconds):
         return Answer(key, "does not freeze", "text", 2, evidence=evidence, source=source)
     return Answer(key, seconds, "duration", 2, evidence=evidence, source=source)
 
 
-def frost_depth(study: Any) -> Answer | None:
+def frost_depth(study: Study) -> Answer | None:
     """Deepest that frost goes in bare moist ground in the cold that is known."""
     if study.frost is None:
         return None
@@ -46,7 +49,7 @@ def frost_depth(study: Any) -> Answer | None:
     )
 
 
-def freeze(study: Any, key: str) -> Answer | None:
+def freeze(study: Study, key: str) -> Answer | None:
     """How long still water has: ``freeze.<stretch>.bare``, ``freeze.<stretch>.snow``, and the worse of both of a line, ``freeze.line.penstock``, or of all, ``freeze.worst``."""
     _, name, state = (*key.split("."), "")[:3]
     if name in ("worst", "line"):
@@ -58,12 +61,12 @@ def freeze(study: Any, key: str) -> Answer | None:
     return _stands(study, key, found.bare_s if state == "bare" else found.snow_s)
 
 
-def worst(study: Any) -> Answer | None:
+def worst(study: Study) -> Answer | None:
     """How long water may stand before its worst stretch is blocked, whether snow lies or not."""
     return freeze(study, "freeze.worst")
 
 
-def frazil_months(study: Any) -> Answer | None:
+def frazil_months(study: Study) -> Answer | None:
     """Nights with the weather for frazil in each month of a mean year."""
     air = study.climate
     if air is None:
@@ -82,7 +85,7 @@ def frazil_months(study: Any) -> Answer | None:
     )
 
 
-def frazil_days(study: Any) -> Answer | None:
+def frazil_days(study: Study) -> Answer | None:
     """The same of a mean year: the one count of frazil nights."""
     months = frazil_months(study)
     return (
@@ -99,10 +102,10 @@ def frazil_days(study: Any) -> Answer | None:
     )
 
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
     "freeze.worst": worst,
     "frost.depth": frost_depth,
     "frazil.nights": frazil_months,
     "frazil.days": frazil_days,
 }
-FAMILIES: dict[str, Callable[[Any, str], Answer | None]] = {"freeze": freeze}
+FAMILIES: dict[str, Callable[[Study, str], Answer | None]] = {"freeze": freeze}

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING
 
 from ..answer import Answer, Evidence
 from ..build import capacity, ladder
 
+if TYPE_CHECKING:
+    from ..study import Study
+
 _WITHIN = 1.645  # standard deviations either side hold 90 % of a normal distribution
 
 
-def gross_head(study: Any) -> Answer | None:
+def gross_head(study: Study) -> Answer | None:
     """Gross head, as levelled, from the profile, or by the gauge at rest."""
     head = study.head
     if head is None:
@@ -29,7 +32,7 @@ def gross_head(study: Any) -> Answer | None:
     )
 
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
     "head.gross": gross_head,
     "limiting.component": ladder.component,
     "limiting.flow": ladder.component_flow,

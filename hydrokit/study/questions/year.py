@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,17 +11,19 @@ from ...energy.levels import LEVELS, MEDIAN, NINETY
 from ..answer import Answer, Evidence
 from ..build import log
 
+if TYPE_CHECKING:
+    from ..study import Study
 
-def _annual(level: int) -> Callable[[Any], Answer | None]:
+
+def _annual(level: int) -> Callable[[Study], Answer | None]:
     """Energy that one year exceeds with so many per cent: by the log where that tells the year, else by the record."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         logged = log.annual(study, level)
         if logged is not None or study.energy_uncertainty is None:
             return logged
         low, value, high = (
-            float(study.energy_uncertainty.percentiles(levels=(each,)).loc["annual"].iloc[0])
-            for each in (NINETY[0], level, NINETY[1])
+            study.energy_uncertainty.annual_kwh(each) for each in (NINETY[0], level, NINETY[1])
         )
         if level != MEDIAN:
             return Answer(
@@ -50,10 +52,10 @@ def _annual(level: int) -> Callable[[Any], Answer | None]:
 
 def _energy(
     key: str, digits: int, of: Callable[[Any], float], source: str
-) -> Callable[[Any], Answer | None]:
+) -> Callable[[Study], Answer | None]:
     """Energy of the mean year of the record, before or after a loss."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         return (
             None
             if study.year is None
@@ -63,10 +65,10 @@ def _energy(
     return ask
 
 
-def _lost(name: str) -> Callable[[Any], Answer | None]:
+def _lost(name: str) -> Callable[[Study], Answer | None]:
     """Energy that one loss takes from the mean year."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         steps = () if study.year is None else study.year.steps
         lost = next((float(step.kwh.sum()) for step in steps if step.name == name), None)
         return (
@@ -80,10 +82,10 @@ def _lost(name: str) -> Callable[[Any], Answer | None]:
     return ask
 
 
-def _days(state: str, name: str, annual: bool) -> Callable[[Any], Answer | None]:
+def _days(state: str, name: str, annual: bool) -> Callable[[Study], Answer | None]:
     """Days of a mean year in a state of the plant as it is run, by month or all year."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         if study.year is None:
             return None
         days = np.asarray(getattr(study.year, name), dtype=float)
@@ -104,7 +106,7 @@ STATES = {
 }
 
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
     **{f"energy.annual.p{level}": _annual(level) for level in LEVELS},
     "energy.gross": _energy(
         "energy.gross",

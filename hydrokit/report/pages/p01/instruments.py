@@ -86,6 +86,8 @@ def record_figure(study: Study, view: View, record: StageRecord) -> Picture:
 
 def _marked_axes(axes: Axes, record: StageRecord, view: View) -> None:
     """Suspects, gaps and shifts; a stage far beyond the others is drawn at the edge, so that these can be read."""
+    from matplotlib.dates import date2num
+
     tested = record.tested
     stages = tested.stage.dropna().to_numpy()
     if tested.staff is not None:
@@ -103,7 +105,7 @@ def _marked_axes(axes: Axes, record: StageRecord, view: View) -> None:
             if shown:
                 beyond = view.number(np.array([each.stage_m for each in shown]), "stage")
                 axes.plot(
-                    [each.first for each in shown],
+                    date2num([each.first for each in shown]),
                     np.clip(beyond, low - 0.5 * room, high + room),
                     marker,
                     color=colour,
@@ -113,8 +115,8 @@ def _marked_axes(axes: Axes, record: StageRecord, view: View) -> None:
                 )
     for number, gap in enumerate(tested.gaps):
         axes.axvspan(
-            gap.first,
-            gap.last,
+            date2num(gap.first),
+            date2num(gap.last),
             color=GROUND,
             alpha=0.25,
             linewidth=0,
@@ -122,11 +124,14 @@ def _marked_axes(axes: Axes, record: StageRecord, view: View) -> None:
         )
     for number, (when, _) in enumerate(tested.applied):
         axes.axvline(
-            when, color=CREEK, linestyle=(0, (4, 2)), label="_" * bool(number) + "shift mended"
+            date2num(when),
+            color=CREEK,
+            linestyle=(0, (4, 2)),
+            label="_" * bool(number) + "shift mended",
         )
     for number, each in enumerate(tested.to_mend):
         axes.axvline(
-            each.first,
+            date2num(each.first),
             color=WARNING,
             linestyle=(0, (2, 2)),
             label="_" * bool(number) + "shift to be mended",

@@ -59,7 +59,7 @@ def years_figure(study: Study, view: View, record: pd.Series, found: YearlyFlows
     from ....stream.record import WATER_YEAR, year_labels
 
     years, driest, whole = tuple(found.mean_m3s), found.driest, found.whole
-    label = year_labels(record.index, WATER_YEAR)
+    label = year_labels(days_of(record), WATER_YEAR)
     smooth = record.rolling(7, center=True, min_periods=1).mean()
     with figure(7.4, 3.6) as (made, axes):
         matrix = []
@@ -120,7 +120,7 @@ _ENOUGH_DAYS = 20  # of a month, for its mean
 @needs(Study.record)
 def heat_figure(study: Study, view: View, record: pd.Series) -> Picture | Words:
     """Month by month and year by year, how each stands among its like."""
-    table = record.groupby([record.index.year, record.index.month]).agg(["mean", "count"])
+    table = record.groupby([days_of(record).year, days_of(record).month]).agg(["mean", "count"])
     mean = (
         table["mean"].where(table["count"] >= _ENOUGH_DAYS).unstack().reindex(columns=range(1, 13))
     )
@@ -264,8 +264,10 @@ def gaps_words(study: Study, view: View, found: pd.DataFrame) -> Words:
     if not len(found):
         return Words("The record has no gap.")
     listed = [
-        f"{counted(int(row.days), 'day')} from {row.first:%Y-%m-%d}{' (filled)' if row.filled else ''}"
-        for row in found.head(6).itertuples(index=False)
+        f"{counted(int(days), 'day')} from {first:%Y-%m-%d}{' (filled)' if filled else ''}"
+        for days, first, filled in found.head(6)[["days", "first", "filled"]].itertuples(
+            index=False
+        )
     ]
     more = f", and {len(found) - 6} more, none longer" if len(found) > 6 else ""
     told = (

@@ -112,7 +112,7 @@ def month_figure(
     found = uncertain.percentiles(levels=(10, 50, 90))
     months = np.arange(1, 13)
     middle, bad, good = (
-        np.array([found.loc[month, name] for month in months]) for name in ("P50", "P90", "P10")
+        found.loc[months.tolist(), name].to_numpy(dtype=float) for name in ("P50", "P90", "P10")
     )
     need = by_month.demand_kwh
     with figure(7.4, 3.8) as (made, axes):
@@ -256,7 +256,7 @@ def years_figure(study: Study, view: View, year: NetYear) -> Picture:
         )
         axes.grid(axis="x", visible=False)
         axes.xaxis.get_major_locator().set_params(integer=True)
-    worst = int(yearly.idxmin())
+    worst = int(yearly.index[int(yearly.argmin())])
     return Picture(
         made,
         f"Energy of each year of the record; the least, {worst}, {_kwh(float(yearly.min()))}, the most {_kwh(float(yearly.max()))}.",

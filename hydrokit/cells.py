@@ -10,7 +10,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
 
 __all__ = ["MISSING", "Doubt", "dates", "decimal_mark", "numbers", "without_missing"]
 
@@ -112,7 +116,7 @@ def decimal_mark(columns: Sequence[Any]) -> str | Doubt:
     return "."
 
 
-def _one_of_each_shape(texts: Any) -> Any:
+def _one_of_each_shape(texts: pd.Series) -> pd.Series:
     """The first cell of each shape: all others of it are read alike, and a long record has few shapes."""
     if not len(texts):
         return texts
@@ -122,7 +126,7 @@ def _one_of_each_shape(texts: Any) -> Any:
     return texts.iloc[sorted(first.values())]
 
 
-def numbers(texts: Any, mark: str) -> tuple[Any, Any]:
+def numbers(texts: pd.Series, mark: str) -> tuple[np.ndarray, np.ndarray]:
     """Floats of a column, NaN where a cell is none; and which of them had a per cent sign."""
     import pandas as pd
 
@@ -158,7 +162,7 @@ def numbers(texts: Any, mark: str) -> tuple[Any, Any]:
 # --- dates ----------------------------------------------------------------------------------
 
 
-def dates(texts: Any, clock: bool) -> tuple[Any, str, Doubt | None]:
+def dates(texts: pd.Series, clock: bool) -> tuple[Any, str, Doubt | None]:
     """Dates of a column, NaT where a cell is none; how they were read; and a doubt where they were not.
 
     Parameters

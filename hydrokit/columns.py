@@ -5,12 +5,16 @@ from __future__ import annotations
 import csv
 import re
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from .cells import Doubt, dates, decimal_mark, numbers, without_missing
 from .errors import Finding, InputError, Mistake, counted, one_line
 from .files import LONGEST_LINE, read_text, shown_path, wrong
 from .headers import KINDS, NOTES, Column, Header, column_named, find_header, read_header, unit_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 __all__ = ["believable", "read_csv"]
 
@@ -35,7 +39,7 @@ def believable(values: Any) -> Any:
 
 
 def read_csv(
-    path: Any,
+    path: str | Path,
     wanted: dict[str, str],
     optional: dict[str, str] | None = None,
     unread: list | None = None,
@@ -141,7 +145,7 @@ def _without_spare_columns(numbered: list, separator: str) -> list:
 
 
 def _split_rows(
-    path: Any, numbered: list, fields: int, separator: str, noted: bool
+    path: str | Path, numbered: list, fields: int, separator: str, noted: bool
 ) -> tuple[list, list, list]:
     """The cells column by column, the line of each row, and the mistakes; a note at the end may hold separators."""
     cells = _split_whole(numbered, fields, separator)
@@ -245,7 +249,7 @@ def _units_from_cells(
 
 
 def _frame(
-    path: Any,
+    path: str | Path,
     header: Header,
     kinds: dict[str, str],
     cells: list,
@@ -253,7 +257,7 @@ def _frame(
     mistakes: list,
     unread: list | None,
     told: list[str],
-) -> Any:
+) -> pd.DataFrame:
     import pandas as pd
 
     data = {"line": lines}
@@ -337,7 +341,7 @@ def _with_clock(texts: dict[Column, Any], kinds: dict[str, str]) -> dict[Column,
     return texts
 
 
-def _refuse_swapped(path: Any, columns: tuple[Column, ...], cells: list, line: int) -> None:
+def _refuse_swapped(path: str | Path, columns: tuple[Column, ...], cells: list, line: int) -> None:
     """Refuse a table whose first row has its date under another column's title."""
     dated = {
         each.name: bool(re.match(r"(?:1[89]|2[01])\d\d-\d\d-\d\d", cells[each.position][0].strip()))
@@ -359,7 +363,7 @@ def _refuse_swapped(path: Any, columns: tuple[Column, ...], cells: list, line: i
         )
 
 
-def _convert(texts: Any, column: Column, mark: str) -> tuple[Any, Any, str, str | Doubt]:
+def _convert(texts: pd.Series, column: Column, mark: str) -> tuple[Any, Any, str, str | Doubt]:
     """Values, positions of cells that could not be read, what they should have been, and how they were read."""
     import numpy as np
 
@@ -370,16 +374,16 @@ def _convert(texts: Any, column: Column, mark: str) -> tuple[Any, Any, str, str 
     if kind == "text":
         return texts, [], "", ""
     if kind == "yes/no":
-        values = texts.str.lower().map(_YES)
-        return values, np.flatnonzero(values.isna().to_numpy() & ~empty), "yes or no", ""
+        said = texts.str.lower().map(_YES)
+        return said, np.flatnonzero(said.isna().to_numpy() & ~empty), "yes or no", ""
     if kind in ("date", "time"):
-        values, order, doubt = dates(texts, kind == "time")
+        days, order, doubt = dates(texts, kind == "time")
         wish = (
             "a date; write 2024-03-01 (year-month-day)"
             if kind == "date"
             else "a time; write 2024-03-01 07:40 (year-month-day, no time zone)"
         )
-        return values, np.flatnonzero(values.isna().to_numpy() & ~empty), wish, doubt or order
+        return days, np.flatnonzero(days.isna().to_numpy() & ~empty), wish, doubt or order
     values, per_cent = numbers(texts, mark)
     if kind != "ratio":
         values = np.where(per_cent, np.nan, values)

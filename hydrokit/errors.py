@@ -188,7 +188,7 @@ def counted(number: int, thing: str) -> str:
     return f"{number:,} {thing}{'' if number == 1 else 's'}"
 
 
-def one_line(text: Any, most: int = _MOST) -> str:
+def one_line(text: object, most: int = _MOST) -> str:
     """Text of a file as it may stand in a sentence: on one line, nothing unprintable, cut short where long.
 
     >>> one_line("a\\tb\\x1b[31m"), one_line("x" * 1000, 8)
@@ -198,7 +198,7 @@ def one_line(text: Any, most: int = _MOST) -> str:
     return safe if len(safe) <= most else safe[: most - 1] + "…"
 
 
-def printable(text: Any) -> str:
+def printable(text: object) -> str:
     """Text as one line that a terminal shows as it is: what would move, colour, hide or turn round other text is spelt out.
 
     >>> printable("a\\nb\\x1b[31m\\u202ec")

@@ -19,7 +19,7 @@ _LARGEST_FILE = 100_000_000  # bytes
 LONGEST_LINE = 20_000  # characters; a table of measurements has no such line
 
 
-def shown_path(path: Any) -> str:
+def shown_path(path: str | Path) -> str:
     """The path as a reader would type it: relative to the working folder where that is shorter."""
     path = Path(path)
     try:
@@ -38,7 +38,7 @@ _WESTERN = frozenset("°±²³µ·½¼¾€£¥§©®™–—‘’“”„…
 )
 
 
-def read_text(path: Any, told: list[str] | None = None) -> str:
+def read_text(path: str | Path, told: list[str] | None = None) -> str:
     """The text of a UTF-8 or UTF-16 file, a byte-order mark dropped, line ends as ``\\n``.
 
     Where `told` is given, text of 8 bits a letter from a Western spreadsheet (Windows-1252) is read
@@ -138,7 +138,7 @@ def text_hash(path: Any) -> str:
     ).hexdigest()
 
 
-def read_toml(path: Any) -> dict:
+def read_toml(path: Path) -> dict:
     """A TOML file as a dict.
 
     Raises

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from .errors import Mistake, did_you_mean, one_line
@@ -109,7 +110,7 @@ def find_header(lines: list[list[str]], kinds: dict[str, str], wanted: dict[str,
 
 
 def read_header(
-    path: Any, line: int, header: list[str], kinds: dict[str, str], wanted: dict[str, str]
+    path: str | Path, line: int, header: list[str], kinds: dict[str, str], wanted: dict[str, str]
 ) -> Header:
     """What each column of a header is."""
     from .units import UnitsError, parse_unit

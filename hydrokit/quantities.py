@@ -259,7 +259,7 @@ def Q_(value: Any, unit: str | None = None) -> Quantity:
     return Quantity(value, parse_unit(unit) if unit else "")
 
 
-def magnitude(quantity: Any, unit: Any) -> Any:
+def magnitude(quantity: Quantity, unit: Any) -> float:
     if quantity.units == unit:
         return quantity.magnitude
     try:

@@ -16,12 +16,16 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
-from typing import Any, Iterable, Self, Sequence
+from typing import TYPE_CHECKING, Any, Iterable, Self, Sequence, overload
 
 import numpy as np
 
 from .errors import Finding, HydrokitError, InputError, Told
 from .units import parse_unit, ureg
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 __all__ = [
     "Either",
@@ -168,6 +172,10 @@ class Reader:
         text = _WRITTEN.get(text, text)
         return text.replace("money", self.currency)
 
+    @overload
+    def number(self, value: float, kind: str) -> Any: ...
+    @overload
+    def number(self, value: Sequence[float] | np.ndarray | pd.Series, kind: str) -> Any: ...
     def number(self, value: Any, kind: str) -> Any:
         """SI floats or arrays as floats in the reader's unit."""
         si, shown = (_unit(each) for each in self._units(kind))
@@ -182,7 +190,7 @@ class Reader:
         """One SI value with its unit: ``12.3 L/s``."""
         return self.amount(value, kind, digits)
 
-    def range(self, low: Any, high: Any, kind: str, digits: int = 2) -> str:
+    def range(self, low: float, high: float, kind: str, digits: int = 2) -> str:
         """Two SI values as ``11 to 15 L/s``; as one where they read alike."""
         return self.amount((low, high), kind, digits)
 

@@ -10,6 +10,7 @@ import functools
 import inspect
 import warnings
 from typing import (
+    TYPE_CHECKING,
     Any,
     Callable,
     Iterable,
@@ -28,7 +29,21 @@ import pint
 from .errors import Finding, RangeWarning, Told, UnitsError
 from .quantities import Q_, Quantity, parse, parse_unit, ureg, without_comma
 
-__all__ = ["Q_", "Quantity", "parse", "parse_unit", "to_si", "units", "ureg", "without_comma"]
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+__all__ = [
+    "Floats",
+    "Number",
+    "Q_",
+    "Quantity",
+    "parse",
+    "parse_unit",
+    "to_si",
+    "units",
+    "ureg",
+    "without_comma",
+]
 
 _PRESSURE = ureg.Unit("Pa").dimensionality
 
@@ -71,7 +86,7 @@ class _Converter:
         )
         self.temperature = kind == "K"
 
-    def __call__(self, value: Any, where: str) -> Any:
+    def __call__(self, value: Any, where: str) -> Number | None:
         if value is None:
             return None
         if isinstance(value, Quantity):
@@ -108,7 +123,7 @@ class _Converter:
             )
         return converted
 
-    def _from_bare(self, value: Any, where: str) -> Any:
+    def _from_bare(self, value: Number, where: str) -> Number:
         if (
             isinstance(value, (bool, np.bool_))
             or getattr(getattr(value, "dtype", None), "kind", "") == "b"
@@ -129,7 +144,7 @@ class _Converter:
             )
         return float(numbers) if numbers.ndim == 0 else numbers
 
-    def _from_quantity(self, value: Any, where: str) -> Any:
+    def _from_quantity(self, value: Quantity, where: str) -> Number:
         if value.units == self.unit:
             return value.magnitude
         is_difference = "delta_" in str(value.units)
@@ -190,6 +205,9 @@ R = TypeVar("R", covariant=True)
 # What people hand in for an argument with a unit: a Quantity, a text such as "350 gpm", or a list of
 # these; a plain number where the kind is a ratio or a count. The body sees SI floats or arrays.
 Given: TypeAlias = Any
+# What a body sees of them and gives: values in SI, an array of them, one value or an array.
+Floats: TypeAlias = "npt.NDArray[np.float64]"
+Number: TypeAlias = "float | npt.NDArray[np.float64]"
 # What a validity range gives: whether, and where in an array, a value lies outside, and the sentence.
 Outside: TypeAlias = tuple[Any, str | Told]
 
@@ -228,7 +246,7 @@ def _dress(returns: Any) -> Callable[[Any], Any]:
     return lambda result: Quantity(_scalar(result), unit)
 
 
-def _scalar(result: Any) -> Any:
+def _scalar(result: Number) -> Number:
     return float(result) if np.ndim(result) == 0 else result
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any, Iterator
+from typing import Iterator
 
 import numpy as np
 
 from .sentences import Amount, Sentence
-from .units import Given, Outside, units
+from .units import Given, Number, Outside, units
 
 __all__ = [
     "GRAVITY",
@@ -23,7 +23,7 @@ GRAVITY = 9.80665  # standard acceleration of gravity, m/s², ISO 80000-3
 
 
 @units("kg/m^3", temperature="K")
-def density(temperature: Given = "10 degC") -> Any:
+def density(temperature: Given = "10 degC") -> Number:
     r"""Density of liquid water at atmospheric pressure.
 
     Parameters
@@ -66,7 +66,7 @@ def density(temperature: Given = "10 degC") -> Any:
 
 
 @units("m^2/s", temperature="K")
-def viscosity(temperature: Given = "10 degC") -> Any:
+def viscosity(temperature: Given = "10 degC") -> Number:
     r"""Kinematic viscosity of liquid water at atmospheric pressure.
 
     Parameters
@@ -113,7 +113,7 @@ def viscosity(temperature: Given = "10 degC") -> Any:
 
 
 @units("Pa", temperature="K")
-def vapour_pressure(temperature: Given = "10 degC") -> Any:
+def vapour_pressure(temperature: Given = "10 degC") -> Number:
     r"""Pressure at which liquid water boils (saturation pressure, absolute).
 
     Parameters
@@ -171,7 +171,7 @@ for _property in (density, viscosity, vapour_pressure):
 
 
 @units("Pa", altitude="m")
-def air_pressure(altitude: Given) -> Any:
+def air_pressure(altitude: Given) -> Number:
     r"""Pressure of the standard atmosphere at a height above sea level (absolute).
 
     Parameters
@@ -217,7 +217,7 @@ def _(altitude: Given) -> Iterator[Outside]:
 
 
 @units("m", pressure="Pa", temperature="K")
-def pressure_to_head(pressure: Given, temperature: Given = "10 degC") -> Any:
+def pressure_to_head(pressure: Given, temperature: Given = "10 degC") -> Number:
     r"""Height of the column of water that stands for a pressure, :math:`h = p/(\rho g)`.
 
     Parameters
@@ -247,7 +247,7 @@ def pressure_to_head(pressure: Given, temperature: Given = "10 degC") -> Any:
 
 
 @units("Pa", head="head", temperature="K")
-def head_to_pressure(head: Given, temperature: Given = "10 degC") -> Any:
+def head_to_pressure(head: Given, temperature: Given = "10 degC") -> Number:
     r"""Gauge pressure under a column of water, :math:`p = \rho g h`.
 
     Parameters

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -23,6 +23,8 @@ from .money import Costs
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from ..units import Floats
 
 __all__ = ["Accounts", "Terms", "accounts", "borrowed_share"]
 
@@ -236,7 +238,7 @@ def _first(years: np.ndarray, money: float) -> np.ndarray:
     return np.where(years == 0, money, 0.0)
 
 
-def _of_loan(years: np.ndarray, payments: Any) -> np.ndarray:
+def _of_loan(years: np.ndarray, payments: Floats | None) -> np.ndarray:
     """Payments of a loan, put on the years of the plant; those after its end are left out."""
     found = np.zeros(len(years))
     if payments is not None:

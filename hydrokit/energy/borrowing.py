@@ -8,11 +8,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..works.solve import require
 from .discounting import capital_recovery
 
@@ -20,7 +19,7 @@ __all__ = ["Repaid", "loan_payment", "repaid"]
 
 
 @units("money", amount="money", years="count", rate="ratio")
-def loan_payment(amount: Given, years: Given, rate: Given) -> Any:
+def loan_payment(amount: Given, years: Given, rate: Given) -> Number:
     r"""What a loan with level payments takes at the end of each year.
 
     Parameters

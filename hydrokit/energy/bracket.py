@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -32,6 +32,9 @@ from ..units import Q_, Quantity
 from .advice import against_uncertainty
 from .uncertain_inputs import Uncertainties
 from .weights import MONTHS
+
+if TYPE_CHECKING:
+    from ..stream.rights import Rights
 
 __all__ = ["Bracket", "bracket"]
 
@@ -116,7 +119,7 @@ def bracket(
     flows_m3s: Any,
     months: Any,
     flow_sd: float | Sequence[float] | np.ndarray = 0.10,
-    rights: Any = None,
+    rights: Rights | None = None,
     shape: Any = None,
     uncertainties: Uncertainties | None = None,
     snow: bool = False,
@@ -224,7 +227,7 @@ class _Energy:
     rights: Any
 
     @classmethod
-    def of(cls, chain: Chain, sd: np.ndarray, rights: Any) -> _Energy:
+    def of(cls, chain: Chain, sd: np.ndarray, rights: Rights | None) -> _Energy:
         moved = {
             name: chain.factors(**{name: 1 + each}).curves()
             for name, each in zip(_PLANT, sd)

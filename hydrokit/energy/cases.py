@@ -402,7 +402,12 @@ def draw_worlds(
     )
 
 
-def _usable(natural: Any, rights: Any, uncertainties: Uncertainties, score: float) -> Any:
+def _usable(
+    natural: pd.Series | Mapping[int, float],
+    rights: Any,
+    uncertainties: Uncertainties,
+    score: float,
+) -> Any:
     if isinstance(natural, pd.Series):
         flow = natural * np.exp(score * uncertainties.rating_si(natural.to_numpy()))
         return Taken(flow, rights) if rights.has_memory else rights.usable_series(flow)

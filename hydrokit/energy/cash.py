@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy.optimize import brentq
@@ -21,6 +21,9 @@ from ..errors import HydrokitError
 from ..works.solve import bracketed_root
 from .discounting import annuity_factor
 from .money import Costs
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["CashFlow", "cash_flow", "highest_capital_cost", "replaced"]
 
@@ -65,7 +68,7 @@ class CashFlow:
         """The same with interest."""
         return self._for_good(self.discounted)
 
-    def _for_good(self, so_far: np.ndarray) -> Any:
+    def _for_good(self, so_far: np.ndarray) -> Number:
         below = so_far < 0
         last = (
             len(self.years) - 1 - np.argmax(below[..., ::-1], axis=-1)
@@ -81,7 +84,7 @@ class CashFlow:
         return np.where(~below.any(axis=-1), 0.0, np.where(last == after, np.inf, crossing))[()]
 
     @cached_property
-    def internal_rate(self) -> Any:
+    def internal_rate(self) -> Number:
         """Discount rate at which its net present value is zero; NaN where the cost never comes back.
 
         With replacements in between there may be more than one: then one of them, see :attr:`all_rates`.
@@ -108,7 +111,7 @@ class CashFlow:
         return tuple(float(brentq(worth, rates[at], rates[at + 1], xtol=1e-12)) for at in turns)
 
 
-def cash_flow(first_money: Any, kwh: Any, costs: Costs) -> CashFlow:
+def cash_flow(first_money: Number, kwh: Number, costs: Costs) -> CashFlow:
     """What a plant pays and earns in each year of its life.
 
     Parameters
@@ -158,7 +161,7 @@ def replaced(costs: Costs, years: np.ndarray) -> np.ndarray:
     return paid
 
 
-def highest_capital_cost(kwh: Any, costs: Costs) -> Any:
+def highest_capital_cost(kwh: float, costs: Costs) -> float:
     r"""Most that a plant of this energy may cost at first to be worth it: its net present value is then zero.
 
     Parameters

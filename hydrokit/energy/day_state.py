@@ -150,7 +150,7 @@ class State:
 
 
 def frost(
-    habits: Habits, temperature: Any, index: pd.DatetimeIndex
+    habits: Habits, temperature: pd.Series | None, index: pd.DatetimeIndex
 ) -> tuple[np.ndarray, np.ndarray]:
     """Days that freeze a plant at rest, and days that thaw it."""
     if not habits.freezes:

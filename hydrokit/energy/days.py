@@ -95,12 +95,12 @@ def simulate_days(
     usable: pd.Series | np.ndarray,
     chain: Chain,
     habits: Habits | None = None,
-    temperature_degc: Any = None,
-    stops: Any = None,
+    temperature_degc: pd.Series | None = None,
+    stops: np.ndarray | None = None,
     index: pd.DatetimeIndex | None = None,
     start_month: int = WATER_YEAR,
-    first_visit: Any = 0,
-    of_flow: Any = None,
+    first_visit: int | np.ndarray = 0,
+    of_flow: np.ndarray | None = None,
     sketched: bool = False,
 ) -> Days:
     """Walk through the record with habits that remember.

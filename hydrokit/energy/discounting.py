@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..works.solve import require
 
 __all__ = [
@@ -21,7 +19,7 @@ __all__ = [
 
 
 @units("number", years="count", rate="ratio")
-def annuity_factor(years: Given, rate: Given) -> Any:
+def annuity_factor(years: Given, rate: Given) -> Number:
     r"""What a yearly payment of 1 is worth today.
 
     Parameters
@@ -64,7 +62,7 @@ def annuity_factor(years: Given, rate: Given) -> Any:
 
 
 @units("number", years="count", rate="ratio")
-def capital_recovery(years: Given, rate: Given) -> Any:
+def capital_recovery(years: Given, rate: Given) -> Number:
     r"""Share of a capital cost that must come back each year: 1 over :func:`annuity_factor`.
 
     Parameters
@@ -103,7 +101,7 @@ def capital_recovery(years: Given, rate: Given) -> Any:
 
 
 @units("money", capital_cost="money", yearly="money", years="count", rate="ratio")
-def net_present_value(capital_cost: Given, yearly: Given, years: Given, rate: Given) -> Any:
+def net_present_value(capital_cost: Given, yearly: Given, years: Given, rate: Given) -> Number:
     r"""What a plant is worth today, its capital cost taken off.
 
     Parameters
@@ -142,7 +140,7 @@ def net_present_value(capital_cost: Given, yearly: Given, years: Given, rate: Gi
 
 
 @units("money", cost="money", every="count", years="count", rate="ratio")
-def replacement_value(cost: Given, every: Given, years: Given, rate: Given) -> Any:
+def replacement_value(cost: Given, every: Given, years: Given, rate: Given) -> Number:
     r"""What all replacements of a part during a plant's life are worth today.
 
     Parameters
@@ -190,7 +188,7 @@ def replacement_value(cost: Given, every: Given, years: Given, rate: Given) -> A
 
 
 @units("number", real="ratio", inflation="ratio")
-def nominal_rate(real: Given, inflation: Given) -> Any:
+def nominal_rate(real: Given, inflation: Given) -> Number:
     r"""Rate a bank writes, from the rate above inflation.
 
     Parameters
@@ -229,7 +227,7 @@ def nominal_rate(real: Given, inflation: Given) -> Any:
 
 
 @units("number", nominal="ratio", inflation="ratio")
-def real_rate(nominal: Given, inflation: Given) -> Any:
+def real_rate(nominal: Given, inflation: Given) -> Number:
     r"""Rate above inflation, from the rate a bank writes.
 
     Parameters
@@ -269,7 +267,7 @@ def real_rate(nominal: Given, inflation: Given) -> Any:
 
 
 @units("number", months="count", rate="ratio")
-def building_interest(months: Given, rate: Given) -> Any:
+def building_interest(months: Given, rate: Given) -> Number:
     r"""Interest during construction, as a share of what is spent.
 
     Parameters

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..water import density
 from ..works.solve import require
 from .discounting import capital_recovery
@@ -29,7 +27,7 @@ def economic_diameter(
     exponent: Given,
     years: Given,
     rate: Given,
-) -> Any:
+) -> Number:
     r"""Bore at which a wider pipe costs as much more a year as its lower friction brings.
 
     Parameters

@@ -8,7 +8,7 @@ month of every whole year of the record.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -22,6 +22,12 @@ from .uncertain_inputs import PLANT, SOURCES, FlowError, Uncertainties
 from .weights import steps_of, weigh
 from .year import Year
 from .year_power import demand_of_steps
+
+if TYPE_CHECKING:
+    from ..stream.rights import Rights
+    from ..units import Floats, Number
+    from .operating import Kept
+    from .weights import Steps
 
 __all__ = ["Lattice", "usable_flow"]
 
@@ -46,7 +52,7 @@ _TOGETHER = 9  # sizes of the flow's error in one product of matrices
 
 
 def usable_flow(
-    natural: np.ndarray, days: pd.DatetimeIndex, rights: Any, most_m3s: Any
+    natural: np.ndarray, days: pd.DatetimeIndex, rights: Rights, most_m3s: Number
 ) -> np.ndarray:
     """What may be taken of natural flows on these days, by rules with or without memory.
 
@@ -80,11 +86,11 @@ class Lattice:
     def of(
         cls,
         record: pd.Series,
-        rights: Any,
+        rights: Rights,
         chain: Chain,
         uncertainties: Uncertainties,
         base: Year,
-        demand_w: Any,
+        demand_w: Floats | None,
     ) -> Lattice:
         best = (chain.best_efficiency or 1.0) * np.max(chain.runner.efficiency_factor)
         factors = Factors(uncertainties, 1 / best)
@@ -206,7 +212,7 @@ class Lattice:
         ratio = np.log(np.where(known, drawn, 1.0) / np.where(known, now, 1.0))
         return self.plant_basis(scores) @ np.broadcast_to(ratio, self.kwh.shape[1])
 
-    def mean_year(self, share_of_time: np.ndarray, kept: Any = None) -> np.ndarray:
+    def mean_year(self, share_of_time: np.ndarray, kept: Kept | None = None) -> np.ndarray:
         """Mean annual energy in kWh of every corner, rating × plant, running a share of the time by month."""
         kwh = self.kwh.reshape(*self.kwh.shape[:2], -1, 12)
         if kept is not None:
@@ -272,9 +278,9 @@ _NUDGE = 0.05  # of a flow's logarithm, to see what the energy answers
 
 def _flow_error(
     uncertainties: Uncertainties,
-    steps: Any,
+    steps: Steps,
     record: pd.Series,
-    rights: Any,
+    rights: Rights,
     chain: Chain,
     grid: np.ndarray,
 ) -> FlowError:
@@ -300,7 +306,7 @@ def _flow_error(
 class Factors:
     """What an error of so many standard deviations does to a part."""
 
-    uncertainties: Any
+    uncertainties: Uncertainties
     most_efficiency: float
 
     def of(self, name: str, score: np.ndarray) -> np.ndarray:
@@ -327,7 +333,7 @@ _ALIKE = (
 
 
 def _taking_alike(
-    plants: Chain, count: int, rights: Any, highest_m3s: float
+    plants: Chain, count: int, rights: Rights, highest_m3s: float
 ) -> list[tuple[np.ndarray, Any]]:
     """Plants of the lattice in groups that take alike, and the most that those of a group take by month.
 

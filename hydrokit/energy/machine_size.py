@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..plant.chain import Chain
 from ..plant.losses import LossCurve
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = [
     "SizedCable",
@@ -36,15 +39,15 @@ class SizedGenerator:
     """
 
     losses: LossCurve
-    size_w: Any
+    size_w: Number
     name: str = "generator"
 
-    def output_si(self, input_w: Any) -> Any:
+    def output_si(self, input_w: Number) -> Number:
         """Output in W from a power going in."""
         scale = np.maximum(self.size_w, 1e-9) / self.losses.rated_w
         return scale * self.losses.output_si(input_w / scale)
 
-    def bought_for(self, chain: Chain, most_m3s: Any = np.inf) -> Chain:
+    def bought_for(self, chain: Chain, most_m3s: float = np.inf) -> Chain:
         """A plant with this kind of generator in the size it needs: see :func:`generator_size_w`."""
         after = tuple(part for part in chain.electric if not isinstance(part, SizedGenerator))
         return chain.replace(
@@ -76,7 +79,7 @@ class SizedCable:
         return sent * (1 - self.loss_ratio * sent / full)
 
 
-def generator_size_w(chain: Chain, losses: LossCurve, most_m3s: Any = np.inf) -> Any:
+def generator_size_w(chain: Chain, losses: LossCurve, most_m3s: float = np.inf) -> Number:
     """Output in W for which a generator is bought: of the most water the plant can take, under the whole head.
 
     The head lost in the pipe is not taken off, so that a wider pipe buys no larger generator; those are
@@ -94,7 +97,7 @@ def generator_size_w(chain: Chain, losses: LossCurve, most_m3s: Any = np.inf) ->
     return shaft_size_w(chain, most_m3s) * losses.efficiency_si(1.0)
 
 
-def shaft_size_w(chain: Chain, most_m3s: Any = np.inf) -> Any:
+def shaft_size_w(chain: Chain, most_m3s: float = np.inf) -> Number:
     """Power in W at the shaft for which a generator is bought: of everything open under the whole head, or as much less as less water may come."""
     way = lossless(chain).running()
     full = lossless(chain).replace(supply=()).at_si(np.inf)

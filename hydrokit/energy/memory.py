@@ -269,7 +269,7 @@ def stop_costs(
     usable: pd.Series,
     chain: Chain,
     habits: Habits,
-    temperature_degc: Any,
+    temperature_degc: pd.Series,
     outages: Outages | None = None,
     start_month: int = WATER_YEAR,
 ) -> StopCosts:
@@ -343,7 +343,7 @@ def stop_costs(
 # --- helpers --------------------------------------------------------------------------------
 
 
-def _degc(index: pd.DatetimeIndex, temperature: Any) -> np.ndarray:
+def _degc(index: pd.DatetimeIndex, temperature: pd.Series) -> np.ndarray:
     return (
         temperature.reindex(index)
         if isinstance(temperature, pd.Series)

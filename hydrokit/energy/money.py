@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Q_, Given, Quantity, units
+from ..units import Q_, Floats, Given, Number, Quantity, units
 from ..works.solve import require
 from .discounting import capital_recovery, net_present_value, replacement_value
 
@@ -27,7 +27,7 @@ __all__ = ["Appraisal", "Costs", "Replacement", "appraise", "levelised_cost", "p
 @units("money/kWh", capital_cost="money", energy="kWh", years="count", rate="ratio", upkeep="money")
 def levelised_cost(
     capital_cost: Given, energy: Given, years: Given, rate: Given, upkeep: Given = "0 money"
-) -> Any:
+) -> Number:
     r"""What a kWh costs over the life of the plant.
 
     Parameters
@@ -71,7 +71,7 @@ def levelised_cost(
 
 
 @units("number", capital_cost="money", yearly="money", rate="ratio")
-def payback(capital_cost: Given, yearly: Given, rate: Given = 0.0) -> Any:
+def payback(capital_cost: Given, yearly: Given, rate: Given = 0.0) -> Number:
     r"""Years until a capital cost has come back.
 
     Parameters
@@ -227,11 +227,11 @@ class Costs:
 
     def first_si(
         self,
-        power_w: Any,
-        jets: Any,
-        pipe_money_per_m: Any = 0.0,
-        length_m: Any = 0.0,
-        cable_m: Any = 0.0,
+        power_w: Number,
+        jets: Number,
+        pipe_money_per_m: Number = 0.0,
+        length_m: Number = 0.0,
+        cable_m: float = 0.0,
     ) -> Any:
         """First cost of a plant of this size, with contingency and interest during construction."""
         bought = (
@@ -243,11 +243,11 @@ class Costs:
         )
         return bought * (1 + self.contingency) * (1 + self.building_interest)
 
-    def paid_si(self, first_money: Any) -> Any:
+    def paid_si(self, first_money: Number) -> Number:
         """What of a capital cost the owner pays: the grant taken off."""
         return np.maximum(np.asarray(first_money) - self.grant_money, 0.0)
 
-    def upkeep_si(self, first_money: Any) -> Any:
+    def upkeep_si(self, first_money: Number) -> Any:
         """What is paid in a year to keep a plant, with replacements and its end spread evenly over the life."""
         again = sum(
             replacement_value.si(
@@ -259,13 +259,13 @@ class Costs:
         spread = again * capital_recovery.si(self.life_years, self.discount_rate)
         return self.yearly_share * np.asarray(first_money) + self.yearly_money + spread
 
-    def yearly_si(self, first_money: Any) -> Any:
+    def yearly_si(self, first_money: Number) -> Any:
         """What a plant costs a year: annuity and upkeep."""
         return self.paid_si(first_money) * capital_recovery.si(
             self.life_years, self.discount_rate
         ) + self.upkeep_si(first_money)
 
-    def change_si(self, first_money: Any, life_years: Any = None) -> Any:
+    def change_si(self, first_money: float, life_years: Any = None) -> float:
         """What one change to a plant costs a year, over a life of its own: annuity and its share of upkeep."""
         life = self.life_years if life_years is None else life_years
         return np.asarray(first_money) * (
@@ -306,12 +306,12 @@ class Appraisal:
     kwh: Any
     yearly_money: Any
     _: KW_ONLY
-    levelised_money_per_kwh: Any
-    net_money: Any
-    worth_money: Any
+    levelised_money_per_kwh: Number
+    net_money: Number
+    worth_money: Number
     payback_years: Any
     discounted_payback_years: Any
-    npv_money: Any
+    npv_money: Number
 
     @property
     def levelised(self) -> Quantity:
@@ -336,7 +336,7 @@ class Appraisal:
 
 
 def appraise(
-    first_money: Any, kwh: Any, costs: Costs, value_money_per_kwh: Any = None
+    first_money: Number, kwh: Any, costs: Costs, value_money_per_kwh: float | None = None
 ) -> Appraisal:
     """A plant, or a change, in money.
 
@@ -366,8 +366,8 @@ def appraise(
     if np.any(first < 0) or np.any(kwh < 0):
         raise HydrokitError("appraise(): capital cost and energy must be zero or more")
     value = costs.value_money_per_kwh if value_money_per_kwh is None else value_money_per_kwh
-    value = np.nan if value is None else np.asarray(value, dtype=float)
-    yearly, net = costs.yearly_si(first), value * kwh - costs.upkeep_si(first)
+    earned = np.asarray(np.nan if value is None else value, dtype=float)
+    yearly, net = costs.yearly_si(first), earned * kwh - costs.upkeep_si(first)
     rate, life, paid = costs.discount_rate, costs.life_years, costs.paid_si(first)
     return Appraisal(
         first_money=first[()],
@@ -375,19 +375,19 @@ def appraise(
         yearly_money=yearly[()],
         levelised_money_per_kwh=_per(yearly, kwh)[()],
         net_money=net[()],
-        worth_money=(value * kwh - yearly)[()],
+        worth_money=(earned * kwh - yearly)[()],
         payback_years=_unless_unknown(net, payback.si(paid, net))[()],
         discounted_payback_years=_unless_unknown(net, payback.si(paid, net, rate))[()],
         npv_money=net_present_value.si(paid, net, life, rate)[()],
     )
 
 
-def _per(money: Any, kwh: Any) -> Any:
+def _per(money: Number, kwh: Number) -> np.ndarray:
     kwh = np.asarray(kwh, dtype=float)
     return np.where(
         kwh > 0, money / np.where(kwh > 0, kwh, 1.0), np.where(np.isnan(kwh), np.nan, np.inf)
     )[()]
 
 
-def _unless_unknown(net: Any, years: Any) -> Any:
+def _unless_unknown(net: Number, years: Number) -> Floats:
     return np.where(np.isnan(net), np.nan, years)

@@ -8,7 +8,7 @@ for a few sizes of that, and read between them.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -23,6 +23,11 @@ from .memory import drawn_stops
 from .weights import counted_months, steps_of
 from .year import Year
 from .year_power import demand_of_steps
+
+if TYPE_CHECKING:
+    from ..stream.rights import Rights
+    from ..units import Floats, Number
+    from .days import Days
 
 __all__ = ["Kept", "Operating", "kept_of_lattice", "kept_shares", "lost_share"]
 
@@ -52,7 +57,7 @@ class Operating:
     """
 
     habits: Habits = field(default_factory=Habits)
-    temperature_degc: Any = None
+    temperature_degc: pd.Series | None = None
     stops_a_year: float = 0.0
     _: KW_ONLY
     seed: int = 1
@@ -116,7 +121,7 @@ class Kept:
         """How many ways the visits and stops may fall."""
         return self.share.shape[1]
 
-    def place(self, log_flow: Any, log_full: Any) -> Any:
+    def place(self, log_flow: Floats, log_full: Number) -> Any:
         """Where to read for a flow, and for a plant that takes more at full flow than the one walked (both as logarithms)."""
         return log_flow - log_full / self.elasticity
 
@@ -184,12 +189,12 @@ def _between(nodes: np.ndarray, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]
 def kept_shares(
     operating: Operating,
     record: pd.Series,
-    rights: Any,
+    rights: Rights,
     chain: Chain,
     spread: float,
     power_spread: float,
-    shape: Any = 1.0,
-    demand_w: Any = None,
+    shape: Number = 1.0,
+    demand_w: Floats | None = None,
     rows: np.ndarray | None = None,
     start_month: int = 10,
 ) -> Kept:
@@ -316,7 +321,7 @@ def kept_of_lattice(
     operating: Operating,
     record: pd.Series,
     chain: Chain,
-    demand_w: Any,
+    demand_w: Floats,
     start_month: int,
 ) -> Kept:
     """Share of the energy that is left by how the plant is run, over all flows that a draw of a lattice may have."""
@@ -339,7 +344,7 @@ def kept_of_lattice(
 
 
 def _elasticity(
-    natural: np.ndarray, index: pd.DatetimeIndex, rights: Any, most: np.ndarray
+    natural: np.ndarray, index: pd.DatetimeIndex, rights: Rights, most: np.ndarray
 ) -> float:
     less, more = (
         usable_flow(natural * factor, index, rights, most) for factor in (1 / _NUDGE, _NUDGE)
@@ -349,7 +354,7 @@ def _elasticity(
     return float(np.log(ends[1] / ends[0]) / (2 * np.log(_NUDGE))) if 0 < ends[0] < ends[1] else 1.0
 
 
-def _energies(days: Any, demands: list[np.ndarray] | None) -> list[np.ndarray]:
+def _energies(days: Days, demands: list[np.ndarray] | None) -> list[np.ndarray]:
     """Energy, and what each demand takes of it, by year and month."""
     return [days.kwh, *(days.met_kwh(demand) for demand in demands or ())]
 
@@ -393,7 +398,7 @@ def lost_share(
     frosty = operating.habits.freezes
     counted = counted_months(steps_of(usable, start_month).complete)
 
-    def energy(days: Any) -> np.ndarray:
+    def energy(days: Days) -> np.ndarray:
         table = _energies(days, demand)[-1]
         return np.where(counted, table, 0.0).reshape(-1, *counted.shape).mean(axis=0).sum(axis=0)
 

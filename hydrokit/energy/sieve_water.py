@@ -117,7 +117,7 @@ class Waters:
 
     @classmethod
     def of(
-        cls, creeks: Sequence[Any], days: tuple[Days, ...], which: np.ndarray, factor: Any = 1.0
+        cls, creeks: Sequence[Any], days: tuple[Days, ...], which: np.ndarray, factor: float = 1.0
     ) -> Waters:
         """Of creeks with the neighbour of each, all flows times a factor."""
         share = factor * np.array(
@@ -178,7 +178,7 @@ class Waters:
             found[rows] = (between + above) / size
         return found
 
-    def usable_at(self, place: Any) -> np.ndarray:
+    def usable_at(self, place: float) -> np.ndarray:
         """Usable flow on the day at a place in the order of the days, the driest 0 and the wettest 1, straight between two days."""
         found = np.empty(len(self.share))
         for days, rows in self.groups:

@@ -23,7 +23,7 @@ arrays, so that a sweep is the same arithmetic as a single plant.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, field, replace
-from typing import Any, Callable, Sequence
+from typing import TYPE_CHECKING, Any, Callable, Sequence
 
 import numpy as np
 import pandas as pd
@@ -46,6 +46,9 @@ from .sweeping import HAIR, energy_of, exceeded, grid_of, hours_by_demand, hours
 from .valuing import Valuing
 from .weights import WINTER
 from .year import Outages
+
+if TYPE_CHECKING:
+    from ..units import Floats, Number
 
 __all__ = ["Layout", "flows_to_try", "sweep"]
 
@@ -98,7 +101,7 @@ class Layout:
     cable_loss: float = 0.0
     density_kgm3: float = field(default_factory=lambda: float(density.si()))
 
-    def chain(self, flow_m3s: Any, pipe: Pipe, jets: int) -> Chain:
+    def chain(self, flow_m3s: Number, pipe: Pipe, jets: int) -> Chain:
         """The plant of one design; of many at once where flow or pipe hold arrays.
 
         Fixed jets are bored so that all of them are just fed at the design flow.
@@ -132,7 +135,7 @@ class Layout:
         )
         return made.replace(electric=(*made.electric, *cable, *self.after))
 
-    def _jets(self, flow_m3s: Any, penstock: Penstock, jets: int) -> FixedJets:
+    def _jets(self, flow_m3s: Number, penstock: Penstock, jets: int) -> FixedJets:
         head = penstock.head_si(flow_m3s)
         if np.ndim(head) == 0 and not head > 0:
             raise HydrokitError(
@@ -298,7 +301,7 @@ def _wanted(
     offered: Sequence[pd.Series],
     grid: np.ndarray,
     start_month: int,
-    demand_w: Any,
+    demand_w: Floats | None,
     running: np.ndarray,
 ) -> Any:
     """The hours by what is wanted, one design flow or all along the first axis; None where all is of use."""

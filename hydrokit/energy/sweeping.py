@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Sequence
+from typing import TYPE_CHECKING, Any, Sequence
 
 import numpy as np
 import pandas as pd
@@ -11,6 +11,10 @@ from ..errors import HydrokitError
 from ..stream.days import days_of
 from .weights import MONTHS, counted_months, steps_of, weigh
 from .year_power import demand_of_steps
+
+if TYPE_CHECKING:
+    from ..units import Number
+    from .sizing import Layout
 
 __all__ = [
     "FIRM",
@@ -30,7 +34,9 @@ FIRM = 0.95
 HAIR = 1e-9  # share by which two flows are still one and the same
 
 
-def grid_of(usable: pd.Series, layout: Any, flows: np.ndarray, months: Sequence[Any]) -> np.ndarray:
+def grid_of(
+    usable: pd.Series, layout: Layout, flows: np.ndarray, months: Sequence[Any]
+) -> np.ndarray:
     """Flows on which all designs are worked out."""
     passage = months[
         0
@@ -77,7 +83,7 @@ def typical_days(usable: pd.Series, groups: Sequence[tuple[int, ...]]) -> list[n
 
 
 def hours_by_demand(
-    usable: pd.Series, grid: np.ndarray, start_month: int, demand_w: Any
+    usable: pd.Series, grid: np.ndarray, start_month: int, demand_w: Number | pd.Series
 ) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
     """Hours of a mean year at each node by what is wanted meanwhile: pairs of the demand in W by month, and 12 × nodes.
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, fields
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..stream.transfer import TransferError
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["FlowError", "Metered", "PLANT", "SOURCES", "Uncertainties"]
 
@@ -93,13 +96,13 @@ class Uncertainties:
                     f"Uncertainties: correlated must name two of {', '.join(SOURCES)}; got {first!r} and {second!r}"
                 )
 
-    def rating_si(self, flow_m3s: Any) -> Any:
+    def rating_si(self, flow_m3s: Number) -> Number:
         """Standard deviation of the logarithm of a natural flow, extension included."""
         transfer = self.extension
         extension = transfer.sd_si(flow_m3s) if isinstance(transfer, TransferError) else transfer
         return np.hypot(self._rating_alone(flow_m3s), extension)
 
-    def _rating_alone(self, flow_m3s: Any) -> Any:
+    def _rating_alone(self, flow_m3s: Number) -> Number:
         if isinstance(self.rating, TransferError):
             return self.rating.sd_si(flow_m3s)
         if np.ndim(self.rating) == 2:

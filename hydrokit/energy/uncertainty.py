@@ -24,7 +24,7 @@ from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -47,6 +47,10 @@ from .uncertain_inputs import SOURCES, Metered, Uncertainties
 from .uncertainty_sources import DRAWS_FOR_SPREAD, advice, by_source
 from .weights import MONTHS, WINTER
 from .year import Outages, Year, annual_energy
+
+if TYPE_CHECKING:
+    from ..stream.rights import Rights
+    from ..units import Floats
 
 __all__ = ["EnergyUncertainty", "energy_uncertainty"]
 
@@ -188,7 +192,7 @@ class EnergyUncertainty:
 
 def energy_uncertainty(
     record: pd.Series,
-    rights: Any,
+    rights: Rights,
     chain: Chain,
     uncertainties: Uncertainties | None = None,
     draws: int = 10_000,
@@ -368,10 +372,10 @@ def _few(base: Year) -> tuple[Finding, ...]:
 
 def _base_year(
     record: pd.Series,
-    rights: Any,
+    rights: Rights,
     chain: Chain,
     outages: Outages,
-    demand_w: Any,
+    demand_w: Floats | None,
     winter: tuple[int, ...],
     start_month: int,
 ) -> Year:

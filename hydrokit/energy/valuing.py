@@ -10,9 +10,12 @@ Sizes, changes and the page on money ask the same object, so that they cannot di
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["Valuing", "valued"]
 
@@ -46,7 +49,7 @@ class Valuing:
         """Whether it is said what a kWh is worth."""
         return bool(np.isfinite(self.used_money_per_kwh))
 
-    def earns(self, used_kwh: Any, made_kwh: Any) -> Any:
+    def earns(self, used_kwh: Number, made_kwh: Number) -> Any:
         """Money from energy of which so much meets the demand."""
         first = self.first_more_money_per_kwh * np.minimum(used_kwh, self.first_kwh)
         used = self.used_money_per_kwh * used_kwh + first
@@ -57,7 +60,7 @@ class Valuing:
         more = self.first_more_money_per_kwh if used_kwh < self.first_kwh else 0.0
         return self.used_money_per_kwh + more
 
-    def counted_kwh(self, used_kwh: Any, made_kwh: Any) -> Any:
+    def counted_kwh(self, used_kwh: Number, made_kwh: Number) -> Number:
         """Energy that earns anything."""
         return used_kwh + self.left_earning * _left(used_kwh, made_kwh)
 
@@ -71,7 +74,7 @@ class Valuing:
         )
 
 
-def _left(used_kwh: Any, made_kwh: Any) -> Any:
+def _left(used_kwh: Number, made_kwh: Number) -> Number:
     return np.maximum(np.asarray(made_kwh) - used_kwh, 0.0)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -12,6 +12,9 @@ from ..errors import HydrokitError
 from ..plant.curve import place
 from ..sentences import Amount, Sentence
 from ..stream.record import WATER_YEAR, year_labels
+
+if TYPE_CHECKING:
+    from ..units import Floats
 
 __all__ = ["Steps", "WINTER", "Weights", "weights"]
 
@@ -59,11 +62,11 @@ class Weights:
         node[..., 1:] += self.along[..., :-1]
         return node * self.step_hours
 
-    def energy_kwh(self, power_w: Any) -> np.ndarray:
+    def energy_kwh(self, power_w: Floats) -> np.ndarray:
         """Energy in kWh, years × 12, of a power given at the nodes."""
         return self.nodes_h @ np.asarray(power_w, dtype=float) / 1000
 
-    def days(self, where: Any) -> np.ndarray:
+    def days(self, where: np.ndarray) -> np.ndarray:
         """Days, years × 12, in the intervals marked true."""
         return self.count @ np.asarray(where, dtype=float) * self.step_hours / 24
 
@@ -160,7 +163,9 @@ def weights(
     return weigh(steps_of(usable, start_month), np.asarray(grid_m3s, dtype=float), months)
 
 
-def weigh(steps: Steps, grid: np.ndarray, months: Any = MONTHS, flow: Any = None) -> Weights:
+def weigh(
+    steps: Steps, grid: np.ndarray, months: Any = MONTHS, flow: Floats | None = None
+) -> Weights:
     """:func:`weights` of arrays; `flow` stands in for the flow of the steps."""
     flow = steps.flow if flow is None else flow
     counted = np.isfinite(flow) & np.isin(steps.month, months)

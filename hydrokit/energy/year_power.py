@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Sequence
+from typing import Sequence
 
 import numpy as np
 import pandas as pd
@@ -10,7 +10,7 @@ import pandas as pd
 from ..errors import HydrokitError
 from ..plant.curve import PlantCurve
 from ..stream.days import days_of
-from ..units import Given, units
+from ..units import Floats, Given, Number, units
 from .weights import MONTHS, Steps
 
 __all__ = ["duration_energy", "power_series", "shared", "useful_kwh"]
@@ -38,7 +38,7 @@ def power_of_steps(
 @units("kWh", exceedance="exceedance", flow="m^3/s", hours="h")
 def duration_energy(
     exceedance: Given, flow: Given, curve: PlantCurve, hours: Given = "8760 h"
-) -> Any:
+) -> Number:
     r"""Energy of a plant from points of a duration curve of usable flow, without dates.
 
     Parameters
@@ -116,7 +116,7 @@ def shared(by_month: Sequence[PlantCurve]) -> list[tuple[PlantCurve, list[int]]]
     return list(shared.values())
 
 
-def demand_of_steps(demand_w: Any, usable: pd.Series) -> np.ndarray:
+def demand_of_steps(demand_w: Number | pd.Series, usable: pd.Series) -> np.ndarray:
     """Demand in W on each step of a record."""
     if isinstance(demand_w, pd.Series):
         demand = demand_w.reindex(usable.index).to_numpy(dtype=float)
@@ -138,7 +138,7 @@ def demand_of_steps(demand_w: Any, usable: pd.Series) -> np.ndarray:
 
 
 def useful_kwh(
-    usable: pd.Series, steps: Steps, by_month: Sequence[PlantCurve], demand_w: Any
+    usable: pd.Series, steps: Steps, by_month: Sequence[PlantCurve], demand_w: Floats
 ) -> np.ndarray:
     power = power_of_steps(steps.flow, steps.month, by_month)
     met = np.nan_to_num(np.minimum(power, demand_of_steps(demand_w, usable)))

@@ -209,7 +209,9 @@ class Way:
 def way_of(study: Study, view: View) -> Way:
     blocked = shares(0.0, 0.95, 0.05)
     air: tuple[list[float], list[str], int] = ([0.0], ["none"], 0)
-    screens, lines, rest = [], [], [np.inf]
+    screens: list[list[float]] = []
+    lines: list[np.ndarray] = []
+    rest = [np.inf]
     for place, part in enumerate(study.supply):
         below = functools.reduce(Passage.through, study.supply[place + 1 :], Passage())
         clean = float(below.leaves_si(part.capacity_si(CLEAN)))
@@ -222,7 +224,8 @@ def way_of(study: Study, view: View) -> Way:
             )
         elif hasattr(part, "line"):
             air = levels(view, "head", 0.0, 0.95 * part.line.head_m, 0.0, 20)
-            lines.append(below.leaves_si(part.capacity_si(State(air_m=np.array(air[0])))))
+            stalled = part.capacity_si(State(air_m=np.array(air[0])))
+            lines.append(np.asarray(below.leaves_si(stalled)))
         else:
             rest.append(clean)
     return Way(

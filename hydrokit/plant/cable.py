@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError, did_you_mean
 from ..sentences import Amount, Sentence
-from ..units import Q_, Given, Quantity, units
+from ..units import Q_, Given, Number, Quantity, units
 from .conductor import Conductor, conductor, resistance_factor
 
 __all__ = ["CableRun", "cable", "cable_run"]
@@ -34,7 +33,7 @@ class CableRun:
     """
 
     conductor: Conductor
-    current_a: float
+    current_a: Number
     drop_v: float
     _: KW_ONLY
     drop_ratio: float
@@ -61,7 +60,7 @@ class CableRun:
         return Q_(self.delivered_w, "W")
 
 
-def line_current(power: Any, voltage: Any, system: Any, power_factor: Any = 1.0) -> Any:
+def line_current(power: Number, voltage: float, system: str, power_factor: float = 1.0) -> Number:
     """Current in each wire [A], from SI floats."""
     if system not in _SYSTEMS:
         raise HydrokitError(
@@ -92,7 +91,7 @@ def cable(
     power: Given,
     voltage: Given,
     length: Given,
-    section: Any,
+    section: Conductor | str,
     system: str = "one-phase",
     material: str = "copper",
     power_factor: Given = 1.0,
@@ -183,17 +182,17 @@ def cable(
 
 
 def cable_run(
-    power: Any,
-    voltage: Any,
-    length: Any,
-    chosen: Any,
-    system: Any,
-    power_factor: Any,
-    temperature: Any,
-    reactance: Any,
+    power: float,
+    voltage: float,
+    length: float,
+    chosen: Conductor,
+    system: str,
+    power_factor: float,
+    temperature: float,
+    reactance: float,
     load: str = "at the end",
-    parallel: Any = 1,
-) -> Any:
+    parallel: int = 1,
+) -> CableRun:
     if load not in _LOADS:
         raise HydrokitError(f"cable: load must be one of {', '.join(_LOADS)}, got {load!r}.")
     if not parallel >= 1:
@@ -220,7 +219,7 @@ def cable_run(
     )
 
 
-def _findings(chosen: Conductor, drop_ratio: Any) -> tuple[Finding, ...]:
+def _findings(chosen: Conductor, drop_ratio: float) -> tuple[Finding, ...]:
     worst = float(np.max(drop_ratio))
     said = [
         Finding(

@@ -117,7 +117,7 @@ def cheapest_cable(
     prices: Mapping,
     value: Given,
     hours: Given,
-    years: Any,
+    years: int,
     discount_rate: Given = 0.0,
     system: str = "one-phase",
     material: str = "copper",

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, field, replace
 from functools import cached_property, lru_cache
-from typing import Any, Mapping
+from typing import TYPE_CHECKING, Any, Mapping
 
 import numpy as np
 
@@ -27,6 +27,10 @@ from .curve import FULL, PART, STATES, STOPPED, UNDER_FED, PlantCurve, trace
 from .operation import Bands, Limiting, Operation, Passage, Running, full_flow
 from .parts import Jets, Opening, Penstock, Runner, part_name
 from .pelton import Suited
+
+if TYPE_CHECKING:
+    from ..units import Floats, Number
+    from ..works.rated import Rated
 
 __all__ = [
     "FULL",
@@ -119,7 +123,11 @@ class Chain:
         return replace(self, **changes)
 
     def factors(
-        self, head: Any = 1.0, loss: Any = 1.0, efficiency: Any = 1.0, jet_area: Any = 1.0
+        self,
+        head: Number = 1.0,
+        loss: Number = 1.0,
+        efficiency: Number = 1.0,
+        jet_area: Number = 1.0,
     ) -> Chain:
         """The same plant with its gross head, pipe loss, runner efficiency and jet area times coefficient scaled.
 
@@ -157,7 +165,7 @@ class Chain:
     # --- how it settles ---------------------------------------------------------------------
 
     @cached_property
-    def design_flow_m3s(self) -> Any:
+    def design_flow_m3s(self) -> Number:
         """Flow at which the runner's efficiency is that of full flow."""
         if self.runner.design_flow_m3s is not None:
             return self.runner.design_flow_m3s
@@ -172,7 +180,7 @@ class Chain:
         """State of the parts in a month, to be read by :func:`state_of`; clean when no month is given."""
         return CLEAN if month is None else self.states[_month(month) - 1]
 
-    def running(self, month: int | None = None, jets: Any = None) -> Running:
+    def running(self, month: int | None = None, jets: int | None = None) -> Running:
         """The plant in the state of a month, its jets handled by a rule, ready to be asked at any flow.
 
         Parameters
@@ -202,14 +210,14 @@ class Chain:
             passage=passage,
         )
 
-    def _fed_si(self, rule: Any, openings: tuple[Opening, ...], state: State) -> np.ndarray:
+    def _fed_si(self, rule: int | None, openings: tuple[Opening, ...], state: State) -> np.ndarray:
         """Flow in m³/s of each opening when fed."""
         known = (rule, id(state))
         if known not in self._fed:
             self._fed[known] = full_flow(self, openings, state)
         return self._fed[known]
 
-    def _suited_si(self, rule: Any, openings: tuple[Opening, ...]) -> Any:
+    def _suited_si(self, rule: int | None, openings: tuple[Opening, ...]) -> Floats:
         """Head in m that the runner's speed suits with each opening: that of its fed jets under the clean pipe it was set for."""
         if openings[0].area_m2 is None:
             return np.full(len(openings), np.nan)
@@ -245,7 +253,7 @@ class Chain:
             limits[_unused(part_name(part), limits)] = part.capacity_si(state)
         return passage, limits
 
-    def _allowed(self, rule: Any) -> tuple[Opening, ...]:
+    def _allowed(self, rule: int | None) -> tuple[Opening, ...]:
         openings = self.jets.openings()
         if rule is None:
             return openings
@@ -258,11 +266,13 @@ class Chain:
             )
         return found
 
-    def at_si(self, flow_m3s: Any, month: int | None = None, jets: Any = None) -> Operation:
+    def at_si(
+        self, flow_m3s: Number, month: int | None = None, jets: int | None = None
+    ) -> Operation:
         """Where the plant settles at flows the creek offers, of any shape. See :meth:`running`."""
         return self.running(month, jets).at_si(flow_m3s)
 
-    def net_si(self, shaft_w: Any) -> Any:
+    def net_si(self, shaft_w: Floats) -> Number:
         """Power at the loads in W from power at the shaft."""
         power = shaft_w
         for part in self.electric:
@@ -326,7 +336,7 @@ class Chain:
         return tuple(tuple(months) for months in groups.values())
 
     def limiting_component(
-        self, flow_m3s: Any, month: int | None = None, jets: Any = None
+        self, flow_m3s: Floats, month: int | None = None, jets: Any = None
     ) -> Limiting:
         """The part that limits the power at each flow, and how far the next is behind.
 
@@ -375,7 +385,7 @@ class Chain:
         """Shaft power with jets of the best size, full efficiency and no end of water."""
         return self._with_best_jets_si(np.inf, running)
 
-    def _with_best_jets_si(self, flow_m3s: Any, running: Running) -> Any:
+    def _with_best_jets_si(self, flow_m3s: Number, running: Running) -> Number:
         """Shaft power of a flow with jets of the best size and full efficiency; never less than that of the jets there are."""
         best = np.minimum(flow_m3s, _best_flow(self.penstock, running.state))
         head = np.maximum(self.penstock.head_si(best, running.state), 0.0)
@@ -434,18 +444,18 @@ class Chain:
         return tuple(found)
 
 
-def state_of(told: State | Mapping[str, State], part: Any) -> State:
+def state_of(told: State | Mapping[str, State], part: Penstock | Rated) -> State:
     """State of one part, where a month tells one for all parts or one for each name."""
     return told if isinstance(told, State) else told.get(part_name(part), CLEAN)
 
 
 @lru_cache(maxsize=64)
-def _best_flow(penstock: Penstock, state: State) -> Any:
+def _best_flow(penstock: Penstock, state: State) -> Number:
     """Flow at which the penstock brings most power to the jets: neither of the two ever changes."""
     return penstock.most_power_flow_si(_free_flow(penstock, state), state)
 
 
-def _free_flow(penstock: Penstock, state: State) -> Any:
+def _free_flow(penstock: Penstock, state: State) -> float:
     """Flow at which the penstock alone would use up the head, or a great one where it has no loss."""
     static = float(np.max(penstock.static_si(state)))
     flow = 1e-3
@@ -454,7 +464,7 @@ def _free_flow(penstock: Penstock, state: State) -> Any:
     return flow
 
 
-def _through(electric: tuple[Any, ...], power: Any) -> Any:
+def _through(electric: tuple[Any, ...], power: Number) -> Any:
     """Power at the loads if no electrical part had a limit."""
     for part in electric:
         power = part.output_si(power)
@@ -473,7 +483,7 @@ def _month(month: int) -> int:
     return int(month)
 
 
-def _by_month(given: Any, otherwise: Any, name: str) -> tuple[Any, ...]:
+def _by_month(given: Any, otherwise: State | None, name: str) -> tuple[Any, ...]:
     if isinstance(given, Mapping):
         for month in given:
             _month(month)

@@ -45,14 +45,14 @@ class Choice:
 
 def _reasons(
     row: Any,
-    head: Any,
-    flow: Any,
-    ratio: Any,
-    low_ratio: Any,
-    low_efficiency: Any,
-    best: Any,
-    jets: Any,
-    silt: Any,
+    head: float,
+    flow: float,
+    ratio: float,
+    low_ratio: float | None,
+    low_efficiency: float,
+    best: float,
+    jets: int,
+    silt: float,
 ) -> Any:
     said: list[str | Sentence] = [
         Sentence(
@@ -101,7 +101,7 @@ def _reasons(
     return tuple(said)
 
 
-def cautions_of(row: Any, marks: Any, ratio: Any, silt: Any) -> tuple[str, ...]:
+def cautions_of(row: Any, marks: Any, ratio: float, silt: float) -> tuple[str, ...]:
     """What to watch for with a kind of machine, the gravest first."""
     said = []
     if marks["head"] == 0 or marks["flow"] == 0:
@@ -194,7 +194,13 @@ def turbine_choice(
 
 
 def _judge(
-    kind: Any, flow: Any, head: Any, low_flow: Any, generator_rpm: Any, silt: Any, temperature: Any
+    kind: str,
+    flow: float,
+    head: float,
+    low_flow: float | None,
+    generator_rpm: float,
+    silt: float,
+    temperature: float,
 ) -> Choice:
     row = ranges_of(kind)
     found = marks_of(

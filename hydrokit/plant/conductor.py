@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
 from ..tables import load
-from ..units import Q_, Given, Quantity, UnitsError, units
+from ..units import Q_, Given, Number, Quantity, UnitsError, units
 from .gauge import circular_mils
 
 __all__ = ["Conductor", "conductor", "resistance_factor", "standard_sections"]
@@ -48,7 +48,7 @@ class Conductor:
 
 
 @units("number", temperature="K")
-def resistance_factor(temperature: Given) -> Any:
+def resistance_factor(temperature: Given) -> Number:
     """Resistance of copper or aluminium over that at 20 degC.
 
     Parameters

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..works.solve import require
 from .losses import LossCurve
 
@@ -119,7 +117,7 @@ def inverter(rated_power: Given, idle_power: Given, best_efficiency: Given) -> L
 @units("J", supply="W", demand="W", step="s", efficiency="ratio")
 def storage_needed(
     supply: Given, demand: Given, step: Given = "1 h", efficiency: Given = 0.85
-) -> Any:
+) -> Number:
     """Smallest store that lets a steady supply meet a demand that comes and goes.
 
     Parameters
@@ -172,7 +170,7 @@ storage_needed.measurement = ("supply", "demand")
 @units("Ah", energy="J", voltage="V", depth="ratio", efficiency="ratio")
 def battery_size(
     energy: Given, voltage: Given, depth: Given = "50 %", efficiency: Given = 1.0
-) -> Any:
+) -> Number:
     """Rated charge of a battery that must give an energy.
 
     Parameters

@@ -7,7 +7,7 @@ from typing import Any, Sequence
 
 import numpy as np
 
-from ..units import Q_, Quantity
+from ..units import Q_, Floats, Number, Quantity
 
 __all__ = ["FULL", "PART", "UNDER_FED", "STATES", "STOPPED", "PlantCurve", "most_taken"]
 
@@ -94,11 +94,11 @@ class PlantCurve:
         last = np.flatnonzero(apart)
         return float(self.flow_m3s[last[-1] + 1]) if len(last) else 0.0
 
-    def place_si(self, flow_m3s: Any) -> tuple[np.ndarray, np.ndarray]:
+    def place_si(self, flow_m3s: Number) -> tuple[np.ndarray, np.ndarray]:
         """Interval each flow falls in (number of its left node) and how far along it, 0 to 1."""
         return place(self.flow_m3s, flow_m3s)
 
-    def power_si(self, flow_m3s: Any) -> Any:
+    def power_si(self, flow_m3s: Number) -> Any:
         """Net power in W at usable flows of any shape; NaN stays NaN."""
         return self._at(self.power_w, flow_m3s)
 
@@ -110,15 +110,15 @@ class PlantCurve:
         """Head at the jets in m."""
         return self._at(self.net_head_m, flow_m3s)
 
-    def jets_si(self, flow_m3s: Any) -> Any:
+    def jets_si(self, flow_m3s: Number) -> Any:
         """Jets open."""
         return self.jets_open[self.place_si(flow_m3s)[0]]
 
-    def state_si(self, flow_m3s: Any) -> Any:
+    def state_si(self, flow_m3s: Floats) -> np.ndarray:
         """State as a number, an index of ``STATES``."""
         return self.state[self.place_si(flow_m3s)[0]]
 
-    def _at(self, values: np.ndarray, flow_m3s: Any) -> Any:
+    def _at(self, values: np.ndarray, flow_m3s: Number) -> Floats:
         node, along = self.place_si(flow_m3s)
         after = np.minimum(node + 1, len(values) - 1)
         return (values[node] + along * (values[after] - values[node]))[()]
@@ -130,7 +130,7 @@ def most_taken(curves: PlantCurve | Sequence[PlantCurve]) -> np.ndarray:
     return np.broadcast_to([curve.most_taken_m3s for curve in each], 12)
 
 
-def place(nodes: np.ndarray, flow_m3s: Any) -> tuple[np.ndarray, np.ndarray]:
+def place(nodes: np.ndarray, flow_m3s: Number) -> tuple[np.ndarray, np.ndarray]:
     """Left node and share of the way to the next, right-continuous; the last node holds for all beyond."""
     flow = np.asarray(flow_m3s, dtype=float)
     last = len(nodes) - 1
@@ -146,7 +146,7 @@ def place(nodes: np.ndarray, flow_m3s: Any) -> tuple[np.ndarray, np.ndarray]:
     return node, np.where(flow < 0, 0.0, along)
 
 
-def trace(at_si: Any, knots: Any, highest_m3s: float, sketched: bool = False) -> PlantCurve:
+def trace(at_si: Any, knots: Floats, highest_m3s: float, sketched: bool = False) -> PlantCurve:
     """The curve of a plant whose operation at any flow is known.
 
     Parameters

@@ -7,12 +7,11 @@ licensed electrician.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_, Given, Quantity, units
+from ..units import Q_, Given, Number, Quantity, units
 from .cable import line_current
 
 __all__ = [
@@ -86,7 +85,7 @@ _METER_STEPS = np.array([1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10])
 
 
 @units("A", continuous="A", other="A")
-def continuous_current(continuous: Given, other: Given = "0 A") -> Any:
+def continuous_current(continuous: Given, other: Given = "0 A") -> Number:
     """Least rating of conductor and breaker for currents that flow three hours or more.
 
     Parameters
@@ -117,7 +116,7 @@ def continuous_current(continuous: Given, other: Given = "0 A") -> Any:
 
 
 @units("A", rating="A")
-def breaker_load(rating: Given) -> Any:
+def breaker_load(rating: Given) -> Number:
     """Greatest continuous current for a breaker: 80 % of its rating.
 
     Parameters
@@ -371,7 +370,7 @@ def ballast(
         tuple(map(float, each)),
         float(each[0]),
         resistances_ohm=tuple(map(float, voltage**2 / each)),
-        currents_a=tuple(map(float, line_current(each, voltage, system))),
+        currents_a=tuple(np.ravel(line_current(each, voltage, system)).tolist()),
         source=source,
         findings=findings,
     )

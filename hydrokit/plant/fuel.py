@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError, did_you_mean
 from ..tables import load, row
-from ..units import Q_, Given, Quantity, units
+from ..units import Q_, Given, Number, Quantity, units
 from ..works.solve import require
 
 __all__ = ["STOVES", "FuelSaved", "fuel_heat", "fuel_saved", "fuels"]
@@ -63,7 +62,7 @@ def fuels() -> tuple[str, ...]:
 
 
 @units("J", efficiency="ratio")
-def fuel_heat(fuel: str, efficiency: Given = None) -> Any:
+def fuel_heat(fuel: str, efficiency: Given = None) -> Number:
     """Useful heat of one unit of a fuel: a cord, a short ton, a gallon.
 
     Parameters
@@ -121,7 +120,7 @@ def fuel_heat(fuel: str, efficiency: Given = None) -> Any:
 
 
 @units(None, heat="J", efficiency="ratio")
-def fuel_saved(heat: Given, fuel: Any, efficiency: Given = None) -> FuelSaved:
+def fuel_saved(heat: Given, fuel: str, efficiency: Given = None) -> FuelSaved:
     """How much fuel a plant's heat stands for.
 
     Parameters

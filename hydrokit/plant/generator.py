@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError, did_you_mean
 from ..tables import load
-from ..units import Given, units
+from ..units import Given, Number, units
 from .losses import LossCurve
 
 __all__ = ["GENERATOR_KINDS", "efficiency_bounds", "generator", "synchronous_speed"]
@@ -46,7 +46,7 @@ GENERATOR_KINDS = {
 
 
 @units("rpm", frequency="Hz", poles="count", slip="ratio")
-def synchronous_speed(frequency: Given, poles: Given, slip: Given = 0.0) -> Any:
+def synchronous_speed(frequency: Given, poles: Given, slip: Given = 0.0) -> Number:
     r"""Shaft speed of a generator from the frequency of the supply and its poles.
 
     Parameters
@@ -92,7 +92,7 @@ def synchronous_speed(frequency: Given, poles: Given, slip: Given = 0.0) -> Any:
 
 
 @units(("number", "number"), rated_power="W")
-def efficiency_bounds(rated_power: Given) -> Any:
+def efficiency_bounds(rated_power: Given) -> tuple[Number, Number]:
     """Least efficiency at full load of a poor and of a good small machine, by its size.
 
     An induction machine runs about as well as a generator as it does as a motor, so the motor
@@ -139,7 +139,7 @@ def efficiency_bounds(rated_power: Given) -> Any:
 
 
 @efficiency_bounds.valid
-def _(rated_power: Any) -> Iterator[tuple[Any, Any]]:
+def _(rated_power: Number) -> Iterator[tuple[Any, Any]]:
     power = np.asarray(rated_power)
     yield (
         (power < 1100) | (power > 22000),

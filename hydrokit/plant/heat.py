@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Q_, Given, Quantity, units
+from ..units import Q_, Given, Number, Quantity, units
 from ..works.solve import require
 
 __all__ = [
@@ -31,7 +30,7 @@ AIR_HEAT_J_M3K = 1.2 * 1005.0  # density and specific heat of room air: 0.335 Wh
 
 
 @units("W", area="m^2", transmittance="W/m^2/K", difference="delta_K")
-def surface_loss(area: Given, transmittance: Given, difference: Given) -> Any:
+def surface_loss(area: Given, transmittance: Given, difference: Given) -> Number:
     r"""Heat through one surface, :math:`A U \Delta T`.
 
     Parameters
@@ -61,7 +60,7 @@ def surface_loss(area: Given, transmittance: Given, difference: Given) -> Any:
 
 
 @units("W/K", volume="m^3", air_changes="count")
-def ventilation_conductance(volume: Given, air_changes: Given) -> Any:
+def ventilation_conductance(volume: Given, air_changes: Given) -> Number:
     """Heat carried off by the air that leaks through a house, per degree.
 
     Parameters
@@ -97,7 +96,7 @@ def house_conductance(
     share: Given = 1.0,
     volume: Given = "0 m^3",
     air_changes: Given = 0.0,
-) -> Any:
+) -> Number:
     """Heat a house loses for each degree it is kept above the outdoors, from a list of its surfaces.
 
     Parameters
@@ -268,7 +267,7 @@ measured_conductance.measurement = ("power", "inside", "outside")
 
 
 @units("delta_K", power="W", conductance="W/K")
-def difference_held(power: Given, conductance: Given) -> Any:
+def difference_held(power: Given, conductance: Given) -> Number:
     """How far above the outdoors a steady power keeps a house.
 
     Parameters
@@ -299,7 +298,7 @@ def difference_held(power: Given, conductance: Given) -> Any:
 
 
 @units("J", conductance="W/K", degree_time="K*s")
-def degree_day_heat(conductance: Given, degree_time: Given) -> Any:
+def degree_day_heat(conductance: Given, degree_time: Given) -> Number:
     """Heat a house needs over degree-days or degree-hours.
 
     Parameters

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ..units import Q_, Given, Quantity, units
+from ..units import Q_, Floats, Given, Number, Quantity, units
 from ..works.solve import require
 
 __all__ = ["HeatBalance", "Shares", "heat_balance", "heat_balance", "share_out"]
@@ -28,7 +28,7 @@ class HeatBalance:
     met_ks: float
 
     @property
-    def unmet_j(self) -> Any:
+    def unmet_j(self) -> float:
         return self.needed_j - self.met_j
 
     @property
@@ -36,7 +36,7 @@ class HeatBalance:
         return self.needed_ks - self.met_ks
 
     @property
-    def met_share(self) -> Any:
+    def met_share(self) -> Number:
         """Of the heat needed; 1 when none was needed."""
         needed = np.asarray(self.needed_j)
         return np.where(needed > 0, self.met_j / np.where(needed > 0, needed, 1.0), 1.0)[()]
@@ -60,8 +60,8 @@ class HeatBalance:
 
 
 def heat_demand_si(
-    outside: Any, conductance: Any, inside: Any = 293.15, free_heat: Any = 0.0
-) -> Any:
+    outside: Floats, conductance: float, inside: float = 293.15, free_heat: float = 0.0
+) -> Floats:
     """Heat a house asks for [W] at an outside temperature [K]: never below zero. Numbers and arrays."""
     return np.maximum(conductance * (inside - np.asarray(outside)) - free_heat, 0.0)
 

@@ -11,7 +11,7 @@ from typing import Any, Iterator
 
 import numpy as np
 
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..water import GRAVITY, density, viscosity
 from ..works.solve import require
 
@@ -100,13 +100,13 @@ JET_KINDS = {
 LOWEST_SETTLED_REYNOLDS = 1e4
 
 
-def _require_jet(function: Any, diameter: Any, jets: Any, coefficient: Any) -> Any:
+def _require_jet(function: str, diameter: float, jets: float, coefficient: float) -> Any:
     require(function, "above zero", diameter=diameter, coefficient=coefficient)
     require(function, "a share from 0 to 1", coefficient=coefficient)
     require(function, "zero or more", jets=jets)
 
 
-def jet_area(diameter: Any, jets: Any = 1) -> Any:
+def jet_area(diameter: float, jets: float = 1) -> float:
     """Total area of equal round jets [m2], from a diameter in metres."""
     return jets * np.pi / 4 * np.square(diameter)
 
@@ -118,7 +118,7 @@ def jet_flow(
     jets: Given,
     coefficient: Given,
     temperature: Given = "10 degC",
-) -> Any:
+) -> Number:
     r"""Flow through jets at a gauge pressure read while they run.
 
     Parameters
@@ -175,7 +175,7 @@ def jet_flow(
 
 
 @jet_flow.valid
-def _(pressure: Any, diameter: Any, temperature: Any) -> Iterator[tuple[Any, Any]]:
+def _(pressure: float, diameter: float, temperature: float) -> Iterator[tuple[Any, Any]]:
     reynolds = (
         np.sqrt(2 * np.asarray(pressure) / density.si(temperature))
         * diameter
@@ -188,7 +188,7 @@ def _(pressure: Any, diameter: Any, temperature: Any) -> Iterator[tuple[Any, Any
 
 
 @units("m^3/s", head="head", diameter="m", jets="count", coefficient="ratio")
-def jet_flow_at_head(head: Given, diameter: Given, jets: Given, coefficient: Given) -> Any:
+def jet_flow_at_head(head: Given, diameter: Given, jets: Given, coefficient: Given) -> Number:
     r"""Flow through jets under a head standing at the nozzle.
 
     Parameters
@@ -223,7 +223,7 @@ def jet_flow_at_head(head: Given, diameter: Given, jets: Given, coefficient: Giv
 
 
 @units("m", flow="m^3/s", diameter="m", jets="count", coefficient="ratio")
-def jet_head(flow: Given, diameter: Given, jets: Given, coefficient: Given) -> Any:
+def jet_head(flow: Given, diameter: Given, jets: Given, coefficient: Given) -> Number:
     r"""Head that must stand at the nozzle for the jets to pass a flow.
 
     Parameters
@@ -262,7 +262,7 @@ def jet_head(flow: Given, diameter: Given, jets: Given, coefficient: Given) -> A
 
 
 @units("m", flow="m^3/s", head="head", jets="count", coefficient="ratio")
-def jet_diameter(flow: Given, head: Given, jets: Given, coefficient: Given) -> Any:
+def jet_diameter(flow: Given, head: Given, jets: Given, coefficient: Given) -> Number:
     """Bore of each of several equal jets that together pass a flow under a head.
 
     Parameters
@@ -295,7 +295,7 @@ def jet_diameter(flow: Given, head: Given, jets: Given, coefficient: Given) -> A
 
 
 @units("m/s", head="head", velocity_coefficient="ratio")
-def jet_velocity(head: Given, velocity_coefficient: Given = 0.97) -> Any:
+def jet_velocity(head: Given, velocity_coefficient: Given = 0.97) -> Number:
     r"""Speed of a jet under a head, :math:`v = C_v\sqrt{2 g H_n}`.
 
     Parameters
@@ -326,7 +326,7 @@ def jet_velocity(head: Given, velocity_coefficient: Given = 0.97) -> Any:
 
 
 @units("m^3/s", flow="m^3/s", head="head", loss="head", exponent="count")
-def best_flow(flow: Given, head: Given, loss: Given, exponent: Given = 2.0) -> Any:
+def best_flow(flow: Given, head: Given, loss: Given, exponent: Given = 2.0) -> Number:
     r"""Flow that takes the most power from a pipe, however much water there is.
 
     A bound, not a goal: past it more water gives less power. A pipe is rarely worth running
@@ -373,7 +373,7 @@ def best_flow(flow: Given, head: Given, loss: Given, exponent: Given = 2.0) -> A
 @units("m", diameter="m", length="m", friction_factor="ratio", jets="count")
 def best_jet_diameter(
     diameter: Given, length: Given, friction_factor: Given, jets: Given = 1
-) -> Any:
+) -> Number:
     r"""Bore of the jets that take the most power from a long pipe.
 
     Parameters

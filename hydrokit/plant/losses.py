@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_, Given, Quantity, units
+from ..units import Q_, Given, Number, Quantity, units
 
 __all__ = ["LossCurve", "loss_curve"]
 
@@ -68,14 +68,14 @@ class LossCurve:
             share + self.constant + self.proportional * share + self.square * share**2
         )
 
-    def output_si(self, input_w: Any) -> Any:
+    def output_si(self, input_w: Number) -> Number:
         """Output [W] from a power [W] going in: nothing until the constant losses are covered."""
         left = np.maximum(np.asarray(input_w, dtype=float) / self.rated_w - self.constant, 0.0)
         slope = 1 + self.proportional
         # this form of the root of the quadratic holds for a square loss of zero too
         return self.rated_w * 2 * left / (slope + np.sqrt(slope**2 + 4 * self.square * left))
 
-    def efficiency_si(self, load_ratio: Any) -> Any:
+    def efficiency_si(self, load_ratio: Number) -> Number:
         """Efficiency at an output given as a share of the rated output; 0 at no load."""
         share = np.asarray(load_ratio, dtype=float)
         taken = share + self.constant + self.proportional * share + self.square * share**2

@@ -15,7 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -23,6 +23,9 @@ from ..errors import HydrokitError
 from ..works.solve import require
 from .parts import Opening
 from .turbine import PartLoad
+
+if TYPE_CHECKING:
+    from ..units import Floats, Number
 
 __all__ = ["Machine", "Machines", "together"]
 
@@ -57,7 +60,7 @@ class Machine:
         """Flow below which it does not run."""
         return self.part_load.minimum_ratio * self.design_flow_m3s
 
-    def yield_si(self, flow_m3s: Any) -> Any:
+    def yield_si(self, flow_m3s: Floats) -> Floats:
         """Flow times efficiency, in m³/s: power over density, gravity and head."""
         return flow_m3s * self.part_load.efficiency_si(flow_m3s / self.design_flow_m3s)
 
@@ -76,7 +79,7 @@ class Machines:
     """
 
     machines: tuple[Machine, ...]
-    flow_factor: Any = 1.0
+    flow_factor: Number = 1.0
     name: str = "machines"
 
     def __post_init__(self) -> None:
@@ -121,7 +124,7 @@ class Machines:
             )
         return tuple(found)
 
-    def sized(self, factor: Any) -> Machines:
+    def sized(self, factor: Floats) -> Machines:
         """The same machines taking more or less at full opening."""
         return replace(self, flow_factor=self.flow_factor * factor)
 

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Q_, Quantity
+from ..units import Q_, Floats, Number, Quantity
 from ..water import GRAVITY
 from ..works.solve import bracketed_root
 from ..works.state import State
 from .curve import FULL, PART, STOPPED, UNDER_FED
 from .parts import Opening, Penstock, Runner
 from .pelton import off_speed_efficiency
+
+if TYPE_CHECKING:
+    from ..works.rated import Rated
 
 __all__ = ["Bands", "Limiting", "Operation", "Passage", "Running"]
 
@@ -51,15 +54,15 @@ class Passage:
         Seepage: as much from a little water as from plenty, as long as there is any.
     """
 
-    share: Any = 1.0
-    lost_m3s: Any = 0.0
+    share: float = 1.0
+    lost_m3s: float = 0.0
 
-    def through(self, part: Any) -> Passage:
+    def through(self, part: Rated) -> Passage:
         """With what one more part below takes off."""
         left = 1 - getattr(part, "share_lost", 0.0)
         return Passage(self.share * left, self.lost_m3s * left + getattr(part, "lost_m3s", 0.0))
 
-    def leaves_si(self, flow_m3s: Any) -> Any:
+    def leaves_si(self, flow_m3s: Number) -> Number:
         """What is left at the lower end of a flow at the upper one."""
         return np.maximum(flow_m3s * self.share - self.lost_m3s, 0.0)
 
@@ -116,8 +119,8 @@ class Operation:
     """
 
     flow_m3s: Any
-    used_m3s: Any
-    net_head_m: Any
+    used_m3s: Number
+    net_head_m: Number
     _: KW_ONLY
     power_w: Any
     jets_open: Any
@@ -170,7 +173,7 @@ class Limiting:
         return np.array(self.parts)[self._order[0]]
 
     @property
-    def next_part(self) -> Any:
+    def next_part(self) -> np.ndarray:
         """Name of the part that would limit it next."""
         return np.array(self.parts)[self._order[1]]
 
@@ -211,7 +214,7 @@ class Running:
     capacity_m3s: Any
     passage: Passage = Passage()
 
-    def at_si(self, flow_m3s: Any) -> Operation:
+    def at_si(self, flow_m3s: Number) -> Operation:
         """Where it settles at flows of any shape; NaN stays NaN."""
         flow = np.asarray(flow_m3s, dtype=float)
         arriving = np.minimum(self.passage.leaves_si(np.maximum(flow, 0.0)), self.capacity_m3s)
@@ -235,14 +238,14 @@ class Running:
         )
 
     @cached_property
-    def _top_w(self) -> Any:
+    def _top_w(self) -> Floats:
         return self._settle(np.asarray(self.capacity_m3s, dtype=float))[2]
 
-    def shaft_si(self, arriving_m3s: Any) -> Any:
+    def shaft_si(self, arriving_m3s: Number) -> Floats:
         """Power in W at the shaft, from what comes to the jets."""
         return self._settle(np.minimum(arriving_m3s, self.capacity_m3s))[2]
 
-    def _settle(self, arriving: Any) -> tuple[Any, ...]:
+    def _settle(self, arriving: Number) -> tuple[Any, ...]:
         """Used flow, head, shaft power, under-fed, opening: those of the opening that gives most."""
         wanted = self.rule.jets_si(arriving) if isinstance(self.rule, Bands) else None
         best: tuple[Any, ...] = ()
@@ -265,7 +268,7 @@ class Running:
                 best = tuple(np.where(better, new, old) for new, old in zip(this, best))
         return best
 
-    def _power_of(self, opening: Opening, used: Any, suited_m: Any) -> tuple[Any, Any]:
+    def _power_of(self, opening: Opening, used: Number, suited_m: Number) -> tuple[Any, Any]:
         chain, runner = self.chain, self.chain.runner
         if opening.area_m2 is None:
             head = np.maximum(chain.penstock.head_si(used, self.state), 0.0)
@@ -336,7 +339,7 @@ def full_flow(chain: Driven, openings: tuple[Opening, ...], state: State) -> np.
     if np.ndim(penstock.loss_factor) == 0 and penstock.loss_factor == 0 and penstock.inlet is None:
         return np.where(static > 0, unhindered, 0.0)
 
-    def spare(share: Any) -> Any:
+    def spare(share: Floats) -> Floats:
         # share of the head that is left at the jets; flow goes with its root
         return static * (1 - share) - penstock.loss_si(unhindered * np.sqrt(share), state)
 
@@ -358,7 +361,7 @@ def _most_power_flow(chain: Driven, openings: tuple[Opening, ...], state: State)
     most = np.stack([row[0] for row in rows]).astype(float)
     rated = np.stack([row[1] for row in rows]).astype(float)
 
-    def power(flow: Any) -> Any:
+    def power(flow: Floats) -> Any:
         efficiency = np.stack(
             [
                 chain.runner.efficiency_si(ratio, each.part_load)
@@ -367,7 +370,7 @@ def _most_power_flow(chain: Driven, openings: tuple[Opening, ...], state: State)
         )
         return flow * chain.penstock.head_si(flow, state) * efficiency
 
-    def gain(flow: Any) -> Any:
+    def gain(flow: Floats) -> Any:
         return power(flow) - power(flow * (1 - 1e-5))
 
     falls = gain(most) < 0

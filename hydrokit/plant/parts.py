@@ -21,7 +21,7 @@ from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, field, replace
 from functools import lru_cache
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
@@ -32,6 +32,9 @@ from ..works.state import CLEAN, Part, State
 from .jets import jet_area
 from .pelton import Suited
 from .turbine import PartLoad
+
+if TYPE_CHECKING:
+    from ..units import Floats, Number
 
 __all__ = [
     "Adjustable",
@@ -106,7 +109,7 @@ class MeasuredLoss:
         require(f"MeasuredLoss '{self.name}'", "zero or more", coefficient=self.coefficient)
         require(f"MeasuredLoss '{self.name}'", "above zero", exponent=self.exponent)
 
-    def loss_si(self, flow_m3s: Any, viscosity_m2s: Any = None) -> Any:
+    def loss_si(self, flow_m3s: Number, viscosity_m2s: float | None = None) -> Any:
         """Head lost in m."""
         flow = np.asarray(flow_m3s, dtype=float)
         return self.coefficient * np.abs(flow) ** self.exponent
@@ -134,11 +137,11 @@ class Penstock:
     """
 
     line: LineLoss
-    head_gross_m: Any
-    loss_factor: Any = 1.0
+    head_gross_m: Number
+    loss_factor: Number = 1.0
     _: KW_ONLY
-    head_factor: Any = 1.0
-    air_m: Any = 0.0
+    head_factor: Number = 1.0
+    air_m: float = 0.0
     inlet: Part | None = None
     viscosity_m2s: float = field(default_factory=lambda: float(viscosity.si()))
     name: str = "penstock"
@@ -162,7 +165,7 @@ class Penstock:
         """Head in m at the jets with no water moving."""
         return self.head_gross_m * self.head_factor - self.air_m - state.air_m
 
-    def loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Any:
         """Head in m lost at a flow, from the pond to the jets."""
         lost = self.loss_factor * self.line.loss_si(flow_m3s, self.viscosity_m2s)
         if self.inlet is None:
@@ -172,15 +175,15 @@ class Penstock:
             np.minimum(flow_m3s, _capacity(self.inlet, state)), state
         )
 
-    def head_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """Net head in m at the jets while a flow runs; negative where the flow cannot be."""
         return self.static_si(state) - self.loss_si(flow_m3s, state)
 
-    def most_power_flow_si(self, highest_m3s: Any, state: State = CLEAN) -> Any:
+    def most_power_flow_si(self, highest_m3s: float, state: State = CLEAN) -> Number:
         """Flow up to `highest_m3s` at which flow · net head is greatest: a third of the head is then lost, or less."""
         highest = np.asarray(highest_m3s, dtype=float)
 
-        def gain(flow: Any) -> Any:
+        def gain(flow: Number) -> Any:
             # growth of flow · head with the flow, by a central difference: the loss is any function
             step = 1e-5 * flow
             return self.head_si(flow, state) - flow * (
@@ -225,14 +228,14 @@ class Opening:
 
     count: int
     area_m2: Any = None
-    most_m3s: Any = np.inf
+    most_m3s: Number = np.inf
     _: KW_ONLY
     units: int = 1
     of_units: int = 1
     part_load: Efficiency | None = None
     rated_m3s: float | None = None
 
-    def rated_si(self, design_flow_m3s: Any) -> Any:
+    def rated_si(self, design_flow_m3s: float) -> float:
         """Flow at which the efficiency is that of full flow, of the design flow of the whole plant."""
         return (
             design_flow_m3s * self.units / self.of_units
@@ -265,7 +268,7 @@ class FixedJets:
     coefficient: Any = 0.95
     valves: bool = True
     _: KW_ONLY
-    area_factor: Any = 1.0
+    area_factor: Number = 1.0
     by_count: tuple[Efficiency, ...] = ()
     name: str = "jets"
 
@@ -310,7 +313,7 @@ class FixedJets:
             for (count, _), area in sorted(found.items(), key=lambda item: (item[1], item[0]))
         )
 
-    def sized(self, factor: Any) -> FixedJets:
+    def sized(self, factor: Number) -> FixedJets:
         """The same jets with their area times coefficient scaled."""
         return replace(self, area_factor=self.area_factor * factor)
 
@@ -331,9 +334,9 @@ class Adjustable:
     name : str
     """
 
-    design_flow_m3s: Any
+    design_flow_m3s: Number
     units: int = 1
-    flow_factor: Any = 1.0
+    flow_factor: Number = 1.0
     _: KW_ONLY
     name: str = "turbine"
 
@@ -359,7 +362,7 @@ class Adjustable:
             for count in range(1, self.units + 1)
         )
 
-    def sized(self, factor: Any) -> Adjustable:
+    def sized(self, factor: Floats) -> Adjustable:
         """The same machine taking more or less at full opening."""
         return replace(self, flow_factor=self.flow_factor * factor)
 
@@ -390,10 +393,10 @@ class Runner:
     """
 
     part_load: Efficiency
-    design_flow_m3s: Any = None
+    design_flow_m3s: Number | None = None
     minimum_flow_m3s: float = 0.0
     _: KW_ONLY
-    efficiency_factor: Any = 1.0
+    efficiency_factor: Number = 1.0
     diameter_m: float | None = None
     suited: Suited | None = None
     name: str = "runner"
@@ -405,7 +408,7 @@ class Runner:
         if self.design_flow_m3s is not None:
             require(where, "above zero", design_flow_m3s=self.design_flow_m3s)
 
-    def efficiency_si(self, flow_ratio: Any, part_load: Efficiency | None = None) -> Any:
+    def efficiency_si(self, flow_ratio: Number, part_load: Efficiency | None = None) -> Number:
         """Efficiency at a share of the design flow; by another part load where one is given.
 
         Raises

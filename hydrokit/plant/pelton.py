@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Q_, Given, Quantity, units
+from ..units import Q_, Floats, Given, Number, Quantity, units
 from ..water import GRAVITY
 from ..works.solve import require
 from .jets import jet_diameter
@@ -104,13 +104,13 @@ class ImpulseSize:
 
 def _impulse_size(
     of: Proportions,
-    flow: Any,
-    head: Any,
-    jets: Any,
-    speed: Any,
-    velocity_coefficient: Any,
-    speed_ratio: Any,
-) -> Any:
+    flow: float,
+    head: float,
+    jets: float,
+    speed: float | None,
+    velocity_coefficient: float,
+    speed_ratio: float,
+) -> ImpulseSize:
     require(of.kind, "above zero", flow=flow, head=head, jets=jets)
     if speed is not None:
         require(of.kind, "above zero", speed=speed)
@@ -150,7 +150,7 @@ def _impulse_size(
     )
 
 
-def _size_findings(of: Proportions, jets: Any, ratio: Any) -> tuple[Finding, ...]:
+def _size_findings(of: Proportions, jets: float, ratio: float) -> tuple[Finding, ...]:
     where = f"{of.kind} runner"
     said = [
         (
@@ -301,7 +301,7 @@ def turgo(
 @units("number", flow="m^3/s", head="head", diameter="m", velocity_coefficient="ratio")
 def jets_needed(
     flow: Given, head: Given, diameter: Given, velocity_coefficient: Given = 0.97
-) -> Any:
+) -> Number:
     """How many jets of a size a flow fills, before rounding up to whole jets.
 
     Parameters
@@ -333,7 +333,9 @@ def jets_needed(
 
 
 @units("number", speed_ratio="ratio", angle="rad", friction="ratio")
-def bucket_efficiency(speed_ratio: Given, angle: Given = "165 deg", friction: Given = 1.0) -> Any:
+def bucket_efficiency(
+    speed_ratio: Given, angle: Given = "165 deg", friction: Given = 1.0
+) -> Number:
     r"""Share of the power of a jet that a bucket takes.
 
     Parameters
@@ -375,7 +377,7 @@ def bucket_efficiency(speed_ratio: Given, angle: Given = "165 deg", friction: Gi
 
 
 @units("number", head_ratio="ratio")
-def off_speed_efficiency(head_ratio: Given) -> Any:
+def off_speed_efficiency(head_ratio: Given) -> Number:
     r"""Efficiency of an impulse runner held at one speed, as the head falls from the one that suits it.
 
     Parameters
@@ -435,6 +437,6 @@ class Suited:
     area_m2: Any
     head_m: Any
 
-    def head_si(self, area_m2: Any) -> Any:
+    def head_si(self, area_m2: Floats) -> Floats:
         """Head in m that suits it with so much open; with more than it ever had, that of the largest."""
         return np.interp(area_m2, self.area_m2, self.head_m)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Sequence
+from typing import Sequence
 
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..works.solve import require
 
 __all__ = [
@@ -31,7 +31,7 @@ _PHASES = np.array([1.0, _TURN**2, _TURN])  # voltages of L1, L2, L3 to the neut
 
 
 @units("A", first="A", second="A", third="A")
-def neutral_current(first: Given, second: Given, third: Given) -> Any:
+def neutral_current(first: Given, second: Given, third: Given) -> Number:
     r"""Current in the neutral of three phases that carry resistive loads.
 
     Parameters
@@ -180,7 +180,7 @@ def with_ballast(
 
 
 @units("number", start="W", rating="W", reactance="ratio")
-def starting_dip(start: Given, rating: Given, reactance: Given = REACTANCE) -> Any:
+def starting_dip(start: Given, rating: Given, reactance: Given = REACTANCE) -> Number:
     r"""Share of its voltage that a generator loses while a motor starts.
 
     Parameters

@@ -8,7 +8,7 @@ from typing import Any, Iterator
 import numpy as np
 
 from ..errors import Finding
-from ..units import Q_, Given, Quantity, units
+from ..units import Q_, Given, Number, Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure
 from ..works.solve import require
 
@@ -100,7 +100,9 @@ def axial_runner(
 
 
 @units(("rpm", "m^3/s", "W"), speed="rpm", flow="m^3/s", power="W", head="head", new_head="head")
-def at_other_head(speed: Given, flow: Given, power: Given, head: Given, new_head: Given) -> Any:
+def at_other_head(
+    speed: Given, flow: Given, power: Given, head: Given, new_head: Given
+) -> tuple[Number, Number, Number]:
     r"""What the same machine does best under another head, at unchanged efficiency.
 
     Parameters
@@ -220,7 +222,7 @@ def setting_height(
     altitude: Given,
     temperature: Given = "15 degC",
     margin: Given = "0.5 m",
-) -> Any:
+) -> Number:
     r"""Highest a reaction runner may stand above its tail water before it cavitates.
 
     Parameters
@@ -269,7 +271,7 @@ def setting_height(
 
 @setting_height.valid
 def _(
-    head: Any, sigma: Any, altitude: Any, temperature: Any, margin: Any
+    head: float, sigma: float, altitude: float, temperature: float, margin: float
 ) -> Iterator[tuple[Any, Any]]:
     yield (
         (setting_height.si(head, sigma, altitude, temperature, margin) > 6),

@@ -13,13 +13,16 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..water import GRAVITY
 from ..works.solve import bracketed_root
+
+if TYPE_CHECKING:
+    from .chain import Chain
 
 __all__ = ["LEAST_GAIN", "JetBand", "Schedule", "jet_schedule"]
 
@@ -98,7 +101,7 @@ class Schedule:
         return next((band for band in self.bands if band.jets == jets), None)
 
 
-def jet_schedule(chain: Any, month: int | None = None, gain: float = LEAST_GAIN) -> Schedule:
+def jet_schedule(chain: Chain, month: int | None = None, gain: float = LEAST_GAIN) -> Schedule:
     """Which jets give most power at each flow, and where to change.
 
     Parameters
@@ -169,7 +172,7 @@ def jet_schedule(chain: Any, month: int | None = None, gain: float = LEAST_GAIN)
 
 
 def _down(
-    chain: Any, month: int | None, fewer: int, count: int, at_m3s: float, gain: float
+    chain: Chain, month: int | None, fewer: int, count: int, at_m3s: float, gain: float
 ) -> float:
     """Flow below which the fewer give so much more; the end of the band where they never do."""
     if not fewer:
@@ -186,7 +189,9 @@ def _down(
     return found if np.isfinite(found) else at_m3s
 
 
-def _up(chain: Any, month: int | None, count: int, more: int, at_m3s: float, gain: float) -> float:
+def _up(
+    chain: Chain, month: int | None, count: int, more: int, at_m3s: float, gain: float
+) -> float:
     """Flow above which the next give so much more; where they are fed, if they never do."""
     if not more:
         return np.nan

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
 from ..tables import load, row
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..water import GRAVITY, density
 
 __all__ = [
@@ -24,7 +24,7 @@ __all__ = [
 
 
 @units("W", flow="m^3/s", head="head", temperature="K")
-def hydraulic_power(flow: Given, head: Given, temperature: Given = "10 degC") -> Any:
+def hydraulic_power(flow: Given, head: Given, temperature: Given = "10 degC") -> Number:
     r"""Power of water falling through a head, before any machine takes its share.
 
     Parameters
@@ -66,7 +66,7 @@ def specific_speed(
     head: Given,
     system: str = "dimensionless",
     temperature: Given = "10 degC",
-) -> Any:
+) -> Number:
     r"""Specific speed from the shaft power: the number that says which kind of machine fits.
 
     Parameters
@@ -184,7 +184,7 @@ class PartLoad:
         """Best efficiency of the curve."""
         return float(self.efficiencies.max())
 
-    def efficiency_si(self, flow_ratio: Any) -> Any:
+    def efficiency_si(self, flow_ratio: Number) -> Number:
         """Efficiency at a share of the rated flow: number or array in, the same out. NaN stays NaN."""
         flow_ratio = np.asarray(flow_ratio, dtype=float)
         found = np.interp(flow_ratio, self.flow_ratios, self.efficiencies)

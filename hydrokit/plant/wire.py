@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
 from ..works.solve import require
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["ElectricPart", "Loads", "Wire"]
 
@@ -61,7 +64,7 @@ class Wire:
         """Most it can ever deliver: half of what goes in is then lost."""
         return np.inf if self.resistance_ohm == 0 else 1 / (4 * self._loss_per_square)
 
-    def output_si(self, input_w: Any) -> Any:
+    def output_si(self, input_w: Number) -> Number:
         """Power in W that arrives; never more than :attr:`rated_w`."""
         power = np.asarray(input_w, dtype=float)
         power = (

@@ -101,7 +101,7 @@ class Table:
     digits: int = 3
     mark: Sequence[int] = field(default_factory=tuple)  # rows to stress
 
-    def cell(self, value: Any) -> tuple[str, bool]:
+    def cell(self, value: float | Keyed | str) -> tuple[str, bool]:
         """The text of a cell, with the keys of its numbers, and whether it is a number."""
         if isinstance(value, (bool, np.bool_)):
             return ("yes" if value else "no"), False

@@ -17,13 +17,16 @@ from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
 from enum import Enum
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..sentences import Sentence, plain_number
 from ..study.view import View
 from .display import Table
+
+if TYPE_CHECKING:
+    from ..plant.parts import FixedJets
 
 __all__ = ["is_result", "table_of"]
 
@@ -47,7 +50,7 @@ def is_result(thing: Any) -> bool:
     )
 
 
-def table_of(result: Any, view: View) -> Table:
+def table_of(result: FixedJets, view: View) -> Table:
     """Fields and plain properties of a result, one a row, in the reader's units."""
     rows = []
     for name in _names(result):
@@ -58,7 +61,7 @@ def table_of(result: Any, view: View) -> Table:
     return Table(("what", "value"), rows, _words(_spaced(type(result).__name__)))
 
 
-def _names(result: Any) -> Iterator[str]:
+def _names(result: FixedJets) -> Iterator[str]:
     for each in fields(result):
         if not each.name.startswith("_"):
             yield each.name

@@ -50,7 +50,7 @@ class Check:
     how: str
     pick: str = ""
     rtol: float = 0.0
-    atol: Any = 0.0
+    atol: float | str = 0.0
 
 
 @dataclass(frozen=True, eq=False)

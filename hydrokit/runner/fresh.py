@@ -18,6 +18,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from IPython.core.interactiveshell import InteractiveShell
 
+    from ..study.study import Study
+    from ..study.view import View
+
 __all__ = ["answers", "load_ipython_extension", "restore"]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,10 +13,13 @@ from ..plant.chain import Chain
 from ..plant.parts import Runner
 from ..plant.turbine import PartLoad
 from ..sentences import Amount, Sentence
-from ..units import Q_, Quantity
+from ..units import Q_, Floats, Quantity
 from .epochs import Change
 from .fit import PARAMETERS, STEP, Data
 from .reading import Reading
+
+if TYPE_CHECKING:
+    from .fit import Model
 
 __all__ = ["Baseline", "baseline"]
 
@@ -128,14 +131,14 @@ class Baseline:
 
 
 def baseline(
-    model: Any,
-    data: Any,
-    theta: Any,
-    covariance: Any,
-    misses: Any,
+    model: Model,
+    data: Data,
+    theta: Floats,
+    covariance: Floats,
+    misses: Floats,
     kept: Any,
     findings: Any,
-    has_line: Any,
+    has_line: bool,
 ) -> Baseline:
     table = {name: values[0] for name, values in model.table(theta).items()}
     steps = np.eye(len(theta)) * STEP

@@ -17,7 +17,7 @@ four jets: 46 psi; walk up below 43 psi
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, replace
-from typing import Any, Callable
+from typing import TYPE_CHECKING, Any, Callable
 
 import numpy as np
 
@@ -29,6 +29,9 @@ from .baseline import Baseline
 from .epochs import Change
 from .observation import Noise
 from .visits import alarm_pressure
+
+if TYPE_CHECKING:
+    from ..plant.operation import Running
 
 __all__ = ["Card", "Row", "card", "expected", "order_closing", "order_opening"]
 
@@ -449,7 +452,7 @@ def expected(
     )
 
 
-def _only(running: Any, place: int) -> Any:
+def _only(running: Running, place: int) -> Running:
     """The plant with one set of its machines."""
     return replace(
         running,

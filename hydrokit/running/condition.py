@@ -19,7 +19,7 @@ direction in which the baseline itself may be wrong. Diagnosis reads these table
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -27,6 +27,9 @@ from ..water import GRAVITY
 from ..works.solve import bracketed_root
 from .healthy_plant import HealthyPlant
 from .off_design import off_design
+
+if TYPE_CHECKING:
+    from ..units import Floats, Number
 
 __all__ = ["Condition", "Table", "forward"]
 
@@ -60,17 +63,17 @@ class Condition:
         What the gauge reads too much; what it shows whatever happens (NaN: it moves).
     """
 
-    missing: Any = -np.inf
-    air_m: Any = 0.0
-    friction_m: Any = 0.0
+    missing: Number = -np.inf
+    air_m: Number = 0.0
+    friction_m: Number = 0.0
     _: KW_ONLY
-    jets_lost: Any = 0.0
+    jets_lost: Number = 0.0
     which: Any = 0
     leak: Any = 0.0
     leak_at: Any = 1.0
     machine_lost: Any = 0.0
     gauge_pa: Any = 0.0
-    stuck_pa: Any = np.nan
+    stuck_pa: Number = np.nan
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +107,7 @@ _NO_FLOW = 1e-12  # m³/s: of a pipe that is as good as shut
 _POCKET_AT, _ATMOSPHERE_M = 0.4, 10.0
 
 
-def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) -> Table:
+def forward(plant: HealthyPlant, condition: Condition, deviation: Floats | None = None) -> Table:
     """Readings of a plant in some condition.
 
     Parameters
@@ -206,7 +209,7 @@ def _settled(
     pocketed, holed = bool(np.any(air_m > 0)), bool(np.any(passed < 1))
     usual = under - _POCKET_AT * loss_factor * plant.loss_si(full) if pocketed else under
 
-    def spare(share: Any) -> Any:
+    def spare(share: Floats) -> Floats:
         flow = area * np.sqrt(2 * GRAVITY * head * share)
         lost = whole = loss_factor * plant.loss_si(flow)
         if holed:

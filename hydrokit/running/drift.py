@@ -8,12 +8,15 @@ pressure and watts, most with many.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any, Sequence
+from typing import TYPE_CHECKING, Any, Sequence
 
 import numpy as np
 import pandas as pd
 
 from .history import Event, History
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = [
     "DRIFTS",
@@ -392,7 +395,7 @@ def _centred(values: np.ndarray, groups: list[np.ndarray]) -> np.ndarray:
     return found
 
 
-def change_of_logs(kind: str, jets: Any, lost: Any, size: Any) -> np.ndarray:
+def change_of_logs(kind: str, jets: int | np.ndarray, lost: Number, size: Number) -> np.ndarray:
     """Change of ln watts and ln pressure for a drift of this size, with so many jets open.
 
     `lost` is the share of the head lost in the pipe then; both may be arrays.

@@ -38,7 +38,7 @@ class Data:
     fitted: int  # parameters in play
 
     @classmethod
-    def of(cls, kept: Any, sigma_pa: Any, power_sd: Any, flow_sd: Any) -> Data:
+    def of(cls, kept: Any, sigma_pa: float, power_sd: float, flow_sd: float) -> Data:
         rows = []
         for each in kept:
             rows.append((0, each.jets, each.pressure_pa, sigma_pa, f"{each.name}: pressure"))

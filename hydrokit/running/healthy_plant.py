@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,6 +11,9 @@ from ..errors import HydrokitError
 from ..plant.parts import FixedJets
 from ..water import GRAVITY
 from .baseline import Baseline
+
+if TYPE_CHECKING:
+    from ..units import Floats
 
 __all__ = ["HealthyPlant", "SHUT"]
 
@@ -118,7 +121,7 @@ class HealthyPlant:
         """Gauge pressure with everything shut."""
         return self.baseline.shut_off_pa
 
-    def loss_si(self, flow_m3s: Any) -> Any:
+    def loss_si(self, flow_m3s: Floats) -> Any:
         """Head in m the pipe loses."""
         return np.exp(
             np.interp(np.log(np.maximum(flow_m3s, SHUT)), self.log_flow, self.log_loss)

@@ -126,7 +126,7 @@ class Log:
         """The troubles, for the table of checks."""
         return tuple(Finding("caution", "log", each.sentence) for each in self.troubles)
 
-    def take(self, which: Any) -> Log:
+    def take(self, which: np.ndarray) -> Log:
         """The same log with only some of its readings."""
         names = (
             "time",
@@ -146,7 +146,7 @@ class Log:
 
 
 def read_log(
-    path: Any,
+    path: Path,
     static_pa: float | None = None,
     jets: int | None = None,
     power_factor: float = 1.0,
@@ -390,7 +390,7 @@ def _mend_pressure(columns: dict, static_pa: float | None, tell: Any) -> float:
     return static
 
 
-def _refuse_unit(path: Any, table: pd.DataFrame, static_pa: float | None) -> None:
+def _refuse_unit(path: Path, table: pd.DataFrame, static_pa: float | None) -> None:
     """Refuse pressures that as a whole cannot be in the unit of their header, with the reason."""
     pressure = _floats(table, "pressure")
     positive = pressure[pressure > 0]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
 
 import numpy as np
 
@@ -179,7 +178,7 @@ def _power(history: History) -> tuple[np.ndarray, bool]:
 
 
 def _by_month(
-    start: Any, at: np.ndarray, power: np.ndarray
+    start: np.datetime64, at: np.ndarray, power: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Months since 1970, energy in kWh of the part that is known, and how much of each that is."""
     first, last = (start + np.timedelta64(int(each), "s") for each in (at[0], at[-1]))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
-from typing import Any, Sequence
+from typing import TYPE_CHECKING, Sequence
 
 import numpy as np
 
@@ -12,6 +12,9 @@ from .baseline import Baseline
 from .condition import Table, forward
 from .faults import FAULTS, Fault
 from .healthy_plant import SHUT, HealthyPlant
+
+if TYPE_CHECKING:
+    from ..units import Floats
 
 __all__ = ["Signatures", "signatures"]
 
@@ -112,7 +115,7 @@ class Signatures:
         """First row of the healthy plant."""
         return self.rows_of[0].start
 
-    def log_watts(self, power_w: Any, jets: Any) -> Any:
+    def log_watts(self, power_w: Floats, jets: int) -> Floats:
         """Logarithm of watts as they count here."""
         return np.log(
             np.maximum(power_w, _SMALLEST_POWER * self.table.power_w[self.healthy][jets] + SHUT)

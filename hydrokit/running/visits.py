@@ -8,7 +8,7 @@ from typing import Any, Callable
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Given, Quantity, units
+from ..units import Given, Number, Quantity, units
 from ..works.solve import require
 from .history import DAY
 
@@ -28,7 +28,7 @@ BLINDING = 6 * 3600.0  # s in which frazil shuts a clean screen: "within hours",
 
 
 @units("s", visit_cost="money", price="money/J", loss_growth="W/s")
-def visit_interval(visit_cost: Given, price: Given, loss_growth: Given) -> Any:
+def visit_interval(visit_cost: Given, price: Given, loss_growth: Given) -> Number:
     r"""Time between cleanings that costs least, when the power lost grows evenly after each.
 
     Parameters
@@ -142,7 +142,7 @@ def best_interval(
 @units("W", time="s", healthy_power="W", clogging_rate="1/s", spare="ratio")
 def clogged_loss(
     time: Given, healthy_power: Given, clogging_rate: Given, spare: Given = 1.0
-) -> Any:
+) -> Number:
     r"""Power lost some time after a cleaning, as a screen blocks evenly.
 
     Parameters
@@ -198,7 +198,7 @@ def clogged_loss(
 
 
 @units("Pa", pressure="Pa", spread="ratio")
-def alarm_pressure(pressure: Given, spread: Given = "1.5 %", deviations: float = 3.0) -> Any:
+def alarm_pressure(pressure: Given, spread: Given = "1.5 %", deviations: float = 3.0) -> Number:
     r"""Pressure below which to walk up: the nearest to the healthy one that noise does not reach.
 
     Parameters
@@ -233,7 +233,7 @@ def alarm_pressure(pressure: Given, spread: Given = "1.5 %", deviations: float =
 @units("s", pressure="Pa", healthy_pressure="Pa", blinding_time="s", spare="ratio")
 def time_left(
     pressure: Given, healthy_pressure: Given, blinding_time: Given = "6 h", spare: Given = 1.0
-) -> Any:
+) -> Number:
     r"""Time until a screen that ice is shutting passes nothing, from the pressure it has fallen to.
 
     Parameters

@@ -9,13 +9,16 @@ from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
-from typing import Any, Sequence
+from typing import TYPE_CHECKING, Any, Sequence
 
 import numpy as np
 
 from .observation import Noise, Observation
 from .off_design import off_design
 from .signatures import Signatures
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = [
     "LEVEL",
@@ -161,7 +164,7 @@ class Weighed:
             ]
         )
 
-    def verdict(self, season: Any = 1.0) -> tuple[np.ndarray, np.ndarray]:
+    def verdict(self, season: Number = 1.0) -> tuple[np.ndarray, np.ndarray]:
         """(faults, draws): chance of each state; whether the readings leave it unparted from the likeliest.
 
         Parameters
@@ -245,7 +248,7 @@ def shortest(edges: np.ndarray, share: np.ndarray, level: float) -> tuple[float,
     return float(low[best]), float(high[best])
 
 
-def _number(value: Any) -> float:
+def _number(value: float | bool | None) -> float:
     return np.nan if value is None else float(value)
 
 

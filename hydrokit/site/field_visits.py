@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -16,6 +17,9 @@ from ..sentences import Amount, Sentence, series_text
 from .field_sheets import KINDS, SheetKind, read_sheet
 from .sheets import FieldGaugings, day_to_come
 from .sheets import gaugings as listed_gaugings
+
+if TYPE_CHECKING:
+    from .opened import Opened
 
 __all__ = ["Visit", "field_sheets", "findings", "gaugings", "last", "line_of", "visits_gauged"]
 
@@ -55,7 +59,7 @@ class Visit:
         return None if self.day is None else np.datetime64(self.day, "D").item()
 
 
-def visits_gauged(study: Any) -> tuple[Visit, ...]:
+def visits_gauged(study: Opened) -> tuple[Visit, ...]:
     """Every visit of every field sheet that the site file names, sheet by sheet, in the order of their days."""
     return tuple(
         visit
@@ -65,7 +69,7 @@ def visits_gauged(study: Any) -> tuple[Visit, ...]:
     )
 
 
-def _visits(study: Any, name: str, kind: SheetKind) -> Iterator[Visit]:
+def _visits(study: Opened, name: str, kind: SheetKind) -> Iterator[Visit]:
     where = f"[stream] {kind.key}"
     path, table = study.folder.sentence(
         where, lambda: read_sheet(study.folder, study.site.stream, kind.key)
@@ -79,7 +83,7 @@ def _visits(study: Any, name: str, kind: SheetKind) -> Iterator[Visit]:
             path=path,
             rows=rows,
             gauging=study.folder.sentence(
-                where, lambda rows=rows: kind.make(study.folder, study.site, path, rows)
+                where, partial(kind.make, study.folder, study.site, path, rows)
             ),
         )
 
@@ -104,7 +108,7 @@ def _by_day(path: Path, table: Any, kind: SheetKind) -> list[tuple[np.datetime64
     return found
 
 
-def field_sheets(study: Any) -> dict[str, Any]:
+def field_sheets(study: Opened) -> dict[str, Any]:
     """What each sheet comes to: its kind to a Gauging; with the day behind the kind where a sheet holds several visits."""
     kinds = [each.kind for each in study.visits_gauged]
     return {
@@ -113,7 +117,7 @@ def field_sheets(study: Any) -> dict[str, Any]:
     }
 
 
-def last(study: Any, kind: str) -> Any:
+def last(study: Opened, kind: str) -> Any:
     """The gauging of the last visit of a kind, or None."""
     return next((each.gauging for each in reversed(study.visits_gauged) if each.kind == kind), None)
 
@@ -151,7 +155,7 @@ def _agree(listed: FieldGaugings, flow_m3s: float, sd: float) -> Any:
     return np.abs(np.log(listed.flow_m3s / flow_m3s)) < _SD * np.hypot(listed.uncertainty, sd)
 
 
-def gaugings(study: Any) -> FieldGaugings | None:
+def gaugings(study: Opened) -> FieldGaugings | None:
     """The gaugings of the site's list, and the visits of field sheets with a day that no line of it says; or None.
 
     A stage that only the sheet of a listed gauging has goes to its line.
@@ -193,7 +197,7 @@ def gaugings(study: Any) -> FieldGaugings | None:
 # --- what a check tells of them -------------------------------------------------------------
 
 
-def findings(study: Any) -> tuple[Finding, ...]:
+def findings(study: Opened) -> tuple[Finding, ...]:
     """Which sheets count as gaugings, which want a day, and which say otherwise than their line of the list."""
     listed = listed_gaugings(study.folder, study.site.stream)
     found: list[Finding] = []

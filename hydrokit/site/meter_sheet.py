@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..errors import InputError, Mistake
 from ..files import shown_path
 from .sheets import filled
+
+if TYPE_CHECKING:
+    from .opened import Opened
 
 __all__ = ["VELOCITIES", "meter_ways", "verticals"]
 
@@ -59,7 +62,7 @@ def verticals(path: Path, table: Any) -> tuple[Any, ...]:
     return distance, depth, mean, int(read.min()) if len(read) else 1
 
 
-def meter_ways(study: Any) -> tuple[tuple[str, str, Any], ...] | None:
+def meter_ways(study: Opened) -> tuple[tuple[str, str, Any], ...] | None:
     """The last visit with a current meter in every way of sum and uncertainty: (panels, way, Gauging); None without one."""
     visit = next(
         (each for each in reversed(study.visits_gauged) if each.kind == "current meter"), None

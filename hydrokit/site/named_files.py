@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..columns import read_csv
 from ..errors import HydrokitError, InputError, Mistake
@@ -12,10 +12,13 @@ from .keys import Key
 from .schema import SECTIONS
 from .schema_plant import Turbine
 
+if TYPE_CHECKING:
+    from .opened import Opened
+
 __all__ = ["maker_efficiency", "named_files"]
 
 
-def maker_efficiency(study: Any, turbine: Turbine) -> Any:
+def maker_efficiency(study: Opened, turbine: Turbine) -> Any:
     """The manufacturer's table of efficiencies as a curve, or None."""
     from ..plant.turbine import maker_table
 
@@ -35,7 +38,7 @@ def maker_efficiency(study: Any, turbine: Turbine) -> Any:
     )
 
 
-def _neighbour(study: Any) -> None:
+def _neighbour(study: Opened) -> None:
     from ..stream.record import read_record
 
     name = study.site.stream.neighbour_record
@@ -43,7 +46,7 @@ def _neighbour(study: Any) -> None:
         read_record(study.folder.file(name, "[stream] neighbour_record"))
 
 
-def named_files(study: Any) -> None:
+def named_files(study: Opened) -> None:
     """Read each of them.
 
     Raises

@@ -7,7 +7,7 @@ schema); all else here is a slip of a unit or a digit more often than it is true
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,12 +19,15 @@ from .keys import Key
 from .schema import LISTS, TYPES
 from .values import Measured, amount_of, bounds_of
 
+if TYPE_CHECKING:
+    from .opened import Opened
+
 __all__ = ["findings"]
 
 _LIKELY_TIPS = (0.2, 0.8)  # runner's speed at the jets over the jet's; 0.43 to 0.48 is best
 
 
-def findings(study: Any) -> tuple[Finding, ...]:
+def findings(study: Opened) -> tuple[Finding, ...]:
     """A caution for each value of the site file outside what is usual."""
     found = []
     for section in TYPES:
@@ -68,7 +71,7 @@ def _unusual(key: Key, value: Any) -> list[float]:
 _VAGUE = 0.5  # standard deviation of a measurement, as a share of it, that says next to nothing
 
 
-def _uncertain(study: Any) -> list[Finding]:
+def _uncertain(study: Opened) -> list[Finding]:
     """Measurements stated with so wide an uncertainty that they say next to nothing."""
     found = []
     for section in ("intake", "penstock", "turbine", "generator"):
@@ -88,7 +91,7 @@ def _uncertain(study: Any) -> list[Finding]:
     return found
 
 
-def _speed(study: Any) -> list[Finding]:
+def _speed(study: Opened) -> list[Finding]:
     """A runner whose buckets cannot move at a share of the jet's speed that any such machine runs at."""
     turbine = study.site.turbine
     if (

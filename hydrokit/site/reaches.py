@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from ..errors import HydrokitError
 
 if TYPE_CHECKING:
+    from .opened import Opened
     from .schema_creek import Reach
 
 __all__ = ["leaks", "told_gauging"]
@@ -27,14 +29,14 @@ def told_gauging(value: Any, method: str) -> Any:
     )
 
 
-def leaks(study: Any) -> tuple[tuple[str, Any, Any], ...]:
+def leaks(study: Opened) -> tuple[tuple[str, Any, Any], ...]:
     """What each ditch or reach gains or loses between its two gaugings: (name, flow above in m³/s, GainOrLoss)."""
     entries = enumerate(study.site.stream.reach, 1)
     return tuple(
         (
             entry.name,
             entry.above.value,
-            study.folder.sentence(f"[[stream.reach]] {number}", lambda entry=entry: _change(entry)),
+            study.folder.sentence(f"[[stream.reach]] {number}", partial(_change, entry)),
         )
         for number, entry in entries
     )

@@ -29,6 +29,9 @@ if TYPE_CHECKING:
     from .schema import Site
     from .schema_creek import Stream
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 __all__ = [
     "ALSO_READ",
     "FieldGaugings",
@@ -189,10 +192,8 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
         notes=folder.notes,
     )
     if "±" in table:
-        share = table["±"] / table["flow"]
-        table["uncertainty"] = (
-            table["uncertainty"].fillna(share) if "uncertainty" in table else share
-        )
+        told = table["±"] / table["flow"]
+        table["uncertainty"] = table.get("uncertainty", told).fillna(told)
     filled(path, table, "date", "flow", above_zero=("flow", "uncertainty"))
     _refuse_slips(path, table, stream.cease_to_flow)
     count = len(table)
@@ -275,7 +276,7 @@ def _odd_gaugings(path: Path, table: Any) -> list[Finding]:
     return findings
 
 
-def _refuse_slips(path: Path, table: Any, cease_to_flow: float | None) -> None:
+def _refuse_slips(path: Path, table: pd.DataFrame, cease_to_flow: float | None) -> None:
     """Refuse numbers that only a column under another's title, or a title without its per cent, can have made."""
     from ..stream.record import lines_of
 
@@ -305,7 +306,7 @@ def _refuse_slips(path: Path, table: Any, cease_to_flow: float | None) -> None:
 
 def filled(
     path: Path,
-    table: Any,
+    table: pd.DataFrame,
     *names: str,
     above_zero: tuple[str, ...] = (),
     none_below_zero: tuple[str, ...] = (),
@@ -444,13 +445,8 @@ def readings(folder: Folder, site: Site) -> Readings | None:
                 )
             )
         if not column["pressure"][number] >= 0:
-            mistakes.append(
-                Mistake(
-                    where,
-                    place,
-                    "the pressure is missing or below zero; write 0 where the gauge showed nothing",
-                )
-            )
+            told = "the pressure is missing or below zero; write 0 where the gauge showed nothing"
+            mistakes.append(Mistake(where, place, told))
     if mistakes:
         raise InputError(mistakes)
     watts = np.where(

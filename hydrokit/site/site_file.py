@@ -38,7 +38,7 @@ OLD_KINDS = {
 OLD_WORDS = {("reading", "needle", "hunts"): "fluctuates"}
 
 
-def read_site_file(path: Any) -> Site:
+def read_site_file(path: Path) -> Site:
     """The site file, its values in SI.
 
     Raises
@@ -59,7 +59,7 @@ def what_can_be_read(path: Any) -> Site | None:
         return None
 
 
-def site_of(raw: dict[str, Any], path: Any) -> Site:
+def site_of(raw: dict[str, Any], path: Path) -> Site:
     """What a site file says, from its text as nested dicts; `path` is the file that mistakes are told of."""
     reader = _Reader(Path(path))
     read = reader.read(raw)

@@ -9,14 +9,16 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Given, Outside, Quantity, units
+from ..units import Floats, Given, Number, Outside, Quantity, units
 from .gauging import findings_from
 
 __all__ = ["SaltCalibration", "conductivity_at_25", "relative_calibration", "salt_calibration"]
 
 
 @units("S/m", conductivity="S/m", temperature="K", per_kelvin="ratio")
-def conductivity_at_25(conductivity: Given, temperature: Given, per_kelvin: Given = "1.9 %") -> Any:
+def conductivity_at_25(
+    conductivity: Given, temperature: Given, per_kelvin: Given = "1.9 %"
+) -> Number:
     r"""Conductivity as it would read at 25 °C.
 
     Parameters
@@ -99,7 +101,7 @@ class SaltCalibration:
         return Quantity(self.factor_si, self.unit)
 
 
-def _line(conductivity: np.ndarray, concentration: Any, unit: str) -> Any:
+def _line(conductivity: np.ndarray, concentration: Floats, unit: str) -> SaltCalibration:
     if not np.ptp(conductivity) > 0:
         raise HydrokitError(
             "the conductivity stays the same whatever salt is added; check the probe"

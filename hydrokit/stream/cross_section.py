@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Given, units
+from ..units import Given, Number, units
 
 __all__ = ["cross_section"]
 
 
 @units(("m^2", "m"), across="m", depth="m")
-def cross_section(across: Given, depth: Given) -> Any:
+def cross_section(across: Given, depth: Given) -> tuple[Number, Number]:
     r"""Area and wetted perimeter of a cross-section, straight between the points measured.
 
     Parameters

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError, counted
-from ..units import units
+from ..units import Floats, Number, units
 from .days import days_of
 from .months import DAYS_OF_MONTHS
 from .record import WATER_YEAR, checked, describe_record, whole_years, year_labels
@@ -88,7 +88,7 @@ class Duration:
     # --- the curve
 
     @units("m^3/s", exceedance="exceedance")
-    def flow_at(self: Any, exceedance: Any) -> Any:
+    def flow_at(self: Any, exceedance: Number) -> Number:
         """Flow reached or exceeded in a share of the time.
 
         Parameters
@@ -102,14 +102,14 @@ class Duration:
         """
         return self.flow_at_si(exceedance)
 
-    def flow_at_si(self, exceedance: Any) -> Any:
+    def flow_at_si(self, exceedance: Number) -> Any:
         """:meth:`flow_at` on plain numbers, in m³/s."""
         return np.interp(
             _nonexceedance(exceedance) * (self.days + 1) - 1, np.arange(self.days), self.flow_m3s
         )
 
     @units("number", flow="m^3/s")
-    def exceedance_of(self: Any, flow: Any) -> Any:
+    def exceedance_of(self: Any, flow: Number) -> Number:
         """Share of the time in which a flow is reached or exceeded.
 
         Parameters
@@ -123,7 +123,7 @@ class Duration:
         """
         return self.exceedance_si(flow)
 
-    def exceedance_si(self, flow_m3s: Any) -> Any:
+    def exceedance_si(self, flow_m3s: Number) -> Number:
         """:meth:`exceedance_of` on plain numbers in m³/s."""
         distinct, exceedance = self._distinct
         return np.interp(flow_m3s, distinct, exceedance)
@@ -173,7 +173,7 @@ class Duration:
         """
         return self.band_si(exceedance, level)
 
-    def band_si(self, exceedance: Any, level: float = 0.9) -> tuple[Any, Any]:
+    def band_si(self, exceedance: Floats, level: float = 0.9) -> tuple[Any, Any]:
         """:meth:`band` on plain numbers, in m³/s."""
         if not 0 < level < 1:
             raise HydrokitError(f"band(): level must lie between 0 and 1, got {level!r}")
@@ -182,7 +182,7 @@ class Duration:
         )
         return low, high
 
-    def resampled_si(self, exceedance: Any) -> np.ndarray:
+    def resampled_si(self, exceedance: Number) -> np.ndarray:
         """Flow at each exceedance in every resample, uncertainty of rating and transfer included.
 
         Parameters
@@ -274,7 +274,7 @@ class Duration:
         )
         return [part for part, wanted in zip(parts, chosen) if wanted and len(part)]
 
-    def year_curves_si(self, exceedance: Any) -> np.ndarray:
+    def year_curves_si(self, exceedance: Number) -> np.ndarray:
         """Flow at each exceedance within each whole year, in m³/s; years along the first axis."""
         chance = _nonexceedance(exceedance)
         return np.stack(
@@ -284,7 +284,7 @@ class Duration:
             ]
         )
 
-    def typical_year_si(self, exceedance: Any, share: float) -> Any:
+    def typical_year_si(self, exceedance: Number, share: float) -> Number:
         """Flow that a share of the years stays below at each exceedance, in m³/s."""
         return np.quantile(self.year_curves_si(exceedance), share, axis=0)
 
@@ -334,7 +334,7 @@ class Duration:
         )
 
 
-def _nonexceedance(exceedance: Any) -> np.ndarray:
+def _nonexceedance(exceedance: Number) -> np.ndarray:
     chance = 1 - np.asarray(exceedance, dtype=float)
     if np.any((chance < 0) | (chance > 1)):
         raise HydrokitError(

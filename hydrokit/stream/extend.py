@@ -6,13 +6,13 @@ Nothing is extended without saying how well the method predicts years it was not
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any, Callable, Iterator
+from typing import Callable, Iterator
 
 import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError, counted
-from ..units import Given, Outside, units
+from ..units import Floats, Given, Number, Outside, units
 from .days import days_of
 from .record import WATER_YEAR, checked, year_labels
 from .transfer import TransferError, error_of_ratio, error_of_window
@@ -123,7 +123,7 @@ def move1_line(
     return slope, float(mean_here - slope * mean_there)
 
 
-def move1(there: Any, here: Any) -> tuple[float, float, float]:
+def move1(there: Floats, here: Floats) -> tuple[float, float, float]:
     """MOVE.1 line between paired values, and their correlation.
 
     Parameters
@@ -151,7 +151,7 @@ def move1(there: Any, here: Any) -> tuple[float, float, float]:
 
 
 @units("number", area="m^2", area_there="m^2", exponent="count")
-def area_ratio(area: Any, area_there: Any, exponent: Any = 1.0) -> Any:
+def area_ratio(area: float, area_there: float, exponent: Number = 1.0) -> Number:
     """Flow here as a share of flow there, from the two catchment areas.
 
     Parameters

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any, Iterator
+from typing import Iterator
 
 import numpy as np
 
 from ..errors import HydrokitError, counted
-from ..units import Given, Outside, units
+from ..units import Given, Number, Outside, units
 from .gauging import Gauging, findings_from, positive, scatter_of_mean
 
 __all__ = ["BEDS", "float_coefficient", "float_gauging"]
@@ -23,7 +23,7 @@ BEDS = {
 }
 
 
-def _roughness_of(bed: str) -> Any:
+def _roughness_of(bed: str) -> float:
     if bed not in BEDS:
         raise HydrokitError(
             f"float_coefficient(): bed must be one of {', '.join(BEDS)}; got {bed!r}"
@@ -32,7 +32,7 @@ def _roughness_of(bed: str) -> Any:
 
 
 @units("number", depth="m")
-def float_coefficient(depth: Given, bed: str = "gravel") -> Any:
+def float_coefficient(depth: Given, bed: str = "gravel") -> Number:
     r"""Mean velocity over surface velocity in one vertical, by depth and bed.
 
     Parameters

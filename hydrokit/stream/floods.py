@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, replace
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Floats, units
 from .days import days_of
 from .frequency import (
     FEWEST,
@@ -106,8 +105,8 @@ def flood(
 
 @units(None, peaks="m^3/s", years="count")
 def flood_of_peaks(
-    peaks: Any,
-    years: Any,
+    peaks: Floats,
+    years: float,
     method: str = "lp3",
     regional_skew: float | None = None,
     regional_mse: float = 0.302,

@@ -9,7 +9,7 @@ import numpy as np
 from scipy import special
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_, Quantity
+from ..units import Q_, Floats, Number, Quantity
 
 __all__ = [
     "Quantile",
@@ -99,7 +99,7 @@ def few_years(
 # --- log-Pearson III ------------------------------------------------------------------------
 
 
-def pearson3_factor(skew: Any, nonexceedance: Any) -> Any:
+def pearson3_factor(skew: Number, nonexceedance: Any) -> Number:
     r"""Standard deviations from the mean at which a Pearson III variable has a probability.
 
     Parameters
@@ -143,7 +143,7 @@ def pearson3_factor(skew: Any, nonexceedance: Any) -> Any:
     return factor if factor.ndim else float(factor)
 
 
-def log_moments(values: Any) -> tuple[float, float, float]:
+def log_moments(values: Floats) -> tuple[float, float, float]:
     """Mean, standard deviation and bias-corrected skew of base-10 logarithms.
 
     Parameters
@@ -212,7 +212,7 @@ def weighted_skew(
     return float((regional_mse * skew + station_mse * regional_skew) / (regional_mse + station_mse))
 
 
-def lp3_limits(factor: Any, count: int, level: float) -> tuple[Any, Any]:
+def lp3_limits(factor: float, count: int, level: float) -> tuple[Any, Any]:
     """Factors of the lower and upper confidence limit of a log-Pearson III quantile.
 
     Parameters
@@ -243,7 +243,7 @@ def lp3_limits(factor: Any, count: int, level: float) -> tuple[Any, Any]:
     return (factor - root) / a, (factor + root) / a
 
 
-def outlier_factor(count: Any) -> Any:
+def outlier_factor(count: Any) -> Number:
     """Standard deviations from the mean beyond which one of so many normal values is suspect.
 
     Parameters
@@ -264,7 +264,7 @@ def outlier_factor(count: Any) -> Any:
 # --- generalised extreme value --------------------------------------------------------------
 
 
-def l_moments(values: Any) -> tuple[Any, Any, Any]:
+def l_moments(values: Number) -> tuple[Any, Any, Any]:
     """First two L-moments and the L-skewness, unbiased.
 
     Parameters
@@ -288,7 +288,7 @@ def l_moments(values: Any) -> tuple[Any, Any, Any]:
         return b0, scale, (6 * b2 - 6 * b1 + b0) / scale
 
 
-def fit_gev(values: Any) -> tuple[Any, Any, Any]:
+def fit_gev(values: Floats) -> tuple[Any, Any, Any]:
     r"""Location, scale and shape of a generalised extreme value distribution, by L-moments.
 
     Parameters
@@ -321,7 +321,7 @@ def fit_gev(values: Any) -> tuple[Any, Any, Any]:
     return mean - alpha * (1 - gamma) / k, alpha, k
 
 
-def gev_quantile(location: Any, scale: Any, shape: Any, nonexceedance: Any) -> Any:
+def gev_quantile(location: float, scale: float, shape: Number, nonexceedance: Number) -> Number:
     """Value of a generalised extreme value distribution at a probability of a smaller one.
 
     Parameters
@@ -344,7 +344,7 @@ def gev_quantile(location: Any, scale: Any, shape: Any, nonexceedance: Any) -> A
 # --- risk -----------------------------------------------------------------------------------
 
 
-def risk(return_period: Any, life: Any) -> Any:
+def risk(return_period: Any, life: Any) -> Number:
     """Chance that an event comes at least once in a number of years.
 
     Parameters
@@ -373,7 +373,7 @@ def risk(return_period: Any, life: Any) -> Any:
     )[()]
 
 
-def return_period_for(chance: Any, life: Any) -> Any:
+def return_period_for(chance: float, life: float) -> float:
     """Return period that a structure must survive for a stated risk over its life.
 
     Parameters

@@ -12,7 +12,7 @@ from typing import Any, Iterable, Mapping
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from ..units import Quantity
+from ..units import Floats, Quantity
 
 __all__ = [
     "CAUTIONS",
@@ -115,7 +115,7 @@ class Gauging:
     @classmethod
     def from_parts(
         cls,
-        flow_m3s: Any,
+        flow_m3s: float,
         parts: Mapping[str, float],
         method: str,
         findings: Iterable[Finding] = (),
@@ -162,14 +162,14 @@ def findings_from(where: str, *conditions: Any) -> list[Finding]:
     return [Finding(level, where, sentence) for holds, level, sentence in conditions if holds]
 
 
-def scatter_of_mean(values: np.ndarray, single: float) -> Any:
+def scatter_of_mean(values: np.ndarray, single: float) -> float:
     """Relative standard uncertainty of a mean; `single` is one reading's, where too few tell."""
     if len(values) < 3:
         return single / np.sqrt(len(values))
     return np.std(values, ddof=1) / np.sqrt(len(values)) / np.mean(values)
 
 
-def positive(where: str, name: str, values: np.ndarray) -> Any:
+def positive(where: str, name: str, values: np.ndarray) -> Floats:
     values = np.atleast_1d(values)
     if not np.all(values > 0):
         raise HydrokitError(

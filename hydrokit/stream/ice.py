@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..units import Given, units
+
+if TYPE_CHECKING:
+    from .rating_curve import Rating
 
 __all__ = ["open_water", "without_backwater"]
 
@@ -19,7 +22,7 @@ def open_water(
     air_temperature: Given = None,
     freezing: Given = "-3 degC",
     days: Given = 7,
-) -> Any:
+) -> np.ndarray:
     """Which times a stage may be rated: those without ice at the control.
 
     Parameters
@@ -86,7 +89,7 @@ def without_backwater(
     gauged_times: Any,
     gauged_stage: Given,
     gauged_flow: Given,
-    rating: Any,
+    rating: Rating,
     start_month: int = 10,
 ) -> Any:
     r"""Stages as they would read without ice: lowered by the backwater that gaugings under ice show.
@@ -177,7 +180,7 @@ def without_backwater(
 without_backwater.measurement = ("stage", "gauged_stage", "gauged_flow")
 
 
-def _year_of(times: np.ndarray, start_month: int) -> Any:
+def _year_of(times: np.ndarray, start_month: int) -> np.ndarray:
     """The year in which the twelve months end to which each time belongs."""
     months = times.astype("datetime64[M]").astype(int)
     return (months + 12 - (start_month - 1) % 12) // 12

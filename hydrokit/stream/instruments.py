@@ -41,7 +41,7 @@ def range_flags(
     highest: Given,
     usual_lowest: Given = None,
     usual_highest: Given = None,
-) -> Any:
+) -> np.ndarray:
     """Which stages lie beyond what the sensor can measure, or beyond what the creek usually does.
 
     Parameters
@@ -82,7 +82,7 @@ def range_flags(
 @units(None, stage="m", suspect="m", failed="m")
 def spike_flags(
     stage: Given, suspect: Given = "0.1 m", failed: Given = "0.2 m", rule: str = SPIKE_RULES[1]
-) -> Any:
+) -> np.ndarray:
     """Which stages stand out from the one before and the one after.
 
     Parameters
@@ -139,7 +139,7 @@ spike_flags.measurement = ("stage",)
 
 
 @units(None, stage="m", fastest="m/s")
-def rate_flags(times: Any, stage: Given, fastest: Given = "0.5 m/h") -> Any:
+def rate_flags(times: Any, stage: Given, fastest: Given = "0.5 m/h") -> np.ndarray:
     """Which stages have moved faster from the one before than a creek does.
 
     Parameters
@@ -188,7 +188,7 @@ def flat_line_flags(
     suspect_after: Given,
     failed_after: Given,
     tolerance: Given = "1 mm",
-) -> Any:
+) -> np.ndarray:
     """Which stages end a stretch in which the stage has not moved.
 
     Parameters

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import units
+from ..units import Number, units
 from .months import WATER_YEAR
 
 __all__ = ["Licence", "licence"]
@@ -39,7 +39,10 @@ class Licence:
 
 @units(None, rate="m^3/s", volume="m^3", ramp="m^3/s/d")
 def licence(
-    rate: Any = None, volume: Any = None, ramp: Any = None, start_month: int = WATER_YEAR
+    rate: Number | None = None,
+    volume: float | None = None,
+    ramp: Any = None,
+    start_month: int = WATER_YEAR,
 ) -> Licence:
     """What a water right grants at most.
 

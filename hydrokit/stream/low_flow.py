@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_, Quantity, units
+from ..units import Q_, Floats, Quantity, units
 from .days import days_of
 from .frequency import (
     FEWEST,
@@ -165,7 +165,7 @@ def low_flow(
 
 @units(None, minima="m^3/s", years="count")
 def low_flow_of_minima(
-    minima: Any, years: Any = 10, method: str = "lp3", level: float = 0.9
+    minima: Floats, years: float = 10, method: str = "lp3", level: float = 0.9
 ) -> Quantile:
     """Low-flow quantile of a list of yearly minima.
 
@@ -272,12 +272,12 @@ def low_flow_of_minima(
     mean, spread, skew = log_moments(flowing)
     factor = pearson3_factor(skew, undercut)
     ends = pearson3_draws(len(flowing), skew).limits(undercut, level, spells)
-    flow, low, high = (
+    likely, low, high = (
         10 ** (mean + spread * each)
         for each in (factor, min(factor, ends[0]), max(factor, ends[1]))
     )
     return Quantile(
-        float(flow),
+        float(likely),
         float(low),
         float(high),
         level=level,

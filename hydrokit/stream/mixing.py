@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..water import GRAVITY
 
 __all__ = ["WIDTHS_TO_MIX", "mixing_length"]
@@ -22,7 +20,7 @@ WIDTHS_TO_MIX = 25  # of a rough, steep creek, where pools and not the bed decid
 @units("m", flow="m^3/s", width="m", depth="m", slope="ratio")
 def mixing_length(
     flow: Given, width: Given, depth: Given, slope: Given, where: str = "middle"
-) -> Any:
+) -> Number:
     r"""Distance from the salt to where it has mixed across an even reach.
 
     Parameters

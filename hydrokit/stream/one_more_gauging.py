@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
@@ -22,7 +21,7 @@ def scatter_of_one_more(rating: Rating) -> float:
 
 
 @units(None, stage="m", uncertainty="ratio")
-def one_more_gauging(rating: Rating, stage: Given, uncertainty: Given = None) -> Any:
+def one_more_gauging(rating: Rating, stage: Given, uncertainty: Given = None) -> Rating:
     r"""The rating with the certainty that one more gauging at a stage would bring; the curve itself stays.
 
     Parameters

@@ -7,16 +7,19 @@ staying whole. By weighted least squares of ln Q.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError, counted
 from ..sentences import Amount, Sentence
-from ..units import Given, units
+from ..units import Floats, Given, units
 from .gauging import findings_from, method_called
 from .rating_curve import Rating, level_uncertainty, rating_band, rating_flow, rating_stage
 from .rating_fit import CEASE, EXPONENT, fit
+
+if TYPE_CHECKING:
+    from .rating_fit import Fit
 
 __all__ = [
     "CONTROLS",
@@ -46,7 +49,7 @@ _ASSUMED_SCATTER = 0.10  # relative, of one gauging when nothing tells it (commo
 _LEAST_SCATTER = 0.05  # what fewer than three spare gaugings may claim at best
 
 
-def _held_exponent(exponent: Any, control: Any, sd: Any, few: bool) -> Any:
+def _held_exponent(exponent: Any, control: str | None, sd: Any, few: bool) -> Any:
     """The exponent to hold and its standard uncertainty, or (None, 0) to fit it."""
     if exponent is not None and control is not None:
         raise HydrokitError("fit_rating(): give the exponent or the control's shape, not both")
@@ -83,10 +86,10 @@ def fit_rating(
     uncertainty: Given = None,
     cease_to_flow: Given = None,
     exponent: Given = None,
-    control: Any = None,
+    control: str | None = None,
     segments: int = 1,
-    ice: Any = None,
-    dates: Any = None,
+    ice: np.ndarray | None = None,
+    dates: np.ndarray | None = None,
     cease_to_flow_uncertainty: Given = "5 mm",
     exponent_uncertainty: Given = None,
     stage_uncertainty: Given = "0 mm",
@@ -226,7 +229,9 @@ def fit_rating(
 fit_rating.measurement = ("stage", "flow")
 
 
-def _gaugings(stage: Any, flow: Any, uncertainty: Any, ice: Any) -> Any:
+def _gaugings(
+    stage: Floats, flow: Floats, uncertainty: Floats | None, ice: np.ndarray | None
+) -> Any:
     stage, flow = np.atleast_1d(stage), np.atleast_1d(flow)
     if len(stage) != len(flow) or len(stage) == 0:
         raise HydrokitError(
@@ -275,8 +280,8 @@ def _findings(
     rating: Rating,
     held: dict[int, tuple[float, float]],
     shapeless: bool,
-    iced: Any,
-    result: Any,
+    iced: np.ndarray,
+    result: Fit,
 ) -> list[Finding]:
     stages = len(np.unique(rating.gauged_stage_m))
     few = stages < FREE_GAUGINGS

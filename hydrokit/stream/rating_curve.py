@@ -8,7 +8,7 @@ from typing import Any, Iterator
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from ..units import Given, Outside, units
+from ..units import Floats, Given, Number, Outside, Quantity, units
 from .rating_fit import curve, sensitivity
 
 __all__ = [
@@ -93,7 +93,7 @@ class Rating:
         upper = () if self.break_m is None else (self.upper_b, self.break_m)
         return np.array((np.log(self.a), self.b, self.c, *upper))
 
-    def flow(self, stage: Any) -> Any:
+    def flow(self, stage: str) -> Any:
         """The flow at a stage, as a quantity; see :func:`rating_flow`."""
         return rating_flow(stage, self)
 
@@ -105,24 +105,24 @@ class Rating:
         """The stage at which the curve gives a flow, as a quantity."""
         return rating_stage(flow, self)
 
-    def slopes(self, stage_m: Any) -> Any:
+    def slopes(self, stage_m: Number) -> Floats:
         """Change of ln flow with each of `parameters` at a stage in m."""
         # Towards cease-to-flow the logarithm runs away while the flow vanishes; there it is held.
         return sensitivity(
             self.parameters, np.maximum(stage_m, self.c + 0.1 * (self.lowest_stage_m - self.c))
         )
 
-    def log_sd(self, stage_m: Any) -> Any:
+    def log_sd(self, stage_m: Number) -> Number:
         """Standard deviation of ln flow of the curve at a stage in m, from the fit alone."""
         slopes = self.slopes(np.asarray(stage_m, dtype=float))
         variance = np.einsum("...i,ij,...j->...", slopes, self.covariance, slopes)
         return np.sqrt(np.maximum(variance, 0.0))
 
-    def band(self, stage: Any, level: float = 0.95) -> tuple[Any, Any]:
+    def band(self, stage: Quantity, level: float = 0.95) -> tuple[Any, Any]:
         """Lower and upper limit of the curve at a stage, as quantities; see :func:`rating_band`."""
         return rating_band(stage, self, level)
 
-    def extrapolated(self, stage_m: Any) -> Any:
+    def extrapolated(self, stage_m: Number) -> Any:
         """Where a stage in m lies beyond 1.5 times the highest gauged flow."""
         return self.flow_si(stage_m) > self.trusted_flow_m3s
 
@@ -132,7 +132,7 @@ class Rating:
 
 
 @units("m^3/s", stage="m")
-def rating_flow(stage: Given, rating: Any) -> Any:
+def rating_flow(stage: Given, rating: Rating) -> Number:
     """Flow that a rating gives at a stage.
 
     Parameters
@@ -186,7 +186,7 @@ def _(stage: Given, rating: Given) -> Iterator[Outside]:
 
 
 @units("m", flow="m^3/s")
-def rating_stage(flow: Given, rating: Any) -> Any:
+def rating_stage(flow: Given, rating: Any) -> Number:
     """Stage at which a rating gives a flow.
 
     Parameters
@@ -226,7 +226,7 @@ def rating_stage(flow: Given, rating: Any) -> Any:
 
 
 @units(("m^3/s", "m^3/s"), stage="m", level="ratio")
-def rating_band(stage: Given, rating: Any, level: Given = 0.95) -> Any:
+def rating_band(stage: Given, rating: Rating, level: Given = 0.95) -> tuple[Number, Number]:
     """Limits within which the curve itself lies at a stage, with a given probability.
 
     Parameters

@@ -6,11 +6,14 @@ Parameters are always (ln a, b, c) or, with a break, (ln a, b, c, upper b, break
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..errors import HydrokitError
+
+if TYPE_CHECKING:
+    from ..units import Floats, Number
 
 __all__ = ["CEASE", "EXPONENT", "Fit", "curve", "fit", "sensitivity"]
 
@@ -39,7 +42,7 @@ class Fit:
     bends: bool
 
 
-def _log_flow(parameters: np.ndarray, log_over: np.ndarray) -> Any:
+def _log_flow(parameters: np.ndarray, log_over: np.ndarray) -> Number:
     """ln Q from height over cease-to-flow."""
     log_a, b = parameters[:2]
     if len(parameters) == 3:
@@ -60,7 +63,7 @@ def curve(parameters: np.ndarray, stage: np.ndarray) -> Any:
     return np.exp(_log_flow(parameters, log_over))
 
 
-def sensitivity(parameters: np.ndarray, stage: np.ndarray) -> Any:
+def sensitivity(parameters: np.ndarray, stage: np.ndarray) -> Floats:
     """Change of ln Q with each parameter; last axis the parameters."""
     _, b, c = parameters[:3]
     over = np.asarray(stage, dtype=float) - c
@@ -81,7 +84,7 @@ def sensitivity(parameters: np.ndarray, stage: np.ndarray) -> Any:
     )
 
 
-def _residuals(parameters: np.ndarray, stage: np.ndarray, log_flow: np.ndarray) -> Any:
+def _residuals(parameters: np.ndarray, stage: np.ndarray, log_flow: np.ndarray) -> Floats:
     return log_flow - _log_flow(parameters, np.log(stage - parameters[2]))
 
 
@@ -94,7 +97,7 @@ def fit(
     least_scatter: float,
     stage_uncertainty: float = 0.0,
     together: np.ndarray | None = None,
-) -> Any:
+) -> Fit:
     """Weighted least squares of ln Q.
 
     Parameters
@@ -127,7 +130,7 @@ def fit(
     free = np.array([index for index in range(len(start)) if index not in held])
     freedom = len(stage) - len(free)
 
-    def polished(common: float) -> Any:
+    def polished(common: float) -> Floats:
         return _polish(start, stage, log_flow, 1 / (sd**2 + common**2), free)
 
     if not np.any(sd):
@@ -162,12 +165,12 @@ def fit(
 
 def _common_scatter(
     polished: Any, stage: np.ndarray, log_flow: np.ndarray, sd: np.ndarray, freedom: int
-) -> Any:
+) -> float:
     """The scatter, beyond the gaugings' own, that makes chi-squared equal its degrees of freedom."""
     if freedom < 1:
         return 0.0
 
-    def excess(common: float) -> Any:
+    def excess(common: float) -> float:
         left = _residuals(polished(common), stage, log_flow)
         return float(np.sum(left**2 / (sd**2 + common**2)) - freedom)
 
@@ -181,7 +184,7 @@ def _common_scatter(
     return float(brentq(excess, 0.0, high, xtol=1e-12))
 
 
-def _line(x: np.ndarray, y: np.ndarray, weights: np.ndarray, slope: float | None = None) -> Any:
+def _line(x: np.ndarray, y: np.ndarray, weights: np.ndarray, slope: float | None = None) -> Floats:
     """Weighted squares left by a line of y on each row of x, with the slope fitted or held."""
     total = weights.sum()
     x = x - (x @ weights / total)[..., None]
@@ -213,19 +216,21 @@ def _search(
     return np.array([(log_flow - b * x) @ weights / weights.sum(), b, c]), at_limit
 
 
-def _grid(stage: np.ndarray, values: dict[int, float], count: int) -> Any:
+def _grid(stage: np.ndarray, values: dict[int, float], count: int) -> Floats:
     """Candidate levels of cease-to-flow, or the one that is held."""
     if CEASE in values:
         return np.array([values[CEASE]])
     return stage.min() - max(float(np.ptp(stage)), 0.05) * np.geomspace(1e-3, 20, count)
 
 
-def _weighted_slope(x: np.ndarray, y: np.ndarray, weights: np.ndarray) -> Any:
+def _weighted_slope(x: np.ndarray, y: np.ndarray, weights: np.ndarray) -> float:
     x = x - x @ weights / weights.sum()
     return max(float((x * y) @ weights / max((x * x) @ weights, 1e-300)), 0.05)
 
 
-def _search_break(stage: np.ndarray, log_flow: np.ndarray, weights: np.ndarray, below: Any) -> Any:
+def _search_break(
+    stage: np.ndarray, log_flow: np.ndarray, weights: np.ndarray, below: Floats
+) -> Floats:
     """The best rising pair of segments over a grid of cease-to-flow and break."""
     ordered = np.unique(stage)
     breaks = (
@@ -268,7 +273,7 @@ def _bends(
     weights: np.ndarray,
     values: dict[int, float],
     squares: float,
-) -> Any:
+) -> bool:
     """Whether two segments fit so much better that chance hardly explains it.
 
     By the corrected information criterion, ten or more in its favour (Burnham and Anderson, Model
@@ -283,7 +288,7 @@ def _bends(
         return False
     bent = np.sum(weights * _residuals(parameters, stage, log_flow) ** 2)
 
-    def criterion(left: Any, terms: Any) -> Any:
+    def criterion(left: float, terms: int) -> float:
         return count * np.log(left / count) + 2 * terms * count / (count - terms - 1)
 
     return bool(criterion(squares, 4) - criterion(bent, 6) > 10)
@@ -295,7 +300,7 @@ def _polish(
     log_flow: np.ndarray,
     weights: np.ndarray,
     free: np.ndarray,
-) -> Any:
+) -> Floats:
     """Gauss-Newton from a near start, each step cut until the squares fall."""
     parameters = parameters.copy()
     if len(free) == 0:
@@ -324,7 +329,7 @@ def _polish(
     return parameters
 
 
-def _possible(parameters: np.ndarray, stage: np.ndarray) -> Any:
+def _possible(parameters: np.ndarray, stage: np.ndarray) -> bool:
     lowest = stage.min()
     if not (parameters[2] < lowest and parameters[1] > 0):
         return False
@@ -341,7 +346,7 @@ def _covariance(
     free: np.ndarray,
     held: dict[int, tuple[float, float]],
     together: np.ndarray,
-) -> Any:
+) -> Floats:
     """Of all parameters: the free ones from the fit, the held ones from their own uncertainty.
 
     A held parameter that is off drags the free ones with it, so the two are correlated.

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -37,7 +36,7 @@ __all__ = [
 CLIMATE_YEAR = 4  # April to March, so that no dry season is cut in two
 
 
-def checked(series: Any) -> pd.Series:
+def checked(series: pd.Series) -> pd.Series:
     """A record that is safe to compute with, or one sentence saying how to mend it.
 
     Parameters
@@ -127,7 +126,7 @@ def _first(series: pd.Series, where: np.ndarray) -> str:
     return str(series.index[np.flatnonzero(where)[0]])
 
 
-def naive_times(index: Any) -> pd.DatetimeIndex:
+def naive_times(index: pd.Index) -> pd.DatetimeIndex:
     """An index of times without a zone, or a refusal."""
     if not isinstance(index, pd.DatetimeIndex):
         raise HydrokitError(

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_, Quantity
+from ..units import Q_, Floats, Number, Quantity
 from .days import days_of
 from .duration import flow_duration
 from .licence import Licence, licence
@@ -112,7 +112,9 @@ class Rights:
     def keep(self) -> Quantity:
         return Q_(self.keep_m3s, "m^3/s")
 
-    def residual_si(self, flow_m3s: Any, month: Any, keep_m3s: Any = None) -> Any:
+    def residual_si(
+        self, flow_m3s: Number, month: int | np.ndarray, keep_m3s: Any = None
+    ) -> Number:
         """Residual flow of a natural flow; all of it below the hands-off flow.
 
         Parameters
@@ -134,7 +136,7 @@ class Rights:
         kept = np.maximum(keep, self.share_left[at] * flow)
         return np.where(flow < self.hands_off_m3s[at], flow, np.minimum(kept, flow))[()]
 
-    def usable_si(self, flow_m3s: Any, month: Any, keep_m3s: Any = None) -> Any:
+    def usable_si(self, flow_m3s: Number, month: int | np.ndarray, keep_m3s: Any = None) -> Any:
         """Available part of a natural flow by the rules that have no memory.
 
         Parameters
@@ -155,7 +157,7 @@ class Rights:
         )[()]
 
     def usable_days_si(
-        self, flow_m3s: Any, month: Any, year: Any, most_m3s: Any = np.inf
+        self, flow_m3s: Floats, month: np.ndarray, year: np.ndarray, most_m3s: Number = np.inf
     ) -> np.ndarray:
         """Available flow day by day, with the yearly volume and the ramp counted.
 
@@ -187,7 +189,7 @@ class Rights:
             before = part[..., -1]
         return take
 
-    def usable_series(self, record: pd.Series, most_m3s: Any = np.inf) -> pd.Series:
+    def usable_series(self, record: pd.Series, most_m3s: Number = np.inf) -> pd.Series:
         """:meth:`usable_days_si` of a record, as a series named ``flow_m3s``."""
         record = checked(record)
         years = year_labels(days_of(record), self.start_month)
@@ -225,7 +227,9 @@ def _within_volume(usable: np.ndarray, volume: float) -> np.ndarray:
     return np.minimum(usable, np.maximum(left, 0.0))
 
 
-def resolve_rights(rules: Any, licence: Any = None, record: pd.Series | None = None) -> Rights:
+def resolve_rights(
+    rules: Any, licence: Licence | str | None = None, record: pd.Series | None = None
+) -> Rights:
     """Rules and a licence brought down to numbers.
 
     Parameters
@@ -358,7 +362,7 @@ def residual_flow(record: pd.Series, rules: Any) -> pd.Series:
     )
 
 
-def usable_flow(record: pd.Series, rules: Any, licence: Any = None) -> pd.Series:
+def usable_flow(record: pd.Series, rules: Any, licence: str | None = None) -> pd.Series:
     """Available flow of each day.
 
     Parameters

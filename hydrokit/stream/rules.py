@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Floats, Number, units
 from .months import MONTHS, WATER_YEAR, told_months
 
 __all__ = [
@@ -99,7 +99,7 @@ class Rule:
 
 
 # Functions, not closures, so that a rule can be carried to another process.
-def _share_of_mean(share: np.ndarray, creek: Statistics) -> Any:
+def _share_of_mean(share: np.ndarray, creek: Statistics) -> Floats:
     return share * creek.mean_m3s
 
 
@@ -124,7 +124,7 @@ def _only(months: Any) -> str:
 
 
 @units(None, flow="m^3/s")
-def fixed(flow: Any, months: Any = None) -> Rule:
+def fixed(flow: float, months: Any = None) -> Rule:
     """A fixed residual flow.
 
     Parameters
@@ -159,7 +159,7 @@ def fixed(flow: Any, months: Any = None) -> Rule:
 
 
 @units(None, flows="m^3/s")
-def by_month(flows: Any) -> Rule:
+def by_month(flows: Floats) -> Rule:
     """A residual flow for each month.
 
     Parameters
@@ -196,7 +196,7 @@ def by_month(flows: Any) -> Rule:
 
 
 @units(None, share="ratio")
-def share_of_mean(share: Any, months: Any = None) -> Rule:
+def share_of_mean(share: float, months: Any = None) -> Rule:
     """A residual flow that is a share of the mean flow, such as 10 %.
 
     Parameters
@@ -227,7 +227,7 @@ def share_of_mean(share: Any, months: Any = None) -> Rule:
 
 
 @units(None, exceedance="exceedance")
-def percentile(exceedance: Any, months: Any = None) -> Rule:
+def percentile(exceedance: float, months: Any = None) -> Rule:
     """A residual flow that is the flow reached or exceeded in a share of the time.
 
     Parameters
@@ -294,7 +294,7 @@ def tennant(grade: str, first_month: int = WATER_YEAR, months: Any = None) -> Ru
 
 
 @units("m^3/s", q347="m^3/s")
-def swiss_residual(q347: Any) -> Any:
+def swiss_residual(q347: Number) -> Number:
     """Least residual flow of the Swiss Waters Protection Act, article 31, paragraph 1.
 
     Parameters
@@ -345,7 +345,7 @@ def swiss_article_31(months: Any = None) -> Rule:
 
 
 @units(None, share="ratio")
-def share_of_flow(share: Any, months: Any = None) -> Rule:
+def share_of_flow(share: float, months: Any = None) -> Rule:
     """A residual flow that is a share of the flow of the day.
 
     Parameters
@@ -382,7 +382,7 @@ def share_of_flow(share: Any, months: Any = None) -> Rule:
 
 
 @units(None, flow="m^3/s")
-def hands_off(flow: Any, months: Any = None) -> Rule:
+def hands_off(flow: float, months: Any = None) -> Rule:
     """No abstraction while the creek brings less than so much.
 
     Parameters

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError, counted
 from ..sentences import Amount, Sentence
-from ..units import Given, Quantity, units
+from ..units import Floats, Given, Number, Quantity, units
 from .gauging import Gauging, findings_from
 
 __all__ = [
@@ -40,10 +40,10 @@ _SLUG_UNITS = {
 
 @units(None, mass="kg", calibration="kg/m^2/S", mass_uncertainty="ratio", **_SLUG_UNITS)
 def salt_slug(
-    time: Any,
-    conductivity: Any,
+    time: Floats,
+    conductivity: Floats,
     mass: Given,
-    background: Any = None,
+    background: float | None = None,
     calibration: Given = None,
     calibration_uncertainty: Any = None,
     mass_uncertainty: Given = "1 %",
@@ -222,13 +222,13 @@ solution_slug.measurement = ("time", "conductivity", "background")
 def _slug(
     time: np.ndarray,
     conductivity: np.ndarray,
-    injected: Any,
-    background: Any,
+    injected: float,
+    background: Number | None,
     background_uncertainty: Any,
     tail: str,
     own: dict[str, float],
     findings: list[Finding],
-) -> Any:
+) -> Gauging:
     """`injected` is the salt in units of conductivity times volume, so Q is it over the pulse's area."""
     if tail not in ("measured", "exponential"):
         raise HydrokitError(f'salt_slug(): tail must be "measured" or "exponential", got {tail!r}')
@@ -301,7 +301,7 @@ def _readings(time: np.ndarray, conductivity: np.ndarray) -> Any:
     return time, conductivity, int((~read).sum())
 
 
-def _background(time: np.ndarray, conductivity: np.ndarray, background: Any) -> Any:
+def _background(time: np.ndarray, conductivity: np.ndarray, background: Number | None) -> Number:
     if background is None:
         return float(np.mean(conductivity[:5]))
     background = np.atleast_1d(background)
@@ -312,7 +312,7 @@ def _background(time: np.ndarray, conductivity: np.ndarray, background: Any) -> 
     return np.interp(time, time[[0, -1]], background[[0, -1]])
 
 
-def _tail_share(time: np.ndarray, excess: np.ndarray, peak: float, area: float) -> Any:
+def _tail_share(time: np.ndarray, excess: np.ndarray, peak: float, area: float) -> float | None:
     """What the pulse would still bring, as a share of its area; None where it does not fall."""
     after = np.arange(len(time)) > np.argmax(excess)
     low = after & (np.cumsum(after & (excess < 0.3 * peak)) > 0) & (excess > 0)

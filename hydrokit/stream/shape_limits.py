@@ -24,12 +24,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from .frequency import fit_gev, gev_quantile, l_moments, pearson3_factor
 from .spread_of_years import SpreadOfYears
+
+if TYPE_CHECKING:
+    from ..units import Floats
 
 __all__ = ["ANY_SKEW", "ShapeDraws", "gev_draws", "gev_with_limits", "pearson3_draws"]
 
@@ -81,7 +84,7 @@ class ShapeDraws:
         return float(low), float(high)
 
 
-def gev_mean(shape: Any) -> Any:
+def gev_mean(shape: Floats) -> Floats:
     """Mean of a standard generalised extreme value distribution."""
     from scipy.special import gamma
 

@@ -245,7 +245,7 @@ def clock_jumps(times: pd.DatetimeIndex) -> tuple[ClockJump, ...]:
             day = times[at]
             if day.weekday() == 6 and day.hour in (2, 3, 4) and day.month in (3, 4, 9, 10):
                 found.append(ClockJump("summer time", day, 3600.0))
-    on = np.flatnonzero(apart == step + 3600) + 1
+    on = (np.flatnonzero(apart == step + 3600) + 1).tolist()
     told = {each.at for each in found}
     if step <= 3600 and len(on) <= _FEW_HOURS:  # where many are missing, readings were lost
         found += [ClockJump("hour", times[at], 3600.0) for at in on if times[at] not in told]

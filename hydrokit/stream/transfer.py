@@ -8,13 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 from scipy.special import ndtri, stdtrit
 
 from .resampling import resampled_quantiles
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["NODES", "TransferError", "error_of_ratio", "error_of_window"]
 
@@ -43,7 +46,7 @@ class TransferError:
     flow_m3s: np.ndarray
     covariance: np.ndarray
 
-    def sd_si(self, flow_m3s: Any) -> Any:
+    def sd_si(self, flow_m3s: Number) -> float:
         """Standard deviation of ln Q at a flow in m³/s."""
         at, along = self._place(flow_m3s)
         last = np.minimum(at + 1, len(self.flow_m3s) - 1)
@@ -119,7 +122,7 @@ class TransferError:
         reading *= share[:, None]
         return TransferError(nodes, reading @ self.covariance @ reading.T)
 
-    def _place(self, flow_m3s: Any) -> tuple[np.ndarray, np.ndarray]:
+    def _place(self, flow_m3s: Number) -> tuple[np.ndarray, np.ndarray]:
         """Node below each flow, and how far on to the next; beyond the ends, the ends."""
         nodes = np.log(self.flow_m3s)
         logs = np.log(np.maximum(np.asarray(flow_m3s, dtype=float), self.flow_m3s[0]))

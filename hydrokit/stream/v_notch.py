@@ -7,7 +7,7 @@ from typing import Any, Iterator
 import numpy as np
 
 from ..sentences import Sentence
-from ..units import Given, Outside, units
+from ..units import Given, Number, Outside, units
 from ..water import GRAVITY
 from .weirs import FOOT, LEAST_HEAD_M, flow_over, shown, wet_head
 
@@ -77,7 +77,7 @@ def v_notch(
     crest_height: Given = None,
     channel_width: Given = None,
     notch_depth: Given = None,
-) -> Any:
+) -> Number:
     r"""Flow over a thin-plate V-notch, fully contracted (Kindsvater-Shen).
 
     Parameters

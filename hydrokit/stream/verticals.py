@@ -8,7 +8,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Given, units
+from ..units import Given, Number, units
 from .gauging import Gauging, findings_from
 
 __all__ = ["interpolated_variance", "velocity_area", "vertical_velocity"]
@@ -31,7 +31,7 @@ _WEIGHTS = {
 
 
 @units("m/s", velocity="m/s")
-def vertical_velocity(velocity: Given, points: int = 1) -> Any:
+def vertical_velocity(velocity: Given, points: int = 1) -> Number:
     r"""Mean velocity of verticals from the points measured in each.
 
     Parameters

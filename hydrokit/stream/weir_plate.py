@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Given, Quantity, units
+from ..units import Given, Number, Quantity, units
 from ..water import GRAVITY
 from . import weirs
 from .gauging import Gauging, findings_from
@@ -68,7 +68,7 @@ def weir_head(
     width: Given = None,
     channel_width: Given = None,
     crest_height: Given = None,
-) -> Any:
+) -> Number:
     """The head at which a weir passes a flow.
 
     Parameters
@@ -235,8 +235,8 @@ weir_gauging.measurement = ("head",)
 
 
 def _head_share(
-    function: Any, shape: dict[str, Any], head: Any, head_uncertainty: float, flow: Any
-) -> Any:
+    function: Any, shape: dict[str, Any], head: float, head_uncertainty: float, flow: float
+) -> float:
     above = function.si(head + head_uncertainty, **shape)
     below = function.si(max(head - head_uncertainty, 0.0), **shape)
     return float((above - below) / (2 * flow))
@@ -437,7 +437,7 @@ def _option(
 
 
 @units("number", flow="m^3/s", head="head", width="m")
-def weir_coefficient(flow: Given, head: Given, width: Given) -> Any:
+def weir_coefficient(flow: Given, head: Given, width: Given) -> Number:
     r"""Coefficient of a rectangular weir from a flow measured otherwise, by bucket say.
 
     Parameters

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, Iterator
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Given, Outside, units
+from ..units import Floats, Given, Number, Outside, units
 from ..water import GRAVITY
 
 __all__ = ["broad_crested", "cipolletti", "francis_weir", "rectangular_weir"]
@@ -32,16 +33,18 @@ _A_HEAD = np.array([-0.0023, -0.0018, 0.0058, 0.018, 0.030, 0.045, 0.064, 0.075]
 _WIDTH_CORRECTION_M = np.array([2.4, 2.4, 2.7, 3.7, 4.1, 4.2, 3.7, -0.9]) / 1000
 
 
-def wet_head(head: Any) -> Any:
+def wet_head(head: Number) -> Number:
     """Head above the crest; below it nothing flows. NaN stays NaN."""
     return np.maximum(np.asarray(head, dtype=float), 0.0)
 
 
-def flow_over(head: Any, flow: Any) -> Any:
+def flow_over(head: Number, flow: Number) -> Floats:
     return np.where(np.asarray(head) <= 0, 0.0, flow)
 
 
-def _kindsvater_carter(head: Any, width: Any, contraction: Any, height_ratio: Any) -> Any:
+def _kindsvater_carter(
+    head: Number, width: float, contraction: Number, height_ratio: Number
+) -> Any:
     coefficient = (
         np.interp(contraction, _CONTRACTION, _A)
         + np.interp(contraction, _CONTRACTION, _A_HEAD) * height_ratio
@@ -49,21 +52,21 @@ def _kindsvater_carter(head: Any, width: Any, contraction: Any, height_ratio: An
     return coefficient, width + np.interp(contraction, _CONTRACTION, _WIDTH_CORRECTION_M), 0.001
 
 
-def _fenton(head: Any, width: Any, contraction: Any, height_ratio: Any) -> Any:
+def _fenton(head: float, width: float, contraction: Floats, height_ratio: Floats) -> Any:
     coefficient = 0.589 - 0.008 * height_ratio + contraction**2 * (0.013 + 0.083 * height_ratio)
     return coefficient, width, 0.001
 
 
-def _rehbock(head: Any, width: Any, contraction: Any, height_ratio: Any) -> Any:
+def _rehbock(head: float, width: float, contraction: float, height_ratio: float) -> Any:
     return 0.602 + 0.0832 * height_ratio, width, 0.00125
 
 
-def _ackers(head: Any, width: Any, contraction: Any, height_ratio: Any) -> Any:
+def _ackers(head: float, width: float, contraction: float, height_ratio: float) -> Any:
     # Written by its author without the factor (2/3) sqrt 2.
     return 0.564 * (1 + 0.150 * height_ratio) / (2 / 3 * np.sqrt(2)), width, 0.001
 
 
-_RECTANGULAR = {
+_RECTANGULAR: dict[str, Callable[..., tuple[Number, Number, Number]]] = {
     "Kindsvater-Carter": _kindsvater_carter,
     "Fenton": _fenton,
     "Rehbock": _rehbock,
@@ -79,7 +82,7 @@ def rectangular_weir(
     channel_width: Given,
     crest_height: Given,
     method: str = "Kindsvater-Carter",
-) -> Any:
+) -> Number:
     r"""Flow over a thin-plate rectangular weir, contracted or full width.
 
     Parameters
@@ -184,7 +187,7 @@ def _(head: Given, width: Given, crest_height: Given) -> Iterator[Outside]:
 @units("m^3/s", head="head", width="m", contractions="count", approach_velocity="m/s")
 def francis_weir(
     head: Given, width: Given, contractions: Given = 2, approach_velocity: Given = "0 m/s"
-) -> Any:
+) -> Number:
     r"""Flow over a rectangular weir by Francis's formula, beside Kindsvater-Carter.
 
     Parameters
@@ -236,7 +239,7 @@ def _(head: Given, width: Given, contractions: Given) -> Iterator[Outside]:
 
 
 @units("m^3/s", head="head", width="m")
-def cipolletti(head: Given, width: Given) -> Any:
+def cipolletti(head: Given, width: Given) -> Number:
     r"""Flow over a Cipolletti weir: trapezoidal, sides 1 across to 4 up, fully contracted.
 
     Parameters
@@ -289,7 +292,7 @@ def _(head: Given, width: Given) -> Iterator[Outside]:
 @units("m^3/s", head="head", width="m", coefficient="ratio", crest_length="m")
 def broad_crested(
     head: Given, width: Given, coefficient: Given = 0.848, crest_length: Given = None
-) -> Any:
+) -> Number:
     r"""Flow over a long sill on which the water runs critical.
 
     Parameters

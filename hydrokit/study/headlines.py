@@ -139,7 +139,7 @@ def headline(name: str) -> Headline:
     return Headline(f"{found.words}, number {number}", found.kind)
 
 
-def shown_pair(old: Any, new: Any, kind: str, view: Reader) -> tuple[str, str]:
+def shown_pair(old: object, new: object, kind: str, view: Reader) -> tuple[str, str]:
     """Two values in the reader's units, with as many digits as tell them apart.
 
     >>> shown_pair(25308.0, 25312.0, "kWh", Reader("metric")), shown_pair(0.016, 0.018, "flow", Reader("us"))

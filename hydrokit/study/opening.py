@@ -17,7 +17,7 @@ from .variant import changed_site
 __all__ = ["check_study", "keep_opened", "open_study"]
 
 
-def open_study(path: Any, changes: Mapping[str, Any] | None = None) -> Study:
+def open_study(path: str | Path, changes: Mapping[str, Any] | None = None) -> Study:
     """Read a study's site file and make everything that follows from it available.
 
     Parameters

@@ -199,7 +199,7 @@ def mistakes_of_sheets(study: Study | None) -> list[Mistake]:
     return list(mistakes.values())
 
 
-def found_in_sheets(study: Study) -> list[Finding]:
+def found_in_sheets(study: Study | None) -> list[Finding]:
     """What is wrong or doubtful in gaugings and stages, in the reader's units, where other mistakes keep a study from being sound."""
     found: list[Finding] = []
     for name in () if study is None else ("gaugings", "stage_record"):

@@ -6,13 +6,16 @@ import copy
 import shutil
 from collections.abc import Mapping, MutableMapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError, Mistake, did_you_mean, one_line
 from ..files import read_text, read_toml, shown_path
 from ..site.schema import LISTS, SECTIONS, Site
 from ..site.site_file import site_of
 from ..site.whole import write_whole
+
+if TYPE_CHECKING:
+    from .study import Study
 
 __all__ = ["apply_changes", "changed_site", "save_variant", "told"]
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
-from ..units import Given, Quantity, units
+from ..units import Floats, Given, Number, Quantity, units
 from ..water import GRAVITY, air_pressure, density
 from .channel import circle
 from .falling import FallingLine
@@ -117,13 +117,13 @@ def down_the_leg(volumes: np.ndarray, falls: np.ndarray) -> tuple[np.ndarray, np
     return np.insert(volumes, again + 1, where), np.insert(lowest, again + 1, lowest[again])
 
 
-def compressed(volume: Any, pressure_head: Any, air_head: Any) -> Any:
+def compressed(volume: Number, pressure_head: Number, air_head: float) -> Any:
     """Boyle: what air shut in at the open air's pressure becomes under a gauge pressure head."""
     return volume * air_head / np.maximum(air_head + pressure_head, 1e-3)
 
 
 def walk(
-    line: FallingLine, legs: list[Leg], source: Any, volumes: Any
+    line: FallingLine, legs: list[Leg], source: Floats, volumes: Floats
 ) -> tuple[np.ndarray, np.ndarray]:
     """Heights of the pockets in filling order, and what is left of the head at each high point and the outlet.
 
@@ -145,7 +145,7 @@ def walk(
 @units("m", length="m", head="head", altitude="m", temperature="K")
 def trapped_length(
     length: Given, head: Given, altitude: Given = "0 m", temperature: Given = "10 degC"
-) -> Any:
+) -> Number:
     r"""Length that a column of trapped air keeps when water presses on it.
 
     Parameters

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, Iterator
+from typing import Iterator
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Given, Outside, units
+from ..units import Given, Number, Outside, units
 from ..water import GRAVITY
 from ..water import viscosity as water_viscosity
 from .solve import require
@@ -33,7 +33,7 @@ def settling_velocity(
     viscosity: Given = None,
     excess_density: Given = 1.65,
     shape: str = "natural",
-) -> Any:
+) -> Number:
     r"""Speed at which a grain of sand or silt sinks in still water (Ferguson and Church).
 
     Parameters
@@ -105,7 +105,7 @@ def _(grain: Given) -> Iterator[Outside]:
 
 
 @units("m^2", flow="m^3/s", velocity="m/s", turbulence="ratio")
-def basin_area(flow: Given, velocity: Given, turbulence: Given = 2.0) -> Any:
+def basin_area(flow: Given, velocity: Given, turbulence: Given = 2.0) -> Number:
     r"""Water surface of a settling basin that catches a grain.
 
     Parameters
@@ -144,7 +144,7 @@ def basin_area(flow: Given, velocity: Given, turbulence: Given = 2.0) -> Any:
 
 
 @units("m/s", grain="m")
-def basin_speed(grain: Given) -> Any:
+def basin_speed(grain: Given) -> Number:
     r"""Highest speed along a settling basin at which a settled grain stays down.
 
     Parameters
@@ -195,7 +195,7 @@ def _(grain: Given) -> Iterator[Outside]:
 @units("number", velocity="m/s", area="m^2", flow="m^3/s", basins="count")
 def trap_efficiency(
     velocity: Given, area: Given, flow: Given, method: str = "vetter", basins: Given = 1
-) -> Any:
+) -> Number:
     r"""Share of a grain size that a basin keeps.
 
     Parameters
@@ -266,7 +266,7 @@ def silt_volume(
     trapped: Given = 1.0,
     density: Given = "2600 kg/m^3",
     packing: Given = 0.5,
-) -> Any:
+) -> Number:
     r"""Room that the silt of a time takes in a basin.
 
     Parameters
@@ -328,7 +328,7 @@ def flushing_interval(
     trapped: Given = 1.0,
     density: Given = "2600 kg/m^3",
     packing: Given = 0.5,
-) -> Any:
+) -> Number:
     """Time until the room for silt is full: the inverse of :func:`silt_volume`.
 
     Parameters

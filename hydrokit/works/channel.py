@@ -7,7 +7,7 @@ from typing import Any, Iterator
 
 import numpy as np
 
-from ..units import Given, Outside, Quantity, units
+from ..units import Floats, Given, Number, Outside, Quantity, units
 from ..water import GRAVITY
 from .intake import segment
 from .solve import bracketed_root, require, root_by_power
@@ -29,12 +29,12 @@ class ChannelFlow:
     """
 
     flow_m3s: Any
-    velocity_ms: Any
+    velocity_ms: Number
     area_m2: Any
     _: KW_ONLY
-    hydraulic_radius_m: Any
-    top_width_m: Any
-    froude: Any
+    hydraulic_radius_m: Floats
+    top_width_m: Number
+    froude: Floats
 
     @property
     def flow(self) -> Quantity:
@@ -188,7 +188,7 @@ part_full.valid(_manning_range)
 @units("m", flow="m^3/s", width="m", slope="ratio", manning="count", side_slope="ratio")
 def normal_depth(
     flow: Given, width: Given, slope: Given, manning: Given, side_slope: Given = 0.0
-) -> Any:
+) -> Number:
     """Depth of uniform flow in a channel: the inverse of :func:`manning`.
 
     Parameters
@@ -234,7 +234,7 @@ def normal_depth(
     flow = np.asarray(flow, dtype=float)
     wanted = np.log(np.where(flow > 0, flow, np.nan))
 
-    def miss(log_depth: Any) -> Any:
+    def miss(log_depth: Number) -> Number:
         return (
             np.log(
                 uniform(*trapezoid(np.exp(log_depth), width, side_slope), slope, manning).flow_m3s
@@ -251,7 +251,7 @@ normal_depth.valid(_manning_range)
 
 
 @units("m", flow="m^3/s", diameter="m", slope="ratio", manning="count")
-def part_full_depth(flow: Given, diameter: Given, slope: Given, manning: Given) -> Any:
+def part_full_depth(flow: Given, diameter: Given, slope: Given, manning: Given) -> Number:
     """Depth of uniform flow in a round pipe: the inverse of :func:`part_full`.
 
     Parameters
@@ -292,7 +292,7 @@ def part_full_depth(flow: Given, diameter: Given, slope: Given, manning: Given) 
         np.asarray(flow, dtype=float), np.asarray(diameter, dtype=float)
     )
 
-    def miss(filling: Any) -> Any:
+    def miss(filling: Number) -> float:
         return uniform(*circle(filling, diameter), slope, manning).flow_m3s - flow
 
     shape = np.broadcast_shapes(flow.shape, np.shape(slope), np.shape(manning))
@@ -309,20 +309,22 @@ def _(flow: Given, diameter: Given, slope: Given, manning: Given) -> Iterator[Ou
     )
 
 
-def trapezoid(depth: Any, width: Any, side_slope: Any) -> tuple[Any, Any, Any]:
+def trapezoid(depth: Number, width: float, side_slope: float) -> tuple[Any, Any, Any]:
     """Area, wetted perimeter and top width of a trapezoid of water."""
     area = (width + side_slope * depth) * depth
     perimeter = width + 2 * depth * np.sqrt(1 + np.asarray(side_slope, dtype=float) ** 2)
     return area, perimeter, width + 2 * side_slope * depth
 
 
-def circle(filling: Any, diameter: Any) -> tuple[Any, Any, Any]:
+def circle(filling: Number, diameter: Number) -> tuple[Any, Any, Any]:
     """Area, wetted perimeter and top width of a round pipe filled to a share of its height."""
     area, top = segment(filling)
     return area * diameter**2, np.arccos(1 - 2 * np.asarray(filling)) * diameter, top * diameter
 
 
-def uniform(area: Any, perimeter: Any, top: Any, slope: Any, manning: Any) -> Any:
+def uniform(
+    area: Number, perimeter: Number, top: Number, slope: float, manning: float
+) -> ChannelFlow:
     """Manning's flow in a section."""
     with np.errstate(divide="ignore", invalid="ignore"):
         radius = np.where(perimeter > 0, area / perimeter, 0.0)

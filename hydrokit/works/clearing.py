@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Given, Outside, units
+from ..units import Given, Number, Outside, units
 from ..water import GRAVITY
 from .solve import bracketed_root, require
 
@@ -30,7 +30,7 @@ FULL_SECTION = 2.544  # V/√(gD) from which the end section is wholly full: Q[g
 _GPM, _INCH = 3.785411784e-3 / 60, 0.0254
 
 
-def _from_flow_number(number: Any) -> Any:
+def _from_flow_number(number: Number) -> Number:
     """V/√(gD) of a criterion written as Q²/(gD⁵)."""
     return 4 / math.pi * np.sqrt(number)
 
@@ -53,7 +53,7 @@ CLEARING_RELATIONS = {
 
 
 @units("m/s", diameter="m", angle="rad")
-def clearing_velocity(diameter: Given, angle: Given, relation: str = "Wisner 1975") -> Any:
+def clearing_velocity(diameter: Given, angle: Given, relation: str = "Wisner 1975") -> Number:
     r"""Mean speed at which one published relation says that air is carried down a sloping pipe.
 
     Parameters
@@ -113,7 +113,7 @@ def clearing_velocity(diameter: Given, angle: Given, relation: str = "Wisner 197
     return _relative(angle, relation) * np.sqrt(GRAVITY * np.asarray(diameter))
 
 
-def _relative(angle: Any, relation: Any) -> Any:
+def _relative(angle: Number, relation: str) -> Number:
     angle = np.asarray(angle, dtype=float)
     if np.any((angle < 0) | (angle >= math.pi / 2)):
         raise HydrokitError(
@@ -123,7 +123,7 @@ def _relative(angle: Any, relation: Any) -> Any:
 
 
 @units(("m/s", "m/s"), diameter="m", angle="rad")
-def clearing_band(diameter: Given, angle: Given) -> Any:
+def clearing_band(diameter: Given, angle: Given) -> tuple[Number, Number]:
     r"""Between which speeds the published relations place the clearing of air down a slope.
 
     Parameters
@@ -184,7 +184,7 @@ for _function in (clearing_velocity, clearing_band):
 
 
 @units("number", flow="m^3/s", diameter="m")
-def froude(flow: Given, diameter: Given) -> Any:
+def froude(flow: Given, diameter: Given) -> Number:
     r"""Speed of a full pipe in units of :math:`\sqrt{gD}`.
 
     Parameters
@@ -221,7 +221,7 @@ def froude(flow: Given, diameter: Given) -> Any:
 
 
 @units(("number", "number"))
-def cavity_limit() -> Any:
+def cavity_limit() -> tuple[Number, Number]:
     r"""Speed that just holds an air cavity still at the open end of a level pipe running full.
 
     Returns
@@ -248,11 +248,11 @@ def cavity_limit() -> Any:
     '0.5421 0.5628'
     """
 
-    def speed_squared(depth: Any) -> Any:
+    def speed_squared(depth: Number) -> float:
         area, _ = _below(depth)
         return (area / (math.pi / 4)) ** 2 * 2 * (1 - depth)
 
-    def unbalanced(depth: Any) -> Any:
+    def unbalanced(depth: Number) -> float:
         area, moment = _below(depth)
         arriving = math.pi / 4 * (speed_squared(depth) / 2 + 0.5)
         return arriving - 2 * (1 - depth) * area - moment
@@ -262,7 +262,7 @@ def cavity_limit() -> Any:
     return np.sqrt(speed_squared(depth)), depth
 
 
-def _below(depth: Any) -> Any:
+def _below(depth: Number) -> Any:
     """Area under a depth in a circle of diameter one, and its moment about the water surface."""
     half = np.arccos(1 - 2 * depth)  # half the angle of the wetted arc
     area = (half - np.sin(half) * np.cos(half)) / 4
@@ -270,7 +270,7 @@ def _below(depth: Any) -> Any:
 
 
 @units(("m^3/s", "m^3/s", "m^3/s"), diameter="m")
-def outlet_flows(diameter: Given) -> Any:
+def outlet_flows(diameter: Given) -> tuple[Number, Number, Number]:
     r"""Flows at which the open end of a level pipe changes what it does with air.
 
     Parameters
@@ -353,7 +353,7 @@ def outlet_event(flow: Given, diameter: Given) -> Any:
 
 
 @units("m", flow="m^3/s", diameter="m")
-def outlet_depth(flow: Given, diameter: Given) -> Any:
+def outlet_depth(flow: Given, diameter: Given) -> Number:
     r"""Depth of water in the open, level end of a pipe.
 
     Parameters
@@ -411,5 +411,5 @@ def _(flow: Given, diameter: Given) -> Iterator[Outside]:
     )
 
 
-def _durand_number(flow: Any, diameter: Any) -> Any:
+def _durand_number(flow: float, diameter: float) -> Number:
     return np.asarray(flow) / _GPM / (np.asarray(diameter) / _INCH) ** 2.5

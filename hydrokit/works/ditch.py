@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from ..units import Given, units
+from ..units import Given, Number, units
 from .frost import ICE_COLD_WATER, LATENT_HEAT
 from .solve import require
 
@@ -19,7 +18,9 @@ CLEAR_NIGHT_WM2 = (47.0, 140.0)  # measured off open streams just before frazil 
 
 
 @units(("m^3/s", "m^3/s", "m^3/s"), length="m", wetted_perimeter="m", rate="m/s")
-def seepage_loss(length: Given, wetted_perimeter: Given, rate: Given = "0.26 m/d") -> Any:
+def seepage_loss(
+    length: Given, wetted_perimeter: Given, rate: Given = "0.26 m/d"
+) -> tuple[Number, Number, Number]:
     """Water a ditch loses to the ground, as a band.
 
     Parameters
@@ -62,7 +63,7 @@ def seepage_loss(length: Given, wetted_perimeter: Given, rate: Given = "0.26 m/d
 
 
 @units("m^3/s", length="m", top_width="m", rate="m/s")
-def evaporation_loss(length: Given, top_width: Given, rate: Given = "0.007 m/d") -> Any:
+def evaporation_loss(length: Given, top_width: Given, rate: Given = "0.007 m/d") -> Number:
     """Water a ditch or wet meadow loses to the air.
 
     Parameters
@@ -98,7 +99,7 @@ def evaporation_loss(length: Given, top_width: Given, rate: Given = "0.007 m/d")
 
 
 @units("m^3/s", area="m^2", heat_loss="W/m^2")
-def frozen_out(area: Given, heat_loss: Given = "100 W/m^2") -> Any:
+def frozen_out(area: Given, heat_loss: Given = "100 W/m^2") -> Number:
     r"""Flow that a cold night takes out of open water by turning it to ice.
 
     Parameters

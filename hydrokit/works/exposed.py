@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property, lru_cache
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +15,9 @@ from .snow import SETTLED_SNOW, snow_as_soil, snow_by_day, snow_conductivity
 from .soil import DRY_GRAVEL, MOIST, WET_SILT, Ground, Soil, ground, ground_through_years
 from .solve import require
 from .standing import LONGEST_DAYS, ice_a_step, standing_time
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = [
     "BLOCKED",
@@ -81,7 +84,7 @@ class Stretch:
         """Whether nothing keeps the cold off it."""
         return self.soil_m == self.snow_m == self.insulation_m == 0
 
-    def resistance_si(self, air_temperature_k: float, snow_m: Any = 0.0) -> Any:
+    def resistance_si(self, air_temperature_k: float, snow_m: Number = 0.0) -> Number:
         """Between the water and what is around it, for one metre, in m·K/W; the pipe's own wall is left out (cautious).
 
         Parameters

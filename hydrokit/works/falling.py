@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Given, units
+from ..units import Floats, Given, units
 from ..water import GRAVITY, air_pressure, density, viscosity
 from .pipe import Line, Pipe, flow_for, loss
 from .profile import LongSection, Profile
@@ -188,7 +187,7 @@ def _cut(profile: Profile, line: Line) -> Reaches:
     middle = (cuts[:-1] + cuts[1:]) / 2
     owner = np.clip(np.searchsorted(ends, middle) - 1, 0, len(line.pipes) - 1)
 
-    def of_pipe(name: str) -> Any:
+    def of_pipe(name: str) -> Floats:
         return np.array([float(getattr(pipe, name)) for pipe in line.pipes])[owner]
 
     return Reaches(

@@ -200,7 +200,7 @@ def _freeing(line: FallingLine, legs: list[Leg], volumes: np.ndarray) -> Any:
         volumes[best] = 0.0
 
 
-def _source_needed(line: FallingLine, legs: list[Leg], volumes: np.ndarray, margin: float) -> Any:
+def _source_needed(line: FallingLine, legs: list[Leg], volumes: np.ndarray, margin: float) -> float:
     """Lowest pond level that passes, by sieving many levels at once.
 
     A higher pond compresses every pocket, so a rise of the pond adds at least as much margin.

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import Any, Iterator
+from typing import Iterator
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
 from ..tables import load, row
-from ..units import Given, Outside, Quantity, units
+from ..units import Given, Number, Outside, Quantity, units
 from .solve import require
 
 __all__ = ["contraction", "derating", "enlargement", "fitting", "roughness"]
@@ -66,7 +66,7 @@ def roughness(material: str, condition: str = "normal") -> Quantity:
 
 
 @units("number", smaller="m", larger="m")
-def enlargement(smaller: Given, larger: Given) -> Any:
+def enlargement(smaller: Given, larger: Given) -> Number:
     r"""Loss coefficient of a sudden enlargement, on the velocity head in the smaller pipe.
 
     Parameters
@@ -100,7 +100,7 @@ def enlargement(smaller: Given, larger: Given) -> Any:
 
 
 @units("number", larger="m", smaller="m")
-def contraction(larger: Given, smaller: Given) -> Any:
+def contraction(larger: Given, smaller: Given) -> Number:
     r"""Loss coefficient of a sudden contraction, on the velocity head in the smaller pipe.
 
     Parameters
@@ -135,7 +135,7 @@ def contraction(larger: Given, smaller: Given) -> Any:
 
 
 @units("number", temperature="K")
-def derating(temperature: Given, material: str = "PVC") -> Any:
+def derating(temperature: Given, material: str = "PVC") -> Number:
     """Share of a pipe's pressure rating left at a water or wall temperature.
 
     Parameters
@@ -198,7 +198,7 @@ def _(temperature: Given, material: Given) -> Iterator[Outside]:
     )
 
 
-def _in_order(function: str, smaller: Any, larger: Any) -> None:
+def _in_order(function: str, smaller: Number, larger: Number) -> None:
     require(function, "above zero", smaller=smaller, larger=larger)
     if np.any(np.asarray(smaller) > larger):
         raise HydrokitError(f"{function}(): the smaller diameter must not exceed the larger")

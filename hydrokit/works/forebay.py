@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..water import GRAVITY
 from .solve import require
 
@@ -15,7 +14,9 @@ __all__ = ["gravel_trap", "inlet_cover", "storage_time", "transition_length"]
 
 
 @units(("m", "m"), flow="m^3/s", depth="m", channel_width="m", speed="m/s")
-def gravel_trap(flow: Given, depth: Given, channel_width: Given, speed: Given = "0.6 m/s") -> Any:
+def gravel_trap(
+    flow: Given, depth: Given, channel_width: Given, speed: Given = "0.6 m/s"
+) -> tuple[Number, Number]:
     """Width and length of a pit before the channel that catches gravel.
 
     Parameters
@@ -57,7 +58,7 @@ def gravel_trap(flow: Given, depth: Given, channel_width: Given, speed: Given = 
 
 
 @units("m", wide="m", narrow="m", angle="rad")
-def transition_length(wide: Given, narrow: Given, angle: Given = "26 deg") -> Any:
+def transition_length(wide: Given, narrow: Given, angle: Given = "26 deg") -> Number:
     """Length over which a channel widens into a basin.
 
     Parameters
@@ -92,7 +93,7 @@ def transition_length(wide: Given, narrow: Given, angle: Given = "26 deg") -> An
 
 
 @units("s", volume="m^3", flow="m^3/s", inflow="m^3/s")
-def storage_time(volume: Given, flow: Given, inflow: Given = "0 L/s") -> Any:
+def storage_time(volume: Given, flow: Given, inflow: Given = "0 L/s") -> Number:
     """How long a pond or forebay feeds the plant when less comes in than goes out.
 
     Parameters
@@ -132,7 +133,7 @@ def storage_time(volume: Given, flow: Given, inflow: Given = "0 L/s") -> Any:
 
 
 @units("m", flow="m^3/s", diameter="m")
-def inlet_cover(flow: Given, diameter: Given) -> Any:
+def inlet_cover(flow: Given, diameter: Given) -> Number:
     r"""Water needed over a pipe inlet so that it draws in no air.
 
     Parameters

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import Any, Iterator
+from typing import Iterator
 
 import numpy as np
 
-from ..units import Given, Outside, units
+from ..units import Floats, Given, Number, Outside, units
 from .solve import require
 
 __all__ = ["friction_factor"]
@@ -23,7 +23,7 @@ _BLOCK = 16384
 
 
 @units("number", reynolds="ratio", relative_roughness="ratio")
-def friction_factor(reynolds: Given, relative_roughness: Given) -> Any:
+def friction_factor(reynolds: Given, relative_roughness: Given) -> Number:
     r"""Darcy friction factor of a full round pipe.
 
     Parameters
@@ -97,7 +97,7 @@ def outside(reynolds: Given, relative_roughness: Given) -> Iterator[Outside]:
     )
 
 
-def factor(reynolds: Any, relative_roughness: Any) -> Any:
+def factor(reynolds: Number, relative_roughness: Number) -> Number:
     """The friction factor without checks, block by block; for solvers and parts.
 
     Parameters
@@ -128,7 +128,7 @@ def factor(reynolds: Any, relative_roughness: Any) -> Any:
         return blocks.operands[2]
 
 
-def _block(reynolds: Any, relative_roughness: Any) -> Any:
+def _block(reynolds: Floats, relative_roughness: Floats) -> Number:
     if reynolds.size and reynolds.min() >= TURBULENT:
         return _colebrook(reynolds, relative_roughness)
     share = np.clip((reynolds - LAMINAR) / (TURBULENT - LAMINAR), 0.0, 1.0)
@@ -137,7 +137,7 @@ def _block(reynolds: Any, relative_roughness: Any) -> Any:
     return weight * turbulent + (1 - weight) * (64 / reynolds)
 
 
-def _colebrook(reynolds: Any, relative_roughness: Any) -> Any:
+def _colebrook(reynolds: Number, relative_roughness: Floats) -> Number:
     from_roughness = relative_roughness * reynolds * _ROUGHNESS_SCALE
     from_reynolds = np.log(reynolds) - _REYNOLDS_SHIFT
     x = from_reynolds - 0.2

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
 
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Given, Quantity, units
+from ..units import Floats, Given, Number, Quantity, units
 from ..water import GRAVITY, viscosity
 from .pipe import flow_for, loss
 from .solve import require
@@ -57,29 +56,29 @@ class FreezingTimes:
         Until all of it is ice.
     """
 
-    to_zero_s: Any
-    first_ice_s: Any
-    blocked_s: Any
+    to_zero_s: Number
+    first_ice_s: Number
+    blocked_s: Number
     _: KW_ONLY
-    solid_s: Any
+    solid_s: Number
 
     @property
-    def to_zero(self) -> Any:
+    def to_zero(self) -> Quantity:
         """Until 0 °C, a quantity."""
         return Quantity(self.to_zero_s, "s").to("h")
 
     @property
-    def first_ice(self) -> Any:
+    def first_ice(self) -> Quantity:
         """Until ice can form, a quantity."""
         return Quantity(self.first_ice_s, "s").to("h")
 
     @property
-    def blocked(self) -> Any:
+    def blocked(self) -> Quantity:
         """Until taken as blocked, a quantity."""
         return Quantity(self.blocked_s, "s").to("h")
 
     @property
-    def solid(self) -> Any:
+    def solid(self) -> Quantity:
         """Until solid, a quantity."""
         return Quantity(self.solid_s, "s").to("h")
 
@@ -188,13 +187,13 @@ def freezing_time(
     return FreezingTimes(to_zero[()], first[()], blocked[()], solid_s=solid[()])
 
 
-def _cooling_time(sensible: Any, fall: Any, frost_at_end: Any) -> Any:
+def _cooling_time(sensible: Number, fall: Number, frost_at_end: Number) -> Floats:
     """Time in which water cools by `fall` and is then `frost_at_end` warmer than the air; a NaN stays one."""
     warmer = np.where(frost_at_end <= 0, 1.0, frost_at_end)
     return np.where(frost_at_end <= 0, np.inf, sensible * np.log1p(fall / warmer))
 
 
-def _frozen_after(share: Any, resistance: Any) -> Any:
+def _frozen_after(share: Floats, resistance: Number) -> Number:
     """Resistance times share, with the ice's own resistance growing from the wall inwards."""
     left = 1 - share
     through_ice = share + left * np.log(np.where(left > 0, left, 1.0))
@@ -202,7 +201,7 @@ def _frozen_after(share: Any, resistance: Any) -> Any:
 
 
 @units("m^3/s", heat_loss="W/m", gradient="ratio")
-def keep_open_flow(heat_loss: Given, gradient: Given) -> Any:
+def keep_open_flow(heat_loss: Given, gradient: Given) -> Number:
     r"""Flow whose friction makes up for the heat lost, on a known slope.
 
     Parameters
@@ -243,7 +242,7 @@ def keep_open_flow(heat_loss: Given, gradient: Given) -> Any:
 
 
 @units("m^3/s", heat_loss="W/m", diameter="m", roughness="m")
-def keep_open_flow_full(heat_loss: Given, diameter: Given, roughness: Given) -> Any:
+def keep_open_flow_full(heat_loss: Given, diameter: Given, roughness: Given) -> Number:
     r"""Flow whose wall friction makes up for the heat lost, in a pipe running full.
 
     Parameters
@@ -285,7 +284,7 @@ def keep_open_flow_full(heat_loss: Given, diameter: Given, roughness: Given) -> 
     # As a head: loss per metre times flow, so that the solver for flow in a pipe serves here too.
     power = np.maximum(heat_loss, 0.0) / (ICE_COLD_WATER * GRAVITY)
 
-    def heating(flow: Any) -> Any:
+    def heating(flow: float) -> Number:
         return loss(flow, diameter, 1.0, roughness, cold) * flow
 
     return flow_for(power, heating, np.asarray(diameter, dtype=float), 1.0)
@@ -305,7 +304,7 @@ def ice_free_length(
     air_temperature: Given,
     resistance: Given,
     gradient: Given,
-) -> Any:
+) -> Number:
     r"""How far running water gets before it is at 0 °C.
 
     Parameters
@@ -362,7 +361,7 @@ def ice_free_length(
 
 
 @units("delta_K", head="head")
-def friction_warming(head: Given) -> Any:
+def friction_warming(head: Given) -> Number:
     r"""By how much water is warmed when a head is lost in it.
 
     Parameters

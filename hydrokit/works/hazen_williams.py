@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import math
-from typing import Any, Iterator
+from typing import Iterator
 
 import numpy as np
 
 from ..sentences import Amount, Sentence
-from ..units import Given, Outside, units
+from ..units import Given, Number, Outside, units
 from .solve import require
 
 __all__ = ["hazen_williams"]
 
 
 @units("m", flow="m^3/s", diameter="m", length="m", coefficient="ratio")
-def hazen_williams(flow: Given, diameter: Given, length: Given, coefficient: Given) -> Any:
+def hazen_williams(flow: Given, diameter: Given, length: Given, coefficient: Given) -> Number:
     r"""Head lost in a full pipe by the Hazen-Williams rule, for comparison.
 
     Parameters

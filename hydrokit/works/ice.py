@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Given, units
+from ..units import Given, Number, units
 from .frost import FREEZING_POINT
 from .solve import require
 
@@ -82,7 +82,7 @@ def ice_coefficients(water: str) -> tuple[float, float]:
 @units(("m", "m"), freezing_index="delta_degC*d", coefficient="count")
 def ice_thickness(
     freezing_index: Given, water: str = "sheltered small river", coefficient: Given = None
-) -> Any:
+) -> tuple[Number, Number]:
     r"""Thickness of ice grown by a frost, as a band for the kind of water.
 
     Parameters

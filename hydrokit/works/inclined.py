@@ -6,7 +6,7 @@ from typing import Any, Iterator
 
 import numpy as np
 
-from ..units import Given, Outside, units
+from ..units import Given, Number, Outside, units
 from ..water import GRAVITY
 from .solve import require
 
@@ -31,7 +31,7 @@ def inclined_screen_band(
     wire: Given,
     slope: Given,
     contraction: Given = 0.85,
-) -> Any:
+) -> tuple[Number, Number]:
     r"""Most flow that an inclined screen takes in clean, by two published theories of slots under shooting water.
 
     Parameters

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import Any, Iterator
+from typing import Iterator
 
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Given, Outside, units
+from ..units import Given, Number, Outside, units
 from .solve import require
 
 __all__ = [
@@ -25,7 +25,7 @@ _STEFAN_BOLTZMANN = 5.670374e-8  # W/(m² K⁴)
 @units("W/m^2/K", diameter="m", temperature_difference="delta_K")
 def film_in_still_air(
     diameter: Given, temperature_difference: Given, vertical: bool = False
-) -> Any:
+) -> Number:
     r"""Heat passed by calm air at the outside of a pipe, without radiation.
 
     Parameters
@@ -70,7 +70,7 @@ def film_in_still_air(
 
 
 @units("W/m^2/K", diameter="m", wind_speed="m/s")
-def film_in_wind(diameter: Given, wind_speed: Given) -> Any:
+def film_in_wind(diameter: Given, wind_speed: Given) -> Number:
     r"""Heat passed by wind across a pipe, without radiation.
 
     Parameters
@@ -116,7 +116,7 @@ def film_in_wind(diameter: Given, wind_speed: Given) -> Any:
 
 
 @units("W/m^2/K", surface="K", surroundings="K", emissivity="ratio")
-def film_of_radiation(surface: Given, surroundings: Given, emissivity: Given = 0.9) -> Any:
+def film_of_radiation(surface: Given, surroundings: Given, emissivity: Given = 0.9) -> Number:
     r"""Heat radiated by a surface, as a film coefficient to add to that of the air.
 
     Parameters
@@ -172,7 +172,7 @@ def thermal_resistance(
     wall_conductivity: Given = None,
     cover: Given = "0 m",
     cover_conductivity: Given = "1.5 W/m/K",
-) -> Any:
+) -> Number:
     r"""Resistance to heat between the water and the air, for one metre of pipe.
 
     Parameters
@@ -282,7 +282,7 @@ def _(
 @units("W/m", resistance="m*K/W", air_temperature="K", water_temperature="K")
 def heat_loss(
     resistance: Given, air_temperature: Given, water_temperature: Given = "0 degC"
-) -> Any:
+) -> Number:
     r"""Heat that one metre of pipe loses.
 
     Parameters

@@ -7,7 +7,7 @@ from typing import Any, Iterator
 
 import numpy as np
 
-from ..units import Given, Outside, units
+from ..units import Given, Number, Outside, units
 from ..water import GRAVITY
 from .solve import bracketed_root, require
 
@@ -24,7 +24,7 @@ __all__ = [
 
 
 @units("m^3/s", head="head", area="m^2", coefficient="ratio")
-def orifice(head: Given, area: Given, coefficient: Given = 0.61) -> Any:
+def orifice(head: Given, area: Given, coefficient: Given = 0.61) -> Number:
     r"""Flow through a submerged opening: orifice, sluice or hole.
 
     Parameters
@@ -67,7 +67,7 @@ def orifice(head: Given, area: Given, coefficient: Given = 0.61) -> Any:
 
 
 @units("m", flow="m^3/s", area="m^2", coefficient="ratio")
-def orifice_head(flow: Given, area: Given, coefficient: Given = 0.61) -> Any:
+def orifice_head(flow: Given, area: Given, coefficient: Given = 0.61) -> Number:
     r"""Head a submerged opening takes to pass a flow: the inverse of :func:`orifice`.
 
     Parameters
@@ -102,7 +102,7 @@ def orifice_head(flow: Given, area: Given, coefficient: Given = 0.61) -> Any:
 
 
 @units("m^3/s", head="head", length="m", coefficient="ratio")
-def crest(head: Given, length: Given, coefficient: Given = 0.58) -> Any:
+def crest(head: Given, length: Given, coefficient: Given = 0.58) -> Number:
     r"""Flow over a crest: weir, dam, side spill, overflow edge of a standpipe.
 
     Parameters
@@ -150,7 +150,7 @@ def crest(head: Given, length: Given, coefficient: Given = 0.58) -> Any:
 
 
 @units("m", flow="m^3/s", length="m", coefficient="ratio")
-def crest_head(flow: Given, length: Given, coefficient: Given = 0.58) -> Any:
+def crest_head(flow: Given, length: Given, coefficient: Given = 0.58) -> Number:
     r"""Depth of water over a crest at a flow: flood over the intake, spill over the pond's edge.
 
     Parameters
@@ -188,7 +188,7 @@ def crest_head(flow: Given, length: Given, coefficient: Given = 0.58) -> Any:
 
 
 @units("m", flow="m^3/s", head="head", coefficient="ratio")
-def crest_length(flow: Given, head: Given, coefficient: Given = 0.58) -> Any:
+def crest_length(flow: Given, head: Given, coefficient: Given = 0.58) -> Number:
     r"""Length of crest that passes a flow at a depth: a spill, or the notch that leaves the creek its water.
 
     Parameters
@@ -227,7 +227,7 @@ def crest_length(flow: Given, head: Given, coefficient: Given = 0.58) -> Any:
 
 
 @units("m^3/s", depth="head", diameter="m", entrance="ratio")
-def pipe_inlet(depth: Given, diameter: Given, entrance: Given = 0.5) -> Any:
+def pipe_inlet(depth: Given, diameter: Given, entrance: Given = 0.5) -> Number:
     r"""Most that the inlet of a lying pipe takes from a pond, when the pipe behind it runs part full.
 
     Parameters
@@ -277,7 +277,7 @@ def pipe_inlet(depth: Given, diameter: Given, entrance: Given = 0.5) -> Any:
     depth, diameter = np.broadcast_arrays(_wet(depth), np.asarray(diameter, dtype=float))
     relative = depth / diameter
 
-    def miss(filling: Any) -> Any:
+    def miss(filling: Number) -> float:
         area, width = segment(filling)
         return filling + (1 + entrance) * area / (2 * width) - relative
 
@@ -310,7 +310,7 @@ def _(depth: Given, diameter: Given) -> Iterator[Outside]:
 @units("m^3/s", head="head", diameter="m", fall="head", entrance="ratio", friction="ratio")
 def standpipe(
     head: Given, diameter: Given, fall: Given, entrance: Given = 0.8, friction: Given = 0.0
-) -> Any:
+) -> Number:
     r"""Overflow into an upright open pipe.
 
     Parameters
@@ -373,7 +373,7 @@ def drain_time(
     opening: Given,
     coefficient: Given = 0.61,
     inflow: Given = "0 L/s",
-) -> Any:
+) -> Number:
     r"""Time in which a tank or forebay empties through an opening, as when it is drained to flush silt.
 
     Parameters
@@ -435,16 +435,16 @@ def drain_time(
     )[()]
 
 
-def segment(filling: Any) -> Any:
+def segment(filling: Number) -> Any:
     """Area and surface width of water in a circle of diameter 1 filled to a share of its height."""
     angle = 2 * np.arccos(1 - 2 * np.clip(filling, 0.0, 1.0))
     return (angle - np.sin(angle)) / 8, np.sin(angle / 2)
 
 
-def _wet(head: Any) -> Any:
+def _wet(head: Number) -> Number:
     """Head above the crest or opening; below it nothing flows. NaN stays NaN."""
     return np.maximum(np.asarray(head, dtype=float), 0.0)
 
 
-def _crest_factor(length: Any, coefficient: Any) -> Any:
+def _crest_factor(length: float, coefficient: float) -> float:
     return 2 / 3 * np.asarray(coefficient) * math.sqrt(2 * GRAVITY) * np.asarray(length)

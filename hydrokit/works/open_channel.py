@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,6 +13,9 @@ from .channel import FULLEST, ChannelFlow, circle, normal_depth, part_full_depth
 from .section import critical_depth, critical_depth_pipe
 from .solve import require
 from .state import CLEAN, State
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["OpenChannel"]
 
@@ -95,11 +98,11 @@ class OpenChannel:
         """Uniform flow at that depth."""
         return self.at_depth_si(self.water_m)
 
-    def at_depth_si(self, depth_m: Any) -> ChannelFlow:
+    def at_depth_si(self, depth_m: float) -> ChannelFlow:
         """Uniform flow at a depth in m."""
         return uniform(*self.section_si(depth_m), self.slope, self.manning)
 
-    def section_si(self, depth_m: Any) -> tuple[Any, Any, Any]:
+    def section_si(self, depth_m: float) -> tuple[Any, Any, Any]:
         """Area, wetted perimeter and width of the surface at a depth."""
         depth = np.asarray(depth_m, dtype=float)
         return (
@@ -108,13 +111,13 @@ class OpenChannel:
             else trapezoid(depth, self.width_m, self.side_slope)
         )
 
-    def normal_depth_si(self, flow_m3s: Any) -> Any:
+    def normal_depth_si(self, flow_m3s: float) -> float:
         """Depth in m at which a flow runs; NaN where a round one would be full."""
         if self.round:
             return part_full_depth.si(flow_m3s, self.depth_m, self.slope, self.manning)
         return normal_depth.si(flow_m3s, self.width_m, self.slope, self.manning, self.side_slope)
 
-    def critical_depth_si(self, flow_m3s: Any) -> Any:
+    def critical_depth_si(self, flow_m3s: float) -> float:
         """Depth of least energy in m; deeper the water is tranquil, shallower it shoots."""
         return (
             critical_depth_pipe.si(flow_m3s, self.depth_m)
@@ -122,7 +125,7 @@ class OpenChannel:
             else critical_depth.si(flow_m3s, self.width_m, self.side_slope)
         )
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Most flow in m³/s that leaves its lower end; weeds, leaves and ice take their share of it."""
         return np.maximum(
             self.most.flow_m3s * state.open * (1 - self.share_lost) - self.lost_m3s, 0.0

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..water import GRAVITY
 from .intake import crest, orifice
 from .solve import require
@@ -149,7 +149,7 @@ def fit_gate(opening: Given, head: Given, flow: Given, width: Given) -> Gate:
     return _fitted("fit_gate", opening, head, flow, width)
 
 
-def _fitted(function: str, opening: Any, head: Any, flow: Any, width: Any) -> Any:
+def _fitted(function: str, opening: Number, head: Number, flow: Number, width: float) -> Gate:
     sizes = {np.size(each) for each in (opening, head, flow)}
     if len(sizes) > 1:
         raise HydrokitError(f"{function}(): opening, head and flow need one value for each gauging")

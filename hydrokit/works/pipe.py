@@ -9,7 +9,7 @@ from typing import Any, Iterator
 import numpy as np
 
 from ..errors import Finding
-from ..units import Given, Outside, Quantity, units
+from ..units import Given, Number, Outside, Quantity, units
 from ..water import GRAVITY
 from ..water import viscosity as water_viscosity
 from .friction import factor, outside
@@ -41,7 +41,7 @@ def pipe_loss(
     temperature: Given = "10 degC",
     viscosity: Given = None,
     fittings: Given = 0.0,
-) -> Any:
+) -> Number:
     r"""Head lost in a full pipe, to its wall and its fittings.
 
     Parameters
@@ -118,7 +118,7 @@ def pipe_flow(
     temperature: Given = "10 degC",
     viscosity: Given = None,
     fittings: Given = 0.0,
-) -> Any:
+) -> Number:
     r"""Flow that a full pipe passes for a given head loss: the inverse of :func:`pipe_loss`.
 
     Parameters
@@ -185,7 +185,7 @@ def pipe_diameter(
     temperature: Given = "10 degC",
     viscosity: Given = None,
     fittings: Given = 0.0,
-) -> Any:
+) -> Number:
     r"""Inside diameter that passes a flow for a given head loss: the inverse of :func:`pipe_loss`.
 
     Parameters
@@ -232,7 +232,7 @@ def pipe_diameter(
     nu = water_viscosity.si(temperature) if viscosity is None else viscosity
     wanted = np.log(loss)
 
-    def miss(log_bore: Any) -> Any:
+    def miss(log_bore: Number) -> float:
         return wanted - np.log(_loss(flow, np.exp(log_bore), length, roughness, nu, fittings))
 
     start = np.log(0.02 * length / loss * flow**2 / (2 * GRAVITY * (math.pi / 4) ** 2)) / 5
@@ -274,8 +274,8 @@ class Pipe:
     outside_diameter_m: float | None = None
     wall_m: float | None = None
     material: str = ""
-    roughness_factor: Any = 1.0
-    loss_factor: Any = 1.0
+    roughness_factor: Number = 1.0
+    loss_factor: Number = 1.0
 
     def __post_init__(self) -> None:
         require(
@@ -308,18 +308,18 @@ class Pipe:
         """Length along the slope, a quantity."""
         return Quantity(self.length_m, "m")
 
-    def velocity_si(self, flow_m3s: Any) -> Any:
+    def velocity_si(self, flow_m3s: float) -> Number:
         """Mean speed of the water, m/s."""
         return np.asarray(flow_m3s) / self.area_m2
 
-    def loss_si(self, flow_m3s: Any, viscosity_m2s: Any) -> Any:
+    def loss_si(self, flow_m3s: Number, viscosity_m2s: float) -> Any:
         """Head lost in m at flows of any shape."""
         roughness = self.roughness_m * self.roughness_factor
         return self.loss_factor * loss(
             flow_m3s, self.diameter_m, self.length_m, roughness, viscosity_m2s, self.fittings
         )
 
-    def findings_si(self, flow_m3s: Any, viscosity_m2s: Any) -> tuple[Finding, ...]:
+    def findings_si(self, flow_m3s: float, viscosity_m2s: float) -> tuple[Finding, ...]:
         """What limits the trust in :meth:`loss_si` at these flows."""
         reynolds = np.abs(self.velocity_si(flow_m3s)) * self.diameter_m / viscosity_m2s
         found = outside(reynolds, self.roughness_m * self.roughness_factor / self.diameter_m)
@@ -343,12 +343,12 @@ class Line:
     @property
     def length_m(self) -> Any:
         """Length along the slope."""
-        return sum(pipe.length_m for pipe in self.pipes)
+        return sum((pipe.length_m for pipe in self.pipes), 0.0)
 
     @property
     def volume_m3(self) -> Any:
         """Water the full line holds."""
-        return sum(pipe.volume_m3 for pipe in self.pipes)
+        return sum((pipe.volume_m3 for pipe in self.pipes), 0.0)
 
     @property
     def joined(self) -> Line:
@@ -370,11 +370,11 @@ class Line:
         """Highest mean speed anywhere in the line, m/s."""
         return np.asarray(flow_m3s) / min(pipe.area_m2 for pipe in self.pipes)
 
-    def loss_si(self, flow_m3s: Any, viscosity_m2s: Any) -> Any:
+    def loss_si(self, flow_m3s: Number, viscosity_m2s: float) -> Any:
         """Head lost in m from the first pipe's inlet to the last one's end."""
         return sum(pipe.loss_si(flow_m3s, viscosity_m2s) for pipe in self.pipes)
 
-    def flow_si(self, head_m: Any, viscosity_m2s: Any, outlet: Any = 0.0) -> Any:
+    def flow_si(self, head_m: Number, viscosity_m2s: float, outlet: float = 0.0) -> Any:
         """Flow in m³/s that uses up a head.
 
         Parameters
@@ -387,13 +387,13 @@ class Line:
             coefficient C it is 1/(2g(nCA)²), for a free end 1/(2gA²).
         """
 
-        def needed(flow: Any) -> Any:
+        def needed(flow: float) -> Number:
             return self.loss_si(flow, viscosity_m2s) + outlet * flow**2
 
         narrowest = min(pipe.diameter_m for pipe in self.pipes)
         return flow_for(head_m, needed, narrowest, self.length_m)
 
-    def findings_si(self, flow_m3s: Any, viscosity_m2s: Any) -> tuple[Finding, ...]:
+    def findings_si(self, flow_m3s: float, viscosity_m2s: float) -> tuple[Finding, ...]:
         """What limits the trust in :meth:`loss_si` at these flows."""
         return tuple(
             finding for pipe in self.pipes for finding in pipe.findings_si(flow_m3s, viscosity_m2s)
@@ -407,7 +407,12 @@ def _alike(one: Pipe, other: Pipe) -> bool:
 
 
 def loss(
-    flow: Any, diameter: Any, length: Any, roughness: Any, viscosity: Any, fittings: Any = 0.0
+    flow: Number,
+    diameter: Number,
+    length: Number,
+    roughness: Number,
+    viscosity: float,
+    fittings: Number = 0.0,
 ) -> Any:
     """Head lost, SI floats, no checks: for solvers and loops."""
     speed = np.asarray(flow, dtype=float) / (math.pi / 4 * diameter**2)
@@ -422,12 +427,12 @@ def loss(
 _loss = loss  # where an argument is itself called loss
 
 
-def flow_for(head: Any, needed: Any, diameter: Any, length: Any) -> Any:
+def flow_for(head: Number, needed: Any, diameter: Number, length: float) -> Number:
     """Flow at which `needed(flow)`, a loss made of pipe friction and squares, uses up `head`."""
     head = np.asarray(head, dtype=float)
     wanted = np.log(np.where(head > 0, head, np.nan))
 
-    def miss(log_flow: Any) -> Any:
+    def miss(log_flow: Number) -> float:
         return np.log(needed(np.exp(log_flow))) - wanted
 
     speed = np.sqrt(2 * GRAVITY * np.where(head > 0, head, np.nan) * diameter / (0.02 * length))
@@ -436,7 +441,7 @@ def flow_for(head: Any, needed: Any, diameter: Any, length: Any) -> Any:
 
 
 def _flow_outside(
-    flow: Any, diameter: Any, roughness: Any, temperature: Any, viscosity: Any
+    flow: float, diameter: float, roughness: float, temperature: float, viscosity: float | None
 ) -> Iterator[Outside]:
     nu = water_viscosity.si(temperature) if viscosity is None else viscosity
     reynolds = np.abs(flow) / (math.pi / 4 * np.asarray(diameter)) / nu

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
 
 import numpy as np
 
 from ..errors import Finding
 from ..sentences import Amount, Sentence
 from ..tables import row
+from ..units import Floats
 from ..water import GRAVITY, density
 from .pipe import Line
 from .profile import LongSection, siphon_limit
@@ -464,7 +464,7 @@ class Bend:
 
 
 def profile_bends(
-    pressures: Pressures, line: Line, flow_m3s: float, distance_m: Any, angle_rad: Any
+    pressures: Pressures, line: Line, flow_m3s: float, distance_m: Floats, angle_rad: Floats
 ) -> tuple[Bend, ...]:
     """The bends of a penstock with their thrust, those first that push hardest.
 

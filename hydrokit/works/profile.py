@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence, joined
-from ..units import Given, Outside, Quantity, units
+from ..units import Floats, Given, Number, Outside, Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure, viscosity
 from .fittings import derating
 from .pipe import Line
@@ -90,7 +90,7 @@ class Profile:
 
 
 def profile_mistakes(
-    chainage: Any, elevation: Any, along_slope: bool = False
+    chainage: Floats, elevation: Floats, along_slope: bool = False
 ) -> list[str | Sentence]:
     """Why two columns are no profile: one sentence for each mistake, an empty list for none."""
     if chainage.ndim != 1 or chainage.shape != elevation.shape or chainage.size < 2:
@@ -308,8 +308,8 @@ def _along(
     line: Line,
     ends: np.ndarray,
     distance: np.ndarray,
-    flow: Any,
-    temperature: Any,
+    flow: float,
+    temperature: float,
     wall_temperature: Any,
 ) -> Any:
     """Head spent, velocity head, bore and derated rating at every point; the worse pipe at joints."""
@@ -445,7 +445,7 @@ def _crossing(distance: np.ndarray, excess: np.ndarray, outer: int, inner: int) 
 
 
 @units("m", altitude="m", temperature="K")
-def siphon_limit(altitude: Given, temperature: Given = "10 degC") -> Any:
+def siphon_limit(altitude: Given, temperature: Given = "10 degC") -> Number:
     r"""Highest that water can stand above its hydraulic grade line before the column breaks.
 
     Parameters

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from .solve import require
 from .state import CLEAN, State
+
+if TYPE_CHECKING:
+    from ..units import Number
+    from .open_channel import OpenChannel
 
 __all__ = ["Gauged", "Rated", "as_built"]
 
@@ -43,7 +47,7 @@ class Rated:
         )
         require(f"Rated '{self.name}'", "a share from 0 to 1", share_lost=self.share_lost)
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Most flow in m³/s that leaves its lower end: the blocked share passes nothing."""
         free = np.asarray(state.open)
         # An endless capacity wholly blocked passes nothing, not endless times nothing.
@@ -94,6 +98,6 @@ class Gauged:
         return self.part.head_loss_si(np.asarray(flow_m3s, dtype=float) / self._times, state)
 
 
-def as_built(part: Any) -> Any:
+def as_built(part: OpenChannel | Rated) -> Any:
     """The part whose kind counts: the screen itself where its capacity was measured."""
     return part.part if isinstance(part, Gauged) else part

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -20,12 +20,15 @@ from .screens import (
 from .solve import bracketed_root, require
 from .state import CLEAN, Part, State
 
+if TYPE_CHECKING:
+    from ..units import Number
+
 __all__ = ["BarRack", "BottomRack", "DrilledPipe", "Screen", "InclinedScreen", "blocked_share"]
 
 _COLD_WATER = 1.5e-6  # m²/s at 5 °C: the state in which screens starve a plant
 
 
-def blocked_share(part: Part, flow_m3s: Any, state: State = CLEAN) -> Any:
+def blocked_share(part: Part, flow_m3s: float, state: State = CLEAN) -> Number:
     """How blocked a part may get before it no longer passes a flow.
 
     Parameters
@@ -42,7 +45,7 @@ def blocked_share(part: Part, flow_m3s: Any, state: State = CLEAN) -> Any:
     """
     flow = np.asarray(flow_m3s, dtype=float)
 
-    def spare(clogged: Any) -> Any:
+    def spare(clogged: Number) -> float:
         return part.capacity_si(State(clogged, state.air_m, state.ice)) - flow
 
     clean = spare(np.zeros_like(flow))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, Iterator
+from typing import Iterator
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..tables import load, row
-from ..units import Given, Outside, units
+from ..units import Given, Number, Outside, units
 from ..water import GRAVITY
 from .solve import require
 
@@ -36,7 +36,7 @@ _RACK_DEPTH = (1.000, 0.927, 0.910, 0.894, 0.879, 0.837, 0.800)
 
 
 @units("number", open_share="ratio")
-def perforated_loss_coefficient(open_share: Given) -> Any:
+def perforated_loss_coefficient(open_share: Given) -> Number:
     r"""Loss coefficient of perforated plate or flat-edged mesh, on the approach velocity head.
 
     Parameters
@@ -88,7 +88,9 @@ def _(open_share: Given) -> Iterator[Outside]:
 
 
 @units("number", open_share="ratio", reynolds="ratio", tilt="rad")
-def wire_loss_coefficient(open_share: Given, reynolds: Given = 400.0, tilt: Given = "0 deg") -> Any:
+def wire_loss_coefficient(
+    open_share: Given, reynolds: Given = 400.0, tilt: Given = "0 deg"
+) -> Number:
     r"""Loss coefficient of a screen of round wires or bars, on the approach velocity head.
 
     Parameters
@@ -143,7 +145,7 @@ _TILT = (
 
 
 @units("number", slot="m", wire="m")
-def slot_open_share(slot: Given, wire: Given) -> Any:
+def slot_open_share(slot: Given, wire: Given) -> Number:
     """Open share of a profile-wire (wedge-wire) screen.
 
     Parameters
@@ -177,7 +179,7 @@ def bar_rack_loss(
     slope: Given,
     shape: str = "sharp rectangular",
     blocked: Given = 0.0,
-) -> Any:
+) -> Number:
     r"""Head lost in a trash rack (Kirschmer).
 
     Parameters
@@ -253,7 +255,7 @@ def bottom_rack_length(
     pitch: Given,
     slope: Given = "10 deg",
     contraction: Given = 0.85,
-) -> Any:
+) -> Number:
     r"""Length of a bottom (Tyrolean) rack that takes in a flow.
 
     Parameters
@@ -326,7 +328,7 @@ def _(slope: Given) -> Iterator[Outside]:
 @units(("m", "m"), flow="m^3/s", width="m", gap="m", pitch="m", contraction="ratio")
 def bottom_rack_band(
     flow: Given, width: Given, gap: Given, pitch: Given, contraction: Given = 0.85
-) -> Any:
+) -> tuple[Number, Number]:
     r"""Length of a level bottom rack that takes in a flow, by two published theories that disagree by three times.
 
     Parameters
@@ -381,7 +383,7 @@ def bottom_rack_band(
 
 
 @units("m^2", flow="m^3/s")
-def fish_screen_area(flow: Given, criterion: str = "juvenile salmonids self-cleaning") -> Any:
+def fish_screen_area(flow: Given, criterion: str = "juvenile salmonids self-cleaning") -> Number:
     """Least wetted screen area at which fish are not held against the screen.
 
     Parameters

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..water import GRAVITY
 from .channel import circle, trapezoid, uniform
 from .solve import bracketed_root, require, root_by_power
@@ -23,7 +21,7 @@ __all__ = [
 @units("number", flow="m^3/s", depth="m", width="m", manning="count", side_slope="ratio")
 def channel_slope(
     flow: Given, depth: Given, width: Given, manning: Given, side_slope: Given = 0.0
-) -> Any:
+) -> Number:
     """Slope that a channel needs to carry a flow at a depth.
 
     Parameters
@@ -62,7 +60,7 @@ def channel_slope(
 
 
 @units("m", flow="m^3/s", width="m", side_slope="ratio")
-def critical_depth(flow: Given, width: Given, side_slope: Given = 0.0) -> Any:
+def critical_depth(flow: Given, width: Given, side_slope: Given = 0.0) -> Number:
     r"""Depth at which a flow has the least energy: over a sill, at a free fall.
 
     Parameters
@@ -102,7 +100,7 @@ def critical_depth(flow: Given, width: Given, side_slope: Given = 0.0) -> Any:
     flow = np.asarray(flow, dtype=float)
     wanted = np.log(np.where(flow > 0, flow, np.nan))
 
-    def miss(log_depth: Any) -> Any:
+    def miss(log_depth: Number) -> float:
         area, _, top = trapezoid(np.exp(log_depth), width, side_slope)
         return 0.5 * np.log(GRAVITY * area**3 / top) - wanted
 
@@ -112,7 +110,7 @@ def critical_depth(flow: Given, width: Given, side_slope: Given = 0.0) -> Any:
 
 
 @units("m", flow="m^3/s", diameter="m")
-def critical_depth_pipe(flow: Given, diameter: Given) -> Any:
+def critical_depth_pipe(flow: Given, diameter: Given) -> Number:
     """Critical depth in a round pipe running part full.
 
     Parameters
@@ -148,7 +146,7 @@ def critical_depth_pipe(flow: Given, diameter: Given) -> Any:
         np.asarray(flow, dtype=float), np.asarray(diameter, dtype=float)
     )
 
-    def miss(filling: Any) -> Any:
+    def miss(filling: Number) -> float:
         area, _, top = circle(filling, diameter)
         return np.sqrt(GRAVITY * area**3 / top) - flow
 
@@ -162,7 +160,7 @@ def critical_depth_pipe(flow: Given, diameter: Given) -> Any:
 
 
 @units(("m", "m", "m"), area="m^2", side_slope="ratio")
-def best_section(area: Given, side_slope: Given = 0.0) -> Any:
+def best_section(area: Given, side_slope: Given = 0.0) -> tuple[Number, Number, Number]:
     r"""The section of an area with the least wetted wall: cheapest to line, least friction.
 
     Parameters
@@ -204,7 +202,7 @@ def best_section(area: Given, side_slope: Given = 0.0) -> Any:
 
 
 @units("m", depth="m")
-def freeboard(depth: Given) -> Any:
+def freeboard(depth: Given) -> Number:
     """Wall above the water in a small channel.
 
     Parameters

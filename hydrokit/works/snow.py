@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, Iterator
+from typing import Iterator
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Given, Outside, units
+from ..units import Given, Number, Outside, units
 from .frost import FREEZING_POINT
 from .solve import require
 
@@ -30,7 +30,7 @@ MELT_M = 0.016  # m of settled snow a degree-day: 4 mm of water
 
 
 @units("W/m/K", density="kg/m^3")
-def snow_conductivity(density: Given, form: str = "quadratic") -> Any:
+def snow_conductivity(density: Given, form: str = "quadratic") -> Number:
     r"""How well snow conducts heat.
 
     Parameters
@@ -94,7 +94,9 @@ def _(density: Given) -> Iterator[Outside]:
 
 
 @units("m", depth="m", conductivity="W/m/K", soil_conductivity="W/m/K")
-def snow_as_soil(depth: Given, conductivity: Given, soil_conductivity: Given = "1.5 W/m/K") -> Any:
+def snow_as_soil(
+    depth: Given, conductivity: Given, soil_conductivity: Given = "1.5 W/m/K"
+) -> Number:
     r"""Extra depth of soil that keeps frost out as well as a layer of snow does.
 
     Parameters
@@ -133,7 +135,7 @@ def snow_as_soil(depth: Given, conductivity: Given, soil_conductivity: Given = "
 
 
 @units("m", air_temperature="K", usual_depth="m")
-def snow_by_day(air_temperature: Given, usual_depth: Given) -> Any:
+def snow_by_day(air_temperature: Given, usual_depth: Given) -> Number:
     r"""Depth of snow on each day, where only its usual depth in mid winter is known.
 
     Parameters
@@ -190,7 +192,7 @@ def frost_depth(
     surface_temperature: Given,
     duration: Given,
     diffusivity: Given = "0.5e-6 m^2/s",
-) -> Any:
+) -> Number:
     r"""Depth that 0 °C reaches in dry ground whose surface turns cold and stays so.
 
     Parameters
@@ -250,7 +252,7 @@ def frost_depth(
 @units("m", freezing_index="delta_degC*d", conductivity="W/m/K", latent_heat="J/m^3")
 def stefan_depth(
     freezing_index: Given, conductivity: Given = "2.2 W/m/K", latent_heat: Given = "305.865e6 J/m^3"
-) -> Any:
+) -> Number:
     r"""Depth that freezes when all heat drawn from the freezing front is latent (Stefan).
 
     Parameters

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any, Callable
+from typing import TYPE_CHECKING, Any, Callable
 
 import numpy as np
 
 from ..errors import HydrokitError
 
+if TYPE_CHECKING:
+    from ..units import Number
+
 __all__ = ["bracketed_root", "require", "root_by_power"]
 
 
-def bracketed_root(residual: Callable[[Any], Any], low: Any, high: Any, steps: int = 12) -> Any:
+def bracketed_root(
+    residual: Callable[[Any], Any], low: Number, high: Number, steps: int = 12
+) -> Number:
     """Where `residual` changes its sign between `low` and `high`, element by element.
 
     Every element takes the same number of steps, so that a result never depends on its
@@ -72,8 +77,8 @@ def bracketed_root(residual: Callable[[Any], Any], low: Any, high: Any, steps: i
 
 
 def root_by_power(
-    miss: Callable[[Any], Any], start: Any, least_power: float, greatest_power: float
-) -> Any:
+    miss: Callable[[Any], Any], start: Number, least_power: float, greatest_power: float
+) -> Number:
     """Root of a rising function of a logarithm whose slope lies between two powers.
 
     Parameters

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Given, units
+from ..units import Given, Number, units
 from .frost import FREEZING_POINT, ICE_COLD_WATER, ICE_CONDUCTIVITY, LATENT_HEAT
 from .solve import require
 
@@ -31,7 +30,7 @@ def ice_a_step(
     resistance: Given,
     frozen_share: Given = "25 %",
     step: Given = "1 d",
-) -> Any:
+) -> Number:
     r"""Share of a pipe's still water at 0 °C that turns to ice in a step; negative where ice melts.
 
     Parameters
@@ -98,7 +97,7 @@ def standing_time(
     resistance: Given,
     frozen_share: Given = "25 %",
     step: Given = "1 d",
-) -> Any:
+) -> Number:
     r"""How long still water has from the beginning of each step on, until a share of it is ice.
 
     Parameters

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
 from ..errors import HydrokitError
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["CLEAN", "Part", "State"]
 
@@ -26,8 +29,8 @@ class State:
         Share of the openings or of the bore that is closed by ice, 0 to 1.
     """
 
-    clogged: Any = 0.0
-    air_m: Any = 0.0
+    clogged: Number = 0.0
+    air_m: Number = 0.0
     ice: Any = 0.0
 
     def __post_init__(self) -> None:
@@ -41,7 +44,7 @@ class State:
             raise HydrokitError(f"State: air_m is a head lost, never negative, got {self.air_m!r}")
 
     @property
-    def open(self) -> Any:
+    def open(self) -> Number:
         """Share of the openings still free: blocked and frozen openings are taken as independent."""
         return (1.0 - self.clogged) * (1.0 - self.ice)
 

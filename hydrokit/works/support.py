@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Given, units
+from ..units import Given, Number, units
 from ..water import GRAVITY
 from .solve import require
 
@@ -28,7 +28,7 @@ _ICE = 917.0
 
 
 @units("N", pressure="Pa", diameter="m", angle="rad", flow="m^3/s")
-def bend_thrust(pressure: Given, diameter: Given, angle: Given, flow: Given = "0 L/s") -> Any:
+def bend_thrust(pressure: Given, diameter: Given, angle: Given, flow: Given = "0 L/s") -> Number:
     r"""Force that pushes a bend outwards, to be taken by a thrust block or restrained joints.
 
     Parameters
@@ -82,7 +82,7 @@ def bend_thrust(pressure: Given, diameter: Given, angle: Given, flow: Given = "0
 @units("N/m", outside_diameter="m", wall="m", density="kg/m^3", filled="ratio")
 def pipe_weight(
     outside_diameter: Given, wall: Given, density: Given = "1400 kg/m^3", filled: Given = 1.0
-) -> Any:
+) -> Number:
     r"""Weight of a metre of pipe with the water in it.
 
     Parameters
@@ -121,7 +121,7 @@ def pipe_weight(
 @units("N/m", outside_diameter="m", wall="m", density="kg/m^3", filled="ratio")
 def pipe_uplift(
     outside_diameter: Given, wall: Given, density: Given = "1400 kg/m^3", filled: Given = 0.0
-) -> Any:
+) -> Number:
     r"""Force per metre with which a pipe under water wants to rise; negative when it stays down.
 
     Parameters
@@ -158,7 +158,7 @@ def pipe_uplift(
 
 
 @units("N/m", outside_diameter="m", thickness="m")
-def ring_of_ice(outside_diameter: Given, thickness: Given) -> Any:
+def ring_of_ice(outside_diameter: Given, thickness: Given) -> Number:
     """Weight of ice grown all round a pipe, per metre.
 
     Parameters
@@ -186,7 +186,7 @@ def ring_of_ice(outside_diameter: Given, thickness: Given) -> Any:
 
 
 @units("N/m", outside_diameter="m", depth="m", density="kg/m^3")
-def snow_on_pipe(outside_diameter: Given, depth: Given, density: Given = "350 kg/m^3") -> Any:
+def snow_on_pipe(outside_diameter: Given, depth: Given, density: Given = "350 kg/m^3") -> Number:
     """Weight of the snow standing on a pipe bridge, per metre.
 
     Parameters
@@ -224,7 +224,7 @@ def sag(
     wall: Given,
     modulus: Given,
     ends: str = "simple",
-) -> Any:
+) -> Number:
     r"""Sag of a pipe in the middle between two supports.
 
     Parameters
@@ -272,7 +272,7 @@ def sag(
 
 
 @units("Pa", load="N/m", span="m", outside_diameter="m", wall="m")
-def support_stress(load: Given, span: Given, outside_diameter: Given, wall: Given) -> Any:
+def support_stress(load: Given, span: Given, outside_diameter: Given, wall: Given) -> Number:
     r"""Bending stress in the wall of a pipe on two supports.
 
     Parameters
@@ -323,7 +323,7 @@ def pipe_span(
     modulus: Given,
     stress: Given,
     sag_share: Given = "0.2 %",
-) -> Any:
+) -> Number:
     r"""Longest span between supports, held by sag or by stress, whichever is less.
 
     Parameters
@@ -374,14 +374,14 @@ def pipe_span(
     return np.minimum(by_sag, by_stress)
 
 
-def _areas(function: str, outside_diameter: Any, wall: Any) -> Any:
+def _areas(function: str, outside_diameter: float, wall: float) -> Any:
     inside = np.asarray(outside_diameter, dtype=float) - 2 * np.asarray(wall)
     require(function, "above zero", wall=wall, bore_that_the_wall_leaves=inside)
     bore_area = math.pi / 4 * inside**2
     return math.pi / 4 * np.asarray(outside_diameter) ** 2 - bore_area, bore_area
 
 
-def _stiffness(function: str, outside_diameter: Any, wall: Any) -> Any:
+def _stiffness(function: str, outside_diameter: Number, wall: Number) -> Number:
     """Second moment of area of the ring, m⁴."""
     inside = np.asarray(outside_diameter, dtype=float) - 2 * np.asarray(wall)
     require(function, "above zero", wall=wall, bore_that_the_wall_leaves=inside)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any, Iterator
+from typing import Iterator
 
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Given, Outside, units
+from ..units import Given, Number, Outside, units
 from ..water import GRAVITY, air_pressure
 from .solve import require
 
@@ -57,7 +57,7 @@ def wave_speed(
     bulk_modulus: Given = "2.09 GPa",
     density: Given = "999.7 kg/m^3",
     restraint: Given = 1.0,
-) -> Any:
+) -> Number:
     r"""Speed of a pressure wave in a thin-walled pipe full of water.
 
     Parameters
@@ -131,7 +131,7 @@ def _(diameter: Given, wall: Given) -> Iterator[Outside]:
 @units("m/s", dimension_ratio="ratio", modulus="Pa", bulk_modulus="Pa")
 def wave_speed_plastic(
     dimension_ratio: Given, modulus: Given = "400000 psi", bulk_modulus: Given = "300000 psi"
-) -> Any:
+) -> Number:
     r"""Speed of a pressure wave in plastic pipe, from its dimension ratio.
 
     Parameters
@@ -179,7 +179,7 @@ def wave_speed_plastic(
 
 
 @units("s", length="m", wave_speed="m/s")
-def critical_time(length: Given, wave_speed: Given) -> Any:
+def critical_time(length: Given, wave_speed: Given) -> Number:
     r"""Time in which a pressure wave runs up the pipe and back, :math:`2L/a`.
 
     Parameters
@@ -218,7 +218,7 @@ def critical_time(length: Given, wave_speed: Given) -> Any:
 @units("m", velocity_change="m/s", wave_speed="m/s", length="m", closing_time="s")
 def surge(
     velocity_change: Given, wave_speed: Given, length: Given, closing_time: Given = "0 s"
-) -> Any:
+) -> Number:
     r"""Rise of head at a valve that slows the water in a single pipe from a pond.
 
     Parameters
@@ -277,7 +277,7 @@ def surge(
 
 
 @units("s", margin="head", velocity_change="m/s", wave_speed="m/s", length="m")
-def closing_time(margin: Given, velocity_change: Given, wave_speed: Given, length: Given) -> Any:
+def closing_time(margin: Given, velocity_change: Given, wave_speed: Given, length: Given) -> Number:
     r"""Shortest time a valve may take so that the surge stays within a margin.
 
     Parameters
@@ -327,7 +327,9 @@ def closing_time(margin: Given, velocity_change: Given, wave_speed: Given, lengt
 
 
 @units(("m", "m"), velocity="m/s", length="m", static_head="head", closing_time="s")
-def slow_closure(velocity: Given, length: Given, static_head: Given, closing_time: Given) -> Any:
+def slow_closure(
+    velocity: Given, length: Given, static_head: Given, closing_time: Given
+) -> tuple[Number, Number]:
     r"""Rise and fall of head at a valve closed slowly, by the closed form of Allievi.
 
     Parameters
@@ -378,7 +380,7 @@ def slow_closure(velocity: Given, length: Given, static_head: Given, closing_tim
 
 
 @units("Pa", dimension_ratio="ratio", modulus="Pa", poisson="ratio")
-def collapse_pressure(dimension_ratio: Given, modulus: Given, poisson: Given = 0.38) -> Any:
+def collapse_pressure(dimension_ratio: Given, modulus: Given, poisson: Given = 0.38) -> Number:
     r"""Pressure outside over inside at which a long, round, unsupported pipe folds flat.
 
     Parameters
@@ -431,7 +433,7 @@ def collapse_pressure(dimension_ratio: Given, modulus: Given, poisson: Given = 0
 @units("number", dimension_ratio="ratio", modulus="Pa", poisson="ratio", altitude="m")
 def vacuum_safety(
     dimension_ratio: Given, modulus: Given, poisson: Given = 0.38, altitude: Given = "0 m"
-) -> Any:
+) -> Number:
     r"""How many times the full vacuum of the place a round pipe would stand.
 
     Parameters

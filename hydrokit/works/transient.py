@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Given, Quantity, units
+from ..units import Floats, Given, Number, Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure, viscosity
 from .pipe import Line
 from .solve import require
@@ -63,13 +63,13 @@ class Transient:
     """
 
     time_s: Any
-    valve_head_m: Any
-    valve_flow_m3s: Any
+    valve_head_m: Floats
+    valve_flow_m3s: Floats
     _: KW_ONLY
-    chainage_m: Any
-    steady_m: Any
-    highest_m: Any
-    lowest_m: Any
+    chainage_m: Floats
+    steady_m: Floats
+    highest_m: Floats
+    lowest_m: Floats
     standpipe_m: Any = None
     spilled_m3: float = 0.0
     findings: tuple[Finding, ...] = ()
@@ -101,7 +101,7 @@ class Transient:
     altitude="m",
 )
 def water_hammer(
-    line: Any,
+    line: Line,
     wave_speeds: Given,
     flow: Given,
     static_head: Given,
@@ -221,7 +221,7 @@ def water_hammer(
 
 
 @units(("m", "m"), rise="m", head="head")
-def rejoining(rise: Given, head: Given) -> Any:
+def rejoining(rise: Given, head: Given) -> tuple[Number, Number]:
     r"""Between what the head may rise at a valve where the water column parted and rejoins.
 
     Parameters
@@ -304,15 +304,15 @@ class _Stub:
 @dataclass(frozen=True, eq=False)
 class _Grid:
     step_s: float
-    chainage_m: Any  # of the nodes
-    impedance: Any  # a/(gA) of each reach, s/m²
+    chainage_m: Floats  # of the nodes
+    impedance: Floats  # a/(gA) of each reach, s/m²
     _: KW_ONLY
-    resistance: Any  # head loss over flow squared of each reach, s²/m⁵
+    resistance: Floats  # head loss over flow squared of each reach, s²/m⁵
     findings: tuple[Finding, ...]
     stub: _Stub | None = None
 
 
-def _grid(line: Line, wave_speeds: Any, flow: float, nu: float, reaches: int) -> Any:
+def _grid(line: Line, wave_speeds: Number, flow: float, nu: float, reaches: int) -> _Grid:
     if np.size(wave_speeds) not in (1, len(line.pipes)):
         raise HydrokitError(
             f"water_hammer(): wave_speeds needs one value, or one for each of the {len(line.pipes)} pipes; got {np.size(wave_speeds)}"
@@ -401,7 +401,7 @@ def _march(
     return history
 
 
-def _through_valve(arriving: Any, stiffness: Any, conductance: Any) -> Any:
+def _through_valve(arriving: float, stiffness: float, conductance: float) -> float:
     """Flow with Q² = c·H and H = arriving − stiffness·Q; none if the head would draw air in."""
     if arriving <= 0 or conductance <= 0:
         return 0.0

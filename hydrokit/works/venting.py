@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import Finding
 from ..sentences import Amount, Sentence
-from ..units import Given, Quantity, units
+from ..units import Given, Number, Quantity, units
 from ..water import GRAVITY, density
 from .air import falling_legs, over_high_point
 from .clearing import SMALL_BORE_M, clearing_band, outlet_event
@@ -207,7 +207,7 @@ def _flow_under_grade(line: FallingLine, allowed: float) -> Any:
     """Greatest flow, up to the full bore's, with no crown more than `allowed` above the grade, and where it decides."""
     crown = line.reaches.crown_m[1:]  # the inlet is drowned or not; that is the intake's affair
 
-    def room(flow: float) -> Any:
+    def room(flow: float) -> float:
         return (running_grade(line, float(flow))[1:] - crown + allowed).min()
 
     full = line.full_bore_m3s
@@ -311,7 +311,7 @@ def _full_from(line: FallingLine, flow: float) -> Any:
 @units("Pa", fall="m", head_loss="head", velocity="m/s", temperature="K")
 def high_point_pressure(
     fall: Given, head_loss: Given, velocity: Given, temperature: Given = "10 degC"
-) -> Any:
+) -> Number:
     r"""Gauge pressure in a full line at a high point.
 
     Parameters

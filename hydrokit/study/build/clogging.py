@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ...works.open_channel import OpenChannel
+    from ...works.rated import Rated
 
 __all__ = ["catches"]
 
 
-def catches(part: Any) -> bool:
+def catches(part: OpenChannel | Rated) -> bool:
     """Whether leaves and ice settle on a part: a rated intake or a screen, not a line or open ground."""
     from ...works import screen_parts
     from ...works.rated import as_built

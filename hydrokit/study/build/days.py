@@ -14,6 +14,8 @@ from . import year as build_year
 from .supply import dead_band
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ...energy.habits import Habits
     from ...energy.memory import Remembered, StopCosts
     from ...energy.net import NetYear
@@ -128,7 +130,11 @@ def operating(study: Study, full_m3s: float | None = None) -> Operating:
     """
     from ...energy.operating import Operating
 
-    told, habits, air = study.site.operation, _habits(study, full_m3s), _air(study, study.record)
+    told, habits, air = (
+        study.site.operation,
+        _habits(study, full_m3s),
+        _air(study, sure(study.record)),
+    )
     if air is None or not (told.given("stops_per_winter") or told.under_fed_freezes):
         return Operating(habits.without_frost)
     return Operating(habits, air, told.stops_per_winter)
@@ -146,7 +152,7 @@ def fed_steps(study: Study, usable: Any = None) -> list[tuple[int, float, float]
     if study.plant is None or study.usable is None:
         return []
     running = study.plant.running()
-    usable = build_year.taken(study).dropna().to_numpy() if usable is None else usable
+    usable = sure(build_year.taken(study)).dropna().to_numpy() if usable is None else usable
     comes = np.minimum(
         running.passage.leaves_si(usable), running.capacity_m3s
     )  # the leaks on the way are off
@@ -159,7 +165,7 @@ def fed_steps(study: Study, usable: Any = None) -> list[tuple[int, float, float]
     ]
 
 
-def _usable(study: Study, plant: Chain) -> Any:
+def _usable(study: Study, plant: Chain) -> pd.Series:
     """Usable flow, a ramp not yet counted: the walk counts it. Capped where the cap saves water for later, not where a pond takes what the jets leave."""
     from ...plant.curve import most_taken
 
@@ -201,7 +207,7 @@ def _full_m3s(study: Study) -> float:
     return np.nan if study.plant is None else float(study.plant.running().at_si(1e3).used_m3s)
 
 
-def _air(study: Study, usable: Any) -> Any:
+def _air(study: Study, usable: pd.Series) -> pd.Series | None:
     """Daily temperature of the air on every day of the record, short gaps closed, or of what lies around the stretch that freezes first; None where it does not reach."""
     if study.temperature is None:
         return None

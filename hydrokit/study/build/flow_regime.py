@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...errors import sure
 from ...stream.days import days_of
 from ..answer import Answer
 from .provenance import evidence, record_source
 from .year import taken
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ...stream.duration import Duration
     from ...stream.transfer import TransferError
     from ..study import Study
@@ -117,7 +120,7 @@ def flow_regime(study: Study) -> FlowRegime | None:
 
     if study.record is None or study.duration is None:
         return None
-    curve, usable = study.duration, taken(study)
+    curve, usable = study.duration, sure(taken(study))
     record, usable_known = study.record.dropna(), usable.dropna()
     available = flow_duration(usable_known)
     low, high = curve.band_si(TABLE, LEVEL)
@@ -130,7 +133,7 @@ def flow_regime(study: Study) -> FlowRegime | None:
             for each in months
         ]
     )
-    of_month = usable.groupby(usable.index.month).mean().reindex(range(1, 13))
+    of_month = usable.groupby(days_of(usable).month).mean().reindex(range(1, 13))
     return FlowRegime(
         curve=curve,
         available=available,
@@ -170,7 +173,7 @@ def _sd_along(error: TransferError | None, curve: Duration) -> tuple[float, floa
     return high, half, low
 
 
-def _dry_days(flow: Any) -> float:
+def _dry_days(flow: pd.Series) -> float:
     """Days a year without any flow."""
     return _DAYS_A_YEAR * float(np.mean(flow <= 0))
 
@@ -275,7 +278,7 @@ def bypassed(study: Study) -> BypassedReach | None:
     if study.record is None or study.usable is None:
         return None
     full = study.full_flow_m3s
-    away = study.usable if full is None else taken(study).clip(upper=full)
+    away = study.usable if full is None else sure(taken(study)).clip(upper=full)
     left = (study.record - away).dropna()
     curve = flow_duration(left)
     return BypassedReach(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import KW_ONLY, dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -13,7 +13,8 @@ from ...stream.days import days_of
 from ...works.frost import FREEZING_POINT
 
 if TYPE_CHECKING:
-    from ...works.exposed import Cold
+    from ...running.winter import Climate
+    from ...works.exposed import Cold, Stretch
     from ..study import Study
 
 __all__ = [
@@ -54,7 +55,7 @@ class Freeze:
         Until it is blocked by ice, as it lies and without snow; infinite where it never is.
     """
 
-    stretch: Any
+    stretch: Stretch
     slug: str
     snow_s: float
     bare_s: float
@@ -65,7 +66,7 @@ class Freeze:
         return min(self.snow_s, self.bare_s)
 
 
-def climate(study: Study) -> Any:
+def climate(study: Study) -> Climate | None:
     """The year's air, or None without a year of it."""
     from ...running.winter import climate as worked_out
 

@@ -11,6 +11,8 @@ from ..answer import Answer, Evidence, best
 
 if TYPE_CHECKING:
     from ...plant.chain import Chain
+    from ...plant.operation import Operation
+    from ...units import Number
     from ..study import Study
 
 __all__ = [
@@ -44,7 +46,7 @@ def _of(
     )
 
 
-def _full(plant: Chain) -> Any:
+def _full(plant: Chain) -> Operation:
     return plant.running().at_si(np.inf)
 
 
@@ -201,7 +203,7 @@ def full_power(study: Study) -> Answer | None:
     return None if study.plant is None else _at_full(study, "power", _full(study.plant).power_w)
 
 
-def _at_full(study: Study, kind: str, value: Any) -> Answer:
+def _at_full(study: Study, kind: str, value: Number) -> Answer:
     evidence, source = _known_by(study)
     return Answer(f"plant.full_{kind}", float(value), kind, 3, evidence=evidence, source=source)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from ..answer import Answer, Evidence
 
 if TYPE_CHECKING:
     from ...plant.chain import Chain
+    from ...plant.operation import Passage
     from ..study import Study
 
 __all__ = [
@@ -138,7 +139,7 @@ def rungs(study: Study) -> tuple[Rung, ...]:
     return tuple(made)
 
 
-def _creek(study: Study, passage: Any) -> list[Rung]:
+def _creek(study: Study, passage: Passage) -> list[Rung]:
     """What the creek offers and the licence lets be taken: by the record low water and half the days, else lowest and highest gauging."""
     made, licence = [], _licence(study)
     if study.usable is not None:
@@ -369,7 +370,7 @@ def component_in(month: int) -> Callable[[Study], Answer | None]:
     return ask
 
 
-def _answer(key: str, value: Any, kind: str) -> Answer:
+def _answer(key: str, value: float | str, kind: str) -> Answer:
     return Answer(
         key,
         value,

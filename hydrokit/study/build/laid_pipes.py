@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from ..study import Study
 
     Lying = schema_way.Diversion | schema_way.Penstock
+    from ...units import Floats
 
 __all__ = ["Buoyancy", "bridges", "buoyancy", "frost", "snow_and_ice", "spans", "stretches"]
 
@@ -106,7 +107,7 @@ def _stretch(
     where: str,
     line: str,
     name: str,
-    ends: Sequence[float],
+    ends: Sequence[float] | Floats,
     pipe: Pipe,
     entry: schema_way.Stretch | Lying,
 ) -> Stretch:

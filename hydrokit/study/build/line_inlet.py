@@ -8,6 +8,7 @@ import numpy as np
 
 if TYPE_CHECKING:
     from ...site.schema_way import Diversion
+    from ...units import Floats
     from ...works.pipe import Pipe
     from ...works.profile import Profile
 
@@ -24,7 +25,7 @@ __all__ = [
 # --- the diversion line ---------------------------------------------------------------------
 
 
-def along(surveyed: Profile, chainage_m: Any) -> Any:
+def along(surveyed: Profile, chainage_m: Any) -> Floats:
     """Distances along the slope of places given by chainage."""
     return np.interp(chainage_m, surveyed.chainage_m, surveyed.distance_m)
 

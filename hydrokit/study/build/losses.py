@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Any
 from ...errors import HydrokitError
 
 if TYPE_CHECKING:
+    from ...plant.losses import LossCurve
     from ...site.schema import Site
     from ...site.schema_plant import Generator as GeneratorKeys
 
 
-def generator_of(section: GeneratorKeys, rating_w: float) -> Any:
+def generator_of(section: GeneratorKeys, rating_w: float) -> LossCurve:
     """The losses of the generator of a size, as the site file tells it, else as is usual of its kind."""
     from ...plant.generator import generator
 

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...errors import sure
 from ...plant.curve import STOPPED
+from ...stream.days import days_of
 
 if TYPE_CHECKING:
     from ...plant.chain import Chain
@@ -146,8 +148,8 @@ def _by_set(study: Study, plant: Chain) -> tuple[np.ndarray, np.ndarray] | None:
 
     if study.year is None:
         return None
-    usable = build_year.taken(study).dropna()
-    flow, month = usable.to_numpy(), np.asarray(usable.index.month)
+    usable = sure(build_year.taken(study)).dropna()
+    flow, month = usable.to_numpy(), np.asarray(days_of(usable).month)
     kwh, days = (np.zeros(len(plant.jets.openings())) for _ in range(2))
     for months in plant.alike():
         found = plant.at_si(flow[np.isin(month, months)], months[0])

@@ -12,6 +12,7 @@ from ...site.schema_plant import Turbine
 from ...site.values import Measured
 
 if TYPE_CHECKING:
+    from ...plant.turbine import PartLoad
     from ...site.schema import Site
     from ...site.schema_plant import Machine as MachineKeys
     from ..study import Study
@@ -196,7 +197,7 @@ def _name(entry: MachineKeys, number: int) -> str:
     return f"machine {number}" if entry.name is None else entry.name
 
 
-def _efficiency(study: Study, entry: MachineKeys, fixed: bool = False) -> Any:
+def _efficiency(study: Study, entry: MachineKeys, fixed: bool = False) -> PartLoad:
     """Efficiency of one machine: by its own numbers; where these are lacking, by those under [turbine], if it is of that kind."""
     from . import turbine as build_turbine
 

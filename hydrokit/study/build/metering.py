@@ -14,8 +14,10 @@ from ...water import GRAVITY
 from . import losses
 
 if TYPE_CHECKING:
+    from ...energy.machine_size import SizedGenerator
     from ...plant.chain import Chain
     from ...site.schema import Site
+    from ...units import Number
     from ..study import Study
 
 __all__ = [
@@ -208,7 +210,7 @@ def _as_they_are(watts: Any) -> np.ndarray:
     return np.asarray(watts, dtype=float)
 
 
-def _generator(chain: Chain) -> Any:
+def _generator(chain: Chain) -> SizedGenerator | None:
     """The generator of a plant known by its parts; None where it is known by its watts."""
     from ...plant.parts import part_name
 
@@ -230,14 +232,14 @@ def _parts(site: Site, chain: Chain) -> tuple[tuple[Any, ...], tuple[Any, ...], 
     return ahead, losses.wire(site, full), behind
 
 
-def _forward(parts: tuple[Any, ...], power_w: Any) -> Any:
+def _forward(parts: tuple[Any, ...], power_w: Number) -> Any:
     """Power behind some parts, of a power that goes in."""
     for part in parts:
         power_w = np.minimum(part.output_si(power_w), getattr(part, "rated_w", np.inf))
     return power_w if np.ndim(power_w) else float(power_w)
 
 
-def _backward(parts: tuple[Any, ...], power_w: Any) -> Any:
+def _backward(parts: tuple[Any, ...], power_w: Number) -> Any:
     """Power that must go into some parts for a power behind them; of a cable that cannot bring it, the most it takes."""
     power = np.asarray(power_w, dtype=float)
     for part in reversed(parts):

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from ...energy.valuing import Valuing
     from ...plant.chain import Chain
     from ...site.schema_costs import Costs as CostsGiven
+    from ...units import Number
     from ..study import Study
 
 __all__ = ["Money", "money"]
@@ -188,7 +189,7 @@ def _cases(
     def case(name: str, by: Valuing) -> Case:
         known = energy.demand_known
 
-        def each(of: Any, used: Any, made: Any) -> Any:
+        def each(of: Any, used: Number, made: Any) -> Any:
             return of(used if known else made, made)
 
         single, several = (

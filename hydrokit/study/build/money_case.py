@@ -11,6 +11,7 @@ import numpy as np
 if TYPE_CHECKING:
     from ...energy.cash import CashFlow
     from ...energy.money import Appraisal, Costs
+    from ...units import Number
 
 __all__ = ["Band", "Case", "band"]
 
@@ -32,7 +33,7 @@ class Band:
         return self.high - self.low
 
 
-def band(draws: Any) -> Band:
+def band(draws: Number) -> Band:
     """The middle 80 % of draws, by rank: a payback that never comes stays infinite."""
     return Band(*np.quantile(np.atleast_1d(draws), [0.1, 0.5, 0.9], method="inverted_cdf").tolist())
 
@@ -93,7 +94,7 @@ class Case:
         """What a single year earns, exceeded with 90 % probability; NaN where not known."""
         return np.nan if self.single_money is None else band(self.single_money).low
 
-    def _costs(self, money: Any, kwh: Any) -> Costs:
+    def _costs(self, money: Number, kwh: Number) -> Costs:
         """The costs with the value that a kWh then has."""
         value = np.asarray(money, dtype=float) / np.where(np.asarray(kwh) > 0, kwh, 1.0)
         told: Any = None if np.isnan(value).any() else value  # one, or one a draw

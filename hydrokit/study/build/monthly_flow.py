@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...errors import sure
+from ...stream.days import days_of
 from ...stream.record import MONTH_NAMES
 from ..answer import Answer, Evidence
 from . import year
@@ -14,6 +16,8 @@ from .provenance import evidence, record_source
 from .water_draws import interval
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ..study import Study
 
 __all__ = [
@@ -88,7 +92,7 @@ def monthly_flow(study: Study) -> MonthlyFlow | None:
     source, at_least = [""] * 12, np.zeros(12, dtype=bool)
     if study.record is not None:
         natural[:] = _medians(study.record)
-        usable_[:] = _medians(year.taken(study))
+        usable_[:] = _medians(sure(year.taken(study)))
         draws = study.water_draws
         if draws is not None:
             low, high = interval(draws.usable_of_median_day_m3s)
@@ -118,8 +122,8 @@ def monthly_flow(study: Study) -> MonthlyFlow | None:
     return MonthlyFlow(natural, usable_, low, high, at_least, tuple(source))
 
 
-def _medians(record: Any) -> np.ndarray:
-    return record.groupby(record.index.month).median().reindex(MONTHS).to_numpy(dtype=float)
+def _medians(record: pd.Series) -> np.ndarray:
+    return record.groupby(days_of(record).month).median().reindex(MONTHS).to_numpy(dtype=float)
 
 
 def _at_the_jets(study: Study) -> np.ndarray:

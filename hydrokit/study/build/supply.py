@@ -7,12 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...errors import sure
 from ...plant.curve import STOPPED
+from ...stream.days import days_of
 from ...stream.months import DAYS_OF_MONTHS
 from . import turbine
 from . import year as build_year
 
 if TYPE_CHECKING:
+    from ...plant.chain import Chain
+    from ...plant.schedule import Schedule
     from ...site.schema import Site
     from ..study import Study
 
@@ -75,7 +79,7 @@ class JetPlan:
         Power with all jets open on just the water for one step fewer; NaN where there is no such step.
     """
 
-    schedule: Any
+    schedule: Schedule
     gauge_pa: dict[int, float]
     close_pa: dict[int, float]
     typical_m3s: np.ndarray
@@ -133,8 +137,11 @@ def _days(study: Study, curves: Any) -> np.ndarray | None:
     """Days of each mean month with each number of jets best."""
     if study.usable is None:
         return None
-    known = build_year.taken(study).dropna()
-    month, most = known.index.month.to_numpy(), max(int(curve.jets_open.max()) for curve in curves)
+    known = sure(build_year.taken(study)).dropna()
+    month, most = (
+        days_of(known).month.to_numpy(),
+        max(int(curve.jets_open.max()) for curve in curves),
+    )
     days = np.full((12, most + 1), np.nan)
     lengths = np.array(DAYS_OF_MONTHS)
     for place, curve in enumerate(curves):
@@ -147,7 +154,7 @@ def _days(study: Study, curves: Any) -> np.ndarray | None:
     return days
 
 
-def _held(study: Study, free: Any) -> dict[int, float]:
+def _held(study: Study, free: Chain) -> dict[int, float]:
     """Energy of a mean year by jets held open; 0: the best at each flow."""
     from ...energy.year import annual_energy
 
@@ -157,7 +164,7 @@ def _held(study: Study, free: Any) -> dict[int, float]:
     return {
         count: float(
             annual_energy(
-                build_year.taken(study),
+                sure(build_year.taken(study)),
                 free.replace(schedule=habit).curves(),
                 build_year.outages(study.site),
             ).annual_kwh
@@ -166,7 +173,7 @@ def _held(study: Study, free: Any) -> dict[int, float]:
     }
 
 
-def _stages(study: Study, found: Any) -> tuple[StageGroup, ...]:
+def _stages(study: Study, found: Schedule) -> tuple[StageGroup, ...]:
     """Stages at which to change; none without a rating."""
     from ...stream.rating_curve import rating_stage
 
@@ -210,14 +217,14 @@ def _widen(stage: np.ndarray) -> None:
     stage[:-1, 1], stage[1:, 0] = up + lacking, down - lacking
 
 
-def _too_many(free: Any, found: Any) -> float:
+def _too_many(free: Chain, found: Schedule) -> float:
     """Power with the last jet opened one step too early."""
     if len(found.bands) < 2 or not np.isfinite(found.bands[-2].fed_m3s):
         return np.nan
     return float(free.at_si(found.bands[-2].fed_m3s, jets=found.bands[-1].jets).power_w)
 
 
-def _pond(study: Study, found: Any) -> float:
+def _pond(study: Study, found: Schedule) -> float:
     """How long a full pond feeds the last jet opened, when only the jets before it are fed."""
     volume = sum(
         entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "forebay"

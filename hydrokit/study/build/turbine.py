@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ...site.named_files import maker_efficiency
 
 if TYPE_CHECKING:
     from ...plant.jets import JetKind
+    from ...plant.turbine import PartLoad
     from ...site.schema import Site
     from ...site.schema_plant import Turbine
     from ..study import Study
@@ -48,7 +49,7 @@ def schedule(site: Site) -> tuple[int | None, ...]:
     return () if habit is None else tuple(int(each) if each else None for each in habit)
 
 
-def efficiency_curve(study: Study, adjustable: bool, turbine: Turbine | None = None) -> Any:
+def efficiency_curve(study: Study, adjustable: bool, turbine: Turbine | None = None) -> PartLoad:
     """Efficiency of the runner at part load: the manufacturer's table first, then what was measured, then the usual.
 
     Where only the efficiency from water to wire is known, that is the best of it; table or kind give

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,12 +14,13 @@ from ...site.section import Section
 from ...site.values import Measured
 
 if TYPE_CHECKING:
+    from ...energy.uncertain_inputs import Uncertainties
     from ..study import Study
 
 __all__ = ["length_findings", "uncertainties", "uncertainty_findings"]
 
 
-def uncertainties(study: Study) -> Any:
+def uncertainties(study: Study) -> Uncertainties:
     """What the energy rests on, with the uncertainty of each: the site file's, else what was measured, else the usual."""
     from ...energy.uncertain_inputs import Uncertainties
 

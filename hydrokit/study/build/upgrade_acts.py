@@ -87,7 +87,9 @@ def _pipe(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable
     line = Line(
         (
             pipe_size(str(entry.pipe)).pipe(
-                study.penstock.length_m, None, sum(pipe.fittings for pipe in study.penstock.pipes)
+                study.penstock.length_m,
+                None,
+                sum((pipe.fittings for pipe in study.penstock.pipes), 0.0),
             ),
         )
     )

@@ -18,6 +18,7 @@ from . import capacity, forebay, gate_meters, open_reaches
 from .part_names import part_name
 
 if TYPE_CHECKING:
+    from ...works.rated import Rated
     from ...works.state import State
     from ..study import Study
 
@@ -94,7 +95,7 @@ def _screens() -> Any:
     return screen_parts
 
 
-def _rated(capacity_m3s: float, share_lost: float, name: str) -> Any:
+def _rated(capacity_m3s: float, share_lost: float, name: str) -> Rated:
     from ...works.rated import Rated
 
     return Rated(capacity_m3s, share_lost, name)

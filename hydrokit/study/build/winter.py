@@ -119,7 +119,7 @@ def _power_by_day(study: Study, by_month: np.ndarray) -> np.ndarray | pd.Series:
         return by_month
     from ...energy.year_power import power_series
 
-    power = power_series(build_year.taken(study), study.plant.curves())
+    power = power_series(sure(build_year.taken(study)), study.plant.curves())
     return power * (1 - study.year.lost_share[np.asarray(days_of(power).month) - 1])
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from ...errors import Finding, HydrokitError
+from ...errors import Finding, HydrokitError, sure
 from ...sentences import Amount, Sentence
 from ...stream.days import days_of
 from . import losses
@@ -234,7 +234,7 @@ def _full_hours(study: Study) -> float:
         return np.nan
     full = study.plant.curve().rated_w
     if study.year is not None:
-        share = power_series(build_year.taken(study), study.plant.curves()) / full
+        share = power_series(sure(build_year.taken(study)), study.plant.curves()) / full
         squares = (share**2).groupby(days_of(share).month).mean().reindex(
             range(1, 13)
         ).to_numpy() * build_year.outages(study.site).running

@@ -12,6 +12,7 @@ from ...stream.months import DAYS_OF_MONTHS
 if TYPE_CHECKING:
     from ...energy.year import Outages, Year
     from ...site.schema import Site
+    from ...units import Number
     from ..study import Study
 
 MONTH_DAYS = np.array(DAYS_OF_MONTHS)
@@ -50,7 +51,7 @@ def taken(study: Study) -> Any:
     )
 
 
-def most_taken(study: Study) -> Any:
+def most_taken(study: Study) -> Number:
     """Most that the plant takes at the intake by month, in m³/s, where what may be taken hangs on it; else infinite."""
     from ...plant.curve import most_taken
 
@@ -72,7 +73,7 @@ def year(study: Study) -> Year | None:
     if study.usable is None or study.plant is None:
         return None
     found = annual_energy(
-        taken(study), study.plant.curves(), outages(study.site), study.demand_w, study.winter
+        sure(taken(study)), study.plant.curves(), outages(study.site), study.demand_w, study.winter
     )
     if not np.isfinite(found.annual_kwh):
         raise HydrokitError(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +12,8 @@ from ...errors import sure
 from ..answer import Answer, Evidence
 
 if TYPE_CHECKING:
+    from ...units import Number
+    from ..build.money_case import Case
     from ..study import Study
 
 _USED = {
@@ -21,7 +23,7 @@ _USED = {
 }
 
 
-def _interval(draws: Any) -> tuple[float, float]:
+def _interval(draws: Number) -> tuple[float, float]:
     """Between them lie 90 % of the draws; not known where there is but one, or where one is without end."""
     if np.size(draws) < 2:
         return np.nan, np.nan
@@ -29,7 +31,7 @@ def _interval(draws: Any) -> tuple[float, float]:
     return low, high
 
 
-def _around(value: float, draws: Any) -> tuple[float, float]:
+def _around(value: float, draws: Number) -> tuple[float, float]:
     """The same, made to hold the value of the mean case."""
     low, high = _interval(draws)
     return min(low, value), max(high, value)
@@ -70,7 +72,7 @@ def value_kwh(study: Study) -> Answer | None:
     )
 
 
-def _npv(case: Any, key: str) -> Answer:
+def _npv(case: Case, key: str) -> Answer:
     npv = float(case.stands.npv_money)
     return Answer(
         key,

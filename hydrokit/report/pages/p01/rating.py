@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from ....study.build.one_gauging import OneGauging
     from ....study.build.rating import RatingDrawn, RatingPrecision
     from ....study.build.stage import StageRecord
+    from ....units import Floats, Quantity
 
 __all__ = ["one_gauging_table", "rating_figure", "rating_words", "residual_figure", "stage_words"]
 
@@ -180,7 +181,7 @@ def _stage_axis(axes: Axes, view: View, rating: Rating, found: RatingDrawn) -> N
     )
 
 
-def _metres(values: Any) -> Any:
+def _metres(values: Floats) -> Quantity:
     from ....units import Q_
 
     return Q_(values, "m")

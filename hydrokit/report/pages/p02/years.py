@@ -8,6 +8,7 @@ import numpy as np
 
 from ....errors import counted
 from ....sentences import plain_number, series_text
+from ....stream.days import days_of
 from ....study.build.flow_regime import typical_years, yearly_flows
 from ....study.build.record import missing_days
 from ....study.study import Study
@@ -166,7 +167,7 @@ def heat_figure(study: Study, view: View, record: pd.Series) -> Picture | Words:
         bar = made.colorbar(shown, ax=axes, ticks=[0.05, 0.5, 0.95], aspect=30, pad=0.02)
         bar.ax.set_yticklabels(["driest", "median", "wettest"])
         bar.outline.set_visible(False)
-    row, column = np.unravel_index(np.nanargmin(mean.to_numpy()), mean.shape)
+    row, column = divmod(int(np.nanargmin(mean.to_numpy())), len(MONTH_NAMES))
     least = f"{MONTH_NAMES[column]} {mean.index[row]}: {view.text(mean.iloc[row, column], 'flow')}"
     span = f"from {mean.index[0]} to {mean.index[-1]}" if years > 1 else f"of {mean.index[0]}"
     return Picture(

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from ....site.values import Measured
+    from ....units import Number
     from ....works.pressures import Pressures
     from ....works.profile import LongSection
 
@@ -52,7 +53,7 @@ def section_figure(
     """Pipe, ground, grade lines; below them pressure against rating."""
     x = view.number(section.distance_m, "length")
 
-    def shown(metres: Any) -> Any:
+    def shown(metres: Number) -> Any:
         return view.number(metres, "length")
 
     weight = float(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 import jinja2
@@ -16,9 +17,10 @@ import numpy as np
 
 from ..running.card import Card
 from ..running.next_step import WORTH_DOING
+from ..running.pairs import exclude
 from ..running.signatures import Signatures
 from ..running.weighing import TOLD_APART, UNDER_FED_FLUCTUATES, UNDER_FED_SPILLS, foretold
-from ..study.build.in_hand import brims, brims_asked, brims_not
+from ..study.build.in_hand import brims, brims_asked, brims_not, parts_jets
 from ..study.view import View
 from .html import TEMPLATES
 
@@ -27,7 +29,7 @@ if TYPE_CHECKING:
 
 __all__ = ["card_page", "table_of"]
 
-_MOST_BYTES = 93_000  # of the table: a page of under 150 kB with it
+_MOST_BYTES = 88_000  # of the table: a page of under 150 kB with it
 _WIDEST = 1e4  # a standard deviation over the least of its kind
 _OF_A_FAULT = (
     "key", "name", "prior", "kind", "size_is", "below_zero", "action", "spills", "fluctuates", "falls", "under_feeds", "whole",
@@ -106,6 +108,10 @@ def table_of(tables: Signatures, study: Study, card: Card, view: View) -> dict[s
         "per_head": 1.0 / float(view.number(1.0, "head")),
         "unit": view.label("pressure"),
         "decimals": view.decimals("gauge pressure"),
+        "parts_jets": parts_jets(study),
+        "exclude": [
+            sorted((a.key, b.key)) for a, b in combinations(tables.faults, 2) if exclude(a, b)
+        ],  # fmt: skip
         "brims": [brims(study), brims_not(study)],
         "head": view.label("head"),
         "healthy": [float(each) for each in healthy],

@@ -20,6 +20,7 @@ state comes the one action that would part it from the next.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, replace
+from functools import cached_property
 from typing import Any, Sequence
 
 import numpy as np
@@ -29,6 +30,7 @@ from .baseline import Baseline
 from .card import card
 from .epochs import GAUGE_CHANGED
 from .faults import Fault
+from .hiding import Hiding, hiding
 from .next_step import Action, best_action
 from .observation import Noise, Observation
 from .pairs import Pair, pairs
@@ -39,6 +41,7 @@ __all__ = ["Diagnosis", "Suspect", "diagnose"]
 
 _POORLY = 0.01  # chance of a worse fit under which a state is said not to explain the readings
 _DOUBTED = 0.05  # and under which two at once are looked for
+_SEVERAL = 3  # numbers read from which on a second fault is asked after
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +65,10 @@ class Suspect:
         Watts it takes, with the jets that are open.
     action : Action or None
         What would part it from the next; None where nothing known here does.
+    alike : float
+        Chance, if this is the state, that all jets have it alike; NaN where that has no meaning.
+    jets : int
+        How many jets the plant has.
     """
 
     fault: Fault
@@ -75,6 +82,8 @@ class Suspect:
     which: int
     cost_w: float
     action: Action | None = None
+    alike: float = np.nan
+    jets: int = 0
 
     @property
     def key(self) -> str:
@@ -105,6 +114,8 @@ class Diagnosis:
         What lies outside the band of the gauge card, ``"gauge"`` or ``"watts"``, and the jets then open.
     pairs : tuple of Pair
         Two faults at once, the likeliest first; looked for only where no single state explains what was read.
+    basis : tuple, optional
+        Signatures, what was weighed, and what was seen.
     """
 
     suspects: tuple[Suspect, ...]
@@ -115,6 +126,18 @@ class Diagnosis:
     findings: tuple[Finding, ...]
     outside: tuple[tuple[str, int], ...] = ()
     pairs: tuple[Pair, ...] = ()
+    basis: tuple[Signatures, Weighed, list[Observation]] | None = None
+
+    @cached_property
+    def hiding(self) -> tuple[Hiding, ...]:
+        """Second faults that may hide behind the first; none where several looks were not taken, or the plant is well."""
+        if self.basis is None or self.first.key == "well" or self.pairs:
+            return ()
+        tables, weighed, looks = self.basis
+        if weighed.read < _SEVERAL:
+            return ()
+        found = hiding(tables, weighed, looks, weighed.noise, self.first.key)
+        return tuple(each for each in found if each.fault.key not in self.inseparable)
 
     @property
     def clear(self) -> bool:
@@ -194,6 +217,7 @@ def diagnose(
         findings=tuple(_findings(tables, ranked, looks)),
         outside=_outside(tables.plant.baseline, looks, noise),
         pairs=two,
+        basis=(tables, weighed, looks),
     )
 
 
@@ -297,5 +321,7 @@ def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Sus
         low=low,
         high=high,
         which=int(by_jet.argmax()) if by_jet.max() > LEVEL else 0,
+        jets=tables.plant.jets,
+        alike=float(by_jet[0]) if in_jets and 0 in tables.which[rows] else np.nan,
         cost_w=float(share @ lost),
     )

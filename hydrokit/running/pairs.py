@@ -21,7 +21,7 @@ from .observation import Noise, Observation
 from .signatures import Signatures, signatures
 from .weighing import Weighed
 
-__all__ = ["Pair", "pairs"]
+__all__ = ["Grid", "Pair", "exclude", "pairs", "together"]
 
 _SIZES = 7  # of each fault
 _ROUGHER = (
@@ -63,7 +63,8 @@ class Pair:
         return self.one.key, self.other.key
 
 
-def _exclude(one: Fault, other: Fault) -> bool:
+def exclude(one: Fault, other: Fault) -> bool:
+    """Whether two faults cannot be there at once."""
     return other.key in one.excludes or one.key in other.excludes
 
 
@@ -103,7 +104,7 @@ def pairs(
     for times in _ROUGHER[1:]:
         grids = [_finer(grid, _believed(weighed, place)) for grid, place in zip(grids, places)]
         joined = [
-            _joined(tables.faults[a], tables.faults[b], tables.plant, grid)
+            together(tables.faults[a], tables.faults[b], tables.plant, grid)
             for ((a, b), *_), grid in zip(tried, grids)
         ]
         fine = signatures(tables.plant.baseline, (tables.faults[0], *joined))
@@ -153,17 +154,17 @@ def _tables(tables: Signatures) -> tuple[list[tuple[int, int]], Signatures]:
     members = [
         (a, b)
         for a, b in combinations(range(1, len(tables.faults)), 2)
-        if not _exclude(tables.faults[a], tables.faults[b])
+        if not exclude(tables.faults[a], tables.faults[b])
     ]
     joined = [
-        _joined(tables.faults[a], tables.faults[b], tables.plant, _grids(tables, (a, b)))
+        together(tables.faults[a], tables.faults[b], tables.plant, _grids(tables, (a, b)))
         for a, b in members
     ]
     return members, signatures(tables.plant.baseline, (tables.faults[0], *joined))
 
 
 @dataclass(frozen=True, eq=False)
-class _Grid:
+class Grid:
     """Sizes of both faults that are tried, rising, and the share of the chance of all sizes that lies among them."""
 
     one: np.ndarray
@@ -176,9 +177,9 @@ class _Grid:
         return [(float(a), float(b)) for a in self.one for b in self.other]
 
 
-def _grids(tables: Signatures, members: tuple[int, int]) -> _Grid:
+def _grids(tables: Signatures, members: tuple[int, int]) -> Grid:
     one, other = (_few(tables.faults[each], tables.plant) for each in members)
-    return _Grid(one, other, 1.0)
+    return Grid(one, other, 1.0)
 
 
 def _few(fault: Fault, plant: HealthyPlant) -> np.ndarray:
@@ -189,7 +190,7 @@ def _few(fault: Fault, plant: HealthyPlant) -> np.ndarray:
     return sizes[np.union1d(at, [len(sizes) - 1])]
 
 
-def _finer(grid: _Grid, believed: np.ndarray) -> _Grid:
+def _finer(grid: Grid, believed: np.ndarray) -> Grid:
     """Sizes between the neighbours of those that are believed."""
     table = np.resize(believed, (len(grid.one), len(grid.other)))
     table[np.unravel_index(np.arange(len(believed), table.size), table.shape)] = 0.0
@@ -199,11 +200,11 @@ def _finer(grid: _Grid, believed: np.ndarray) -> _Grid:
         low, high = max(kept[0] - 1, 0), min(kept[-1] + 1, len(sizes) - 1)
         share *= min((high - low) / len(sizes), 1.0) if high > low else 1.0
         made.append(np.linspace(sizes[low], sizes[high], _SIZES) if high > low else sizes)
-    return _Grid(made[0], made[1], share)
+    return Grid(made[0], made[1], share)
 
 
-def _joined(one: Fault, other: Fault, plant: HealthyPlant, grid: _Grid) -> Fault:
-    """Both as one fault: its size is the number of a pair of sizes, its place that of a pair of places."""
+def together(one: Fault, other: Fault, plant: HealthyPlant, grid: Grid) -> Fault:
+    """Two faults as one: its size is the number of a pair of sizes, its place that of a pair of places."""
     sizes = np.array(grid.both)
     placed = [(a, b) for a in one.places(plant.jets) for b in other.places(plant.jets)]
     places = np.array(placed)

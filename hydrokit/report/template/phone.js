@@ -51,10 +51,32 @@ function foretold(row, jets) {
     p: rows.pressure[at] / 12000, w: rows.power[at] / 6000, sdP, sdW, tied: rows.tied[at] / 120,
     spilling: Math.min(0.999, underFed * table.under_fed_seen[0] + (1 - underFed) * fault.spills),
     fluctuates: Math.min(0.999, underFed * table.under_fed_seen[1] + (1 - underFed) * fault.fluctuates),
+    falls: fault.falls,
   };
 }
 
-// look: {jets, gauge (reader's unit, as shown), watts, spilling, fluctuates}; what was not read is null.
+// How well a prediction meets the reading: logarithm of its chance, and the squared miss.
+function met(p, w, look, told) {
+  let log = 0, miss = 0;
+  if (p !== null && w !== null) {
+    const a = (p - told.p) / told.sdP, b = (w - told.w) / told.sdW, free = 1 - told.tied * told.tied;
+    miss = (a * a - 2 * told.tied * a * b + b * b) / free;
+    log = scattered(miss, 2) - Math.log(2 * Math.PI * told.sdP * told.sdW * Math.sqrt(free));
+  } else if (p !== null) {
+    miss = ((p - told.p) / told.sdP) ** 2;
+    log = scattered(miss, 1) - Math.log(Math.sqrt(2 * Math.PI) * told.sdP);
+  } else if (w !== null) {
+    miss = ((w - told.w) / told.sdW) ** 2;
+    log = scattered(miss, 1) - Math.log(Math.sqrt(2 * Math.PI) * told.sdW);
+  }
+  for (const what of look.jets ? ["spilling", "fluctuates"] : ["falls"]) {
+    if (look[what] === null || look[what] === undefined) continue;
+    log += Math.log(look[what] ? told[what] : 1 - told[what]);
+  }
+  return { log, miss };
+}
+
+// look: {jets, gauge (reader's unit, as shown), watts, spilling, fluctuates, falls}; what was not read is null.
 function diagnose(look) {
   const p = look.gauge === null ? null : (look.gauge * table.per_unit - table.zero) / table.static;
   const healthy = table.healthy[look.jets];
@@ -68,27 +90,13 @@ function diagnose(look) {
   }
   for (let row = 0; row < many; row++) {
     const told = foretold(row, look.jets);
-    let log = 0, miss = 0;
-    if (p !== null && w !== null) {
-      const a = (p - told.p) / told.sdP, b = (w - told.w) / told.sdW, free = 1 - told.tied * told.tied;
-      miss = (a * a - 2 * told.tied * a * b + b * b) / free;
-      log = scattered(miss, 2) - Math.log(2 * Math.PI * told.sdP * told.sdW * Math.sqrt(free));
-    } else if (p !== null) {
-      miss = ((p - told.p) / told.sdP) ** 2;
-      log = scattered(miss, 1) - Math.log(Math.sqrt(2 * Math.PI) * told.sdP);
-    } else if (w !== null) {
-      miss = ((w - told.w) / told.sdW) ** 2;
-      log = scattered(miss, 1) - Math.log(Math.sqrt(2 * Math.PI) * told.sdW);
-    }
-    for (const what of ["spilling", "fluctuates"]) {
-      if (look.jets && look[what] !== null) log += Math.log(look[what] ? told[what] : 1 - told[what]);
-    }
+    const { log, miss } = met(p, w, look, told);
     let prior = rows.prior[row];
     if (underFeeds(row) && look.jets) {
       prior += Math.log(underFedAt(look.jets * many + row) / share[rows.fault[row]]);
     }
     const state = states[rows.fault[row]];
-    state.rows.push({ row, log: log + prior, told });
+    state.rows.push({ row, log: log + prior, told, prior });
     state.miss = Math.min(state.miss, miss);
   }
   for (const state of states) {
@@ -111,9 +119,51 @@ function diagnose(look) {
   for (const state of states) state.probability /= whole;
   states.sort((a, b) => b.probability - a.probability);
   const first = states[0];
+  const best = Math.max(...states.map((each) => (each.probability > 0.001 ? each.explains : 0)));
+  const pairs = best >= 0.05 ? [] : pairsOf(p, w, look, states, most, whole);
   const unparted = states.slice(1).filter((each) => first.evidence - each.evidence < Math.log(table.told_apart));
-  return { states, first, unparted, next: nextLook(look, first, unparted[0] || states[1]),
+  return { states, first, unparted, pairs, twoAtOnce: pairs.reduce((sum, each) => sum + each.probability, 0) > 0.5, next: nextLook(look, first, unparted[0] || states[1]),
     explained: states.some((each) => each.probability > 0.001 && each.explains >= 0.01) };
+}
+
+// Two faults at once, where no single one explains the reading: what each takes is added up.
+function pairsOf(p, w, look, states, most, single) {
+  const well = states.find((each) => each.fault.key === "well");
+  const healthy = well.rows[0].told, found = [];
+  const few = new Map(states.map((state) => [state, state.rows.filter((_, place) =>
+    place % Math.ceil(state.rows.length / 60) === 0 || place === state.rows.length - 1)]));
+  const sick = states.filter((each) => each !== well);
+  for (const one of sick) {
+    for (const other of sick) {
+      if (one.place >= other.place) continue;
+      const keys = [one.fault.key, other.fault.key].sort();
+      if (table.exclude.some((each) => each[0] === keys[0] && each[1] === keys[1])) continue;
+      let sum = 0, top = -Infinity, likeliest = null, all = 0;
+      for (const a of few.get(one)) {
+        for (const b of few.get(other)) {
+          const shown = keys.includes("stuck") ? (one.fault.key === "stuck" ? a : b).told.p
+            : Math.max(0, a.told.p + b.told.p - healthy.p);
+          const told = { p: shown, w: a.told.w + b.told.w - healthy.w,
+            sdP: Math.max(a.told.sdP, b.told.sdP), sdW: Math.max(a.told.sdW, b.told.sdW), tied: a.told.tied,
+            spilling: Math.min(a.told.spilling, b.told.spilling),
+            fluctuates: Math.max(a.told.fluctuates, b.told.fluctuates), falls: Math.max(a.told.falls, b.told.falls) };
+          const share = Math.exp(a.prior + b.prior);
+          all += share;
+          const log = met(p, w, look, told).log + a.prior + b.prior;
+          sum += Math.exp(log);
+          if (log > top) [top, likeliest] = [log, [a, b]];
+        }
+      }
+      const evidence = Math.log(Math.max(sum / all, 1e-300));
+      const prior = one.fault.prior * other.fault.prior / well.fault.prior;
+      const lost = 1 - Math.exp(likeliest[0].told.w + likeliest[1].told.w - healthy.w);
+      found.push({ faults: [one.fault, other.fault], odds: Math.exp(evidence + Math.log(prior) - most),
+        sizes: likeliest.map((each) => rows.size[each.row]), cost: table.healthy[look.jets] * lost });
+    }
+  }
+  const whole = single + found.reduce((sum, each) => sum + each.odds, 0);
+  for (const each of found) each.probability = each.odds / whole;
+  return found.sort((a, b) => b.odds - a.odds).slice(0, 3).filter((each) => each.probability >= 0.02);
 }
 
 function sized(state) { // the shortest interval that holds 90 %
@@ -156,7 +206,7 @@ function nextLook(look, one, other) {
   if (look.jets > 1) steps.push([`close one jet${wait}`, "pw", look.jets - 1, "fluctuates"]);
   if (look.jets < table.jets) steps.push([`open one jet${wait}`, "pw", look.jets + 1, "fluctuates"]);
   if (look.jets) steps.push(["close all jets, slowly, and read the gauge when it stands", "p", 0, null]);
-  steps.push(["shut all jets, then the valve at the top of the pipe where there is one, slowly, and watch the needle for five minutes", null, 0, "falls"]);
+  if (look.falls === null || look.falls === undefined) steps.push(["shut all jets, then the valve at the top of the pipe where there is one, slowly, and watch the needle for five minutes", null, 0, "falls"]);
   if (look.jets && look.spilling === null) steps.push(["walk up and look at the spillway: does it run?", null, look.jets, "spilling"]);
   let best = null;
   for (const [what, reads, jets, seen] of steps) {
@@ -207,7 +257,7 @@ function mixed(state, jets, seen) {
       out[name].variance += share * (each[sd] ** 2 + (each[name] - out[name].mean) ** 2);
     }
   }
-  if (seen) for (const [share, each] of told) out.seen += share * (seen === "falls" ? state.fault.falls : each[seen]);
+  if (seen) for (const [share, each] of told) out.seen += share * each[seen];
   return out;
 }
 
@@ -217,18 +267,23 @@ const number = (value, digits) => {
   const whole = Number(value.toPrecision(digits));
   return whole.toLocaleString("en-US", { maximumFractionDigits: Math.min(6, Math.max(0, digits - 1 - Math.floor(Math.log10(Math.abs(whole))))) });
 };
-function sizeWords(state) {
+function sizeWords(state, about) { // about: without its interval
   const kind = state.fault.kind;
   if (!kind) return "";
-  if (kind === "share") return `${(100 * state.size).toFixed(0)} % (${(100 * state.low).toFixed(0)} to ${(100 * state.high).toFixed(0)} %) ${state.fault.size_is}`;
+  const within = about ? "" : `(${(100 * state.low).toFixed(0)} to ${(100 * state.high).toFixed(0)} %) `;
+  if (kind === "share") return `${(100 * state.size).toFixed(0)} % ${within}${state.fault.size_is}`;
   const per = kind === "pressure" ? table.per_unit : table.per_head;
   const unit = kind === "pressure" ? table.unit : table.head;
   const under = state.fault.below_zero && state.size < 0;
   const ends = [Math.abs(state.low), Math.abs(state.high)].sort((a, b) => a - b);
   const both = state.fault.below_zero && state.low * state.high < 0;
   const range = both ? "either way" : `${number(ends[0] / per, 2)} to ${number(ends[1] / per, 2)} ${unit}`;
-  return `${number(Math.abs(state.size) / per, 2)} ${unit} (${range}) ${under ? state.fault.below_zero : state.fault.size_is}`;
+  return `${number(Math.abs(state.size) / per, 2)} ${unit}${about ? "" : ` (${range})`} ${under ? state.fault.below_zero : state.fault.size_is}`;
 }
+const pairWords = (pair) => pair.faults.map((fault, place) => {
+  const size = sizeWords({ fault, size: pair.sizes[place], low: pair.sizes[place], high: pair.sizes[place] }, true);
+  return `${fault.name}${size ? ` (about ${size})` : ""}`;
+}).join(" and ") + `, ${percent(pair.probability)}`;
 const percent = (share) => share > 0.99 ? "more than 99 %" : share < 0.01 ? "less than 1 %" : `${(100 * share).toFixed(0)} %`;
 const field = (id) => {
   const text = document.getElementById(id).value.trim().replace(",", ".");
@@ -245,28 +300,36 @@ const say = (id, text) => { document.getElementById(id).textContent = text; };
 function answer() {
   const jets = pressed("jets");
   const look = { jets: Number(jets), gauge: field("gauge"), watts: field("watts"),
-    spilling: yes(pressed("spilling")), fluctuates: yes(pressed("fluctuates")) };
+    spilling: yes(pressed("spilling")), fluctuates: yes(pressed("fluctuates")), falls: yes(pressed("falls")) };
+  document.getElementById("running").hidden = jets === "0";
+  document.getElementById("shut").hidden = jets !== "0";
   const [gauge, watts] = jets === null ? ["", ""] : table.expected[look.jets];
   say("expected", jets === null ? "" : `Healthy while ${table.brims[0]}: ${gauge}${watts ? `, ${watts}` : ""}`);
   const wrong = Number.isNaN(look.gauge) || Number.isNaN(look.watts);
-  const enough = jets !== null && !wrong && (look.gauge !== null || look.watts !== null || look.spilling !== null);
+  const enough = jets !== null && !wrong && (look.gauge !== null || look.watts !== null || look.spilling !== null || (!look.jets && look.falls !== null));
   document.getElementById("answer").hidden = !enough;
   say("hint", wrong ? "A reading is a number, such as 52.5" : jets === null ? "How many jets are open?" : enough ? "" : "Type what the gauge shows.");
   if (!enough) return;
   const found = diagnose(look), first = found.first;
   const odd = first.fault.key === "well" ? outside(look) : [];
-  say("state", odd.length ? "not clearly healthy" : first.fault.name);
-  say("chance", odd.length
+  const two = found.twoAtOnce ? found.pairs : [];
+  say("state", two.length ? "two things are wrong at once" : odd.length ? "not clearly healthy" : first.fault.name);
+  say("chance", two.length ? `No single state explains this reading. The likeliest: ${two.map(pairWords).join("; or ")}.` : odd.length
     ? `Healthy has a posterior probability of ${percent(first.probability)}, but ${odd.join(" and ")} lie${odd.length === 1 && odd[0] === "the gauge" ? "s" : ""} outside the card's band, as one healthy reading in ten does. Next comes ${found.states[1].fault.name} (${percent(found.states[1].probability)}). Read again.`
     : `Posterior probability ${percent(first.probability)}`);
-  say("size", sizeWords(first));
-  say("cost", !look.jets || Math.abs(first.cost) < 1 ? "" : `It ${first.cost > 0 ? "costs" : "adds"} ${number(Math.abs(first.cost), 2)} W`);
-  say("others", found.unparted.length
+  say("size", two.length ? "" : sizeWords(first));
+  const cost = two.length ? two[0].cost : first.cost;
+  say("cost", !look.jets || Math.abs(cost) < 1 ? "" : `${two.length ? "The first two" : "It"} ${cost > 0 ? "cost" : "add"}${two.length ? "" : "s"} ${number(Math.abs(cost), 2)} W`);
+  const alike = first.fault.key === "worn" && !two.length ? first.rows.reduce((sum, each) =>
+    sum + (rows.which[each.row] === 0 ? each.share : 0), 0) : 0;
+  say("alike", alike > 0.02 && alike < 0.9 ? table.parts_jets.replace("{one}", (100 * first.size).toFixed(0))
+    .replace("{each}", (100 * first.size / table.jets).toFixed(0)) : "");
+  say("others", two.length ? "" : found.unparted.length
     ? `${!first.fault.kind ? "Small ones of these could hide behind it" : "This reading cannot tell it from"}: ${found.unparted.map((each) => each.fault.name).join("; ")}.`
     : "This reading tells it from all others, 20 to 1 or better.");
-  say("next", found.next ? `Next: ${found.next.what} (to tell it from: ${found.next.from}).${found.next.expect[0] ? ` Expect ${found.next.expect[0]} if it is this; ${found.next.expect[1]} if not.` : ""}` : "");
-  say("todo", first.fault.action);
-  say("poor", found.explained ? "" : "No single state known here explains this reading: read again, or two things are wrong at once.");
+  say("next", found.next && !two.length ? `Next: ${found.next.what} (to tell it from: ${found.next.from}).${found.next.expect[0] ? ` Expect ${found.next.expect[0]} if it is this; ${found.next.expect[1]} if not.` : ""}` : "");
+  say("todo", two.length ? two[0].faults.map((each) => each.action).join(" ") : first.fault.action);
+  say("poor", found.explained || two.length ? "" : "No single state known here explains this reading: read again, or two things are wrong at once.");
 }
 for (const group of document.querySelectorAll("[data-group]")) {
   group.addEventListener("click", (event) => {

@@ -12,7 +12,17 @@ from .penstock_pressures import high_points
 if TYPE_CHECKING:
     from ..study import Study
 
-__all__ = ["Valve", "brims", "brims_asked", "brims_not", "valves"]
+__all__ = ["Valve", "brims", "brims_asked", "brims_not", "parts_jets", "valves"]
+
+_ONE_OR_ALL = "The same readings fit one jet that gained {one} % of its area and all jets alike that gained {each} % each. "
+_BY_VALVES = "To part them open the jets one at a time and read gauge and watts: a single worn jet shows in its own reading alone, all alike in every one."
+_BY_BORE = "To part them shut off, let the runner stand still and lock it, and measure the bore of every jet."
+
+
+def parts_jets(study: Study) -> str:
+    """That one worn jet and all worn alike read the same, with places for both sizes, and which readings would part them."""
+    known = study.signatures
+    return _ONE_OR_ALL + (_BY_VALVES if known is not None and known.plant.valves else _BY_BORE)
 
 
 def brims(study: Study) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 from ....errors import counted
 from ....running.diagnose import Diagnosis
 from ....sentences import capital, plain_number, series_text
-from ....study.build.in_hand import brims, brims_not
+from ....study.build.in_hand import brims, brims_not, parts_jets
 from ....study.study import Study
 from ....study.view import View
 from ...display import Table, Words
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from ....running.diagnose import Suspect
     from ....running.faults import Fault
+    from ....running.hiding import Hiding
     from ....running.observation import Observation
     from ....running.rehearsal import Rehearsal
     from ....running.signatures import Signatures
@@ -40,6 +41,8 @@ __all__ = [
 _HIDDEN = 0.005
 _VISITS = 10
 _CERTAIN = 1000.0
+# Chance that all jets are worn alike between which one worn jet and all alike are not told apart.
+_ONE_LEAST, _ALL_LEAST = 0.02, 0.9
 
 
 def _faults(study: Study) -> tuple[Fault, ...]:
@@ -101,9 +104,13 @@ def verdict(study: Study, view: View, found: Diagnosis) -> str:
     if first.key != "well" and not found.two_at_once:
         text += f": {sized(first.fault, first.size, view, first.low, first.high)}"
         text += f", in jet {first.which} as they are opened" if first.which else ""
+        text += ", in all jets alike" if first.alike >= _ALL_LEAST else ""
         if abs(first.cost_w) > 1:
             text += f"; it {'takes' if first.cost_w > 0 else 'adds'} {view.text(abs(first.cost_w), 'power', 2)}"
     text += ". "
+    if _ONE_LEAST < first.alike < _ALL_LEAST and not found.two_at_once:
+        one = 100 * first.size
+        text += parts_jets(study).format(one=f"{one:.0f}", each=f"{one / first.jets:.0f}") + " "  # fmt: skip
     others = [_names(study)[key] for key in found.inseparable]
     if found.two_at_once:
         pass  # what tells one state from another says nothing of two
@@ -115,6 +122,8 @@ def verdict(study: Study, view: View, found: Diagnosis) -> str:
             text += f"What would best tell it from '{_names(study)[first.action.parts]}': {first.action.what} ({_odds(first.action.odds)}). {_expected(study, view, first)}"
     else:
         text += "The readings tell it from all others, 20 to 1 or better. "
+    if found.hiding:
+        text += f"Behind it there could be besides, and not show in these readings: {series_text([_hidden(each, view) for each in found.hiding])}. "
     todo = (
         found.pairs[0].one.action + " " + found.pairs[0].other.action
         if found.two_at_once
@@ -124,6 +133,11 @@ def verdict(study: Study, view: View, found: Diagnosis) -> str:
     for finding in found.findings:
         text += f" *{capital(view.told(finding))}.*"
     return text
+
+
+def _hidden(second: Hiding, view: View) -> str:
+    """A second fault, as large as it may be."""
+    return f"{second.fault.name}, up to {sized(second.fault, second.size, view)}"
 
 
 def _two(view: View, found: Diagnosis) -> str:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["Basin", "GrainKept", "basins", "best_basin", "grains_kept"]
 
 GRAINS = (0.1e-3, 0.2e-3, 0.3e-3, 0.5e-3)
+_ALIKE = 0.05  # two grains nearer than that are one
 _LONG = 4.0  # times as long as wide: a basin of usual shape
 
 
@@ -137,7 +138,9 @@ def grains_kept(study: Study) -> tuple[GrainKept, ...]:
     if flow is None or not found:
         return ()
     made = []
-    for grain in np.unique([*GRAINS, *(each.grain for each in found)]):
+    wanted = [each.grain for each in found]
+    usual = [each for each in GRAINS if all(abs(each / own - 1) > _ALIKE for own in wanted)]
+    for grain in np.unique([*usual, *wanted]):
         sinks = float(settling_velocity.si(grain, study.water_temperature_k))
         kept = tuple(
             (

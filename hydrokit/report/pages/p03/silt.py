@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from ....sentences import plain_number
 from ....study.build.judged import inlet
 from ....study.build.settling import Basin, basins, best_basin, grains_kept
 from ....study.study import Study
 from ....study.view import View
-from ...display import Table, Words, escape_markdown
+from ...display import Picture, Table, Words, escape_markdown
+from ...style import CREEK, ICE, RUST, SMALL, WIDE, figure, plain_label
 from ..common import needs
 
-__all__ = ["silt_table", "silt_words"]
+__all__ = ["silt_figure", "silt_table", "silt_words"]
 
 
 @needs(Study.full_flow_m3s, quiet=True)
@@ -42,6 +45,55 @@ def silt_table(study: Study, view: View, full_flow_m3s: float) -> Table | Words:
         rows,
         f"What settles at {view.text(full_flow_m3s, 'flow')}",
     )
+
+
+_MOST_PONDS = 4  # panels abreast
+
+
+@needs(Study.full_flow_m3s, quiet=True)
+def silt_figure(study: Study, view: View, full_flow_m3s: float) -> Picture | Words:
+    """A small panel for each pond: what share of each grain it keeps, from stirred through to quite still."""
+    found, grains = basins(study)[:_MOST_PONDS], grains_kept(study)
+    if not found:
+        return Words("")
+    place = np.arange(len(grains))
+    with figure(WIDE, 2.3, 1, len(found), sharey=True, squeeze=False) as (made, grid):
+        for number, (axes, each) in enumerate(zip(grid[0], found)):
+            stirred, still = (
+                np.array([100 * grain.kept[number][end] for grain in grains]) for end in (0, 1)
+            )
+            axes.bar(place, stirred, 0.6, color=CREEK, label="kept, stirred through")
+            axes.bar(
+                place,
+                still - stirred,
+                0.6,
+                bottom=stirred,
+                color=ICE,
+                hatch="//",
+                edgecolor="white",
+                label="more, where quite still",
+            )
+            wanted = [grain.grain_m for grain in grains].index(each.grain_m)
+            axes.axvline(
+                wanted, color=RUST, linewidth=1.3, linestyle=(0, (5, 2)), label="to be kept"
+            )
+            axes.set_title(plain_label(each.name, 30), fontsize=SMALL + 1)
+            axes.set(xlabel=view.header("grain", "diameter"), ylim=(0, 103), xticks=place)
+            axes.set_xticklabels(
+                [view.amount(grain.grain_m, "diameter", 2, unit=False) for grain in grains]
+            )
+            axes.grid(axis="x", visible=False)
+        grid[0, 0].set_ylabel("kept [%]")
+        handles, labels = grid[0, 0].get_legend_handles_labels()
+        made.legend(handles, labels, loc="outside upper left", ncols=3, frameon=False)
+    told = "; ".join(
+        f"the {each.name} keeps {100 * least:.0f} to {100 * most:.0f} % of grains of {view.text(each.grain_m, 'diameter', 2)}"
+        for number, each in enumerate(found)
+        for least, most in [
+            next(grain.kept[number] for grain in grains if grain.grain_m == each.grain_m)
+        ]
+    )
+    return Picture(made, f"At {view.text(full_flow_m3s, 'flow')} {told}.")
 
 
 @needs(Study.full_flow_m3s)

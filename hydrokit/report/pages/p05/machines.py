@@ -8,10 +8,23 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....sentences import plain_number, series_text
+from ....study.build.part_load import PartLoad, part_load
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
-from ...style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, plain_label, thousands
+from ...style import (
+    CREEK,
+    INK,
+    LEAF,
+    RUST,
+    STROKES,
+    SUN,
+    WIDE,
+    figure,
+    legend_above,
+    plain_label,
+    thousands,
+)
 from ..common import needs
 
 if TYPE_CHECKING:
@@ -19,7 +32,7 @@ if TYPE_CHECKING:
     from ....plant.operation import Running
     from ....study.build.machine_sets import MachineSets, SharedJets
 
-__all__ = ["sets_figure", "sets_table", "sets_words"]
+__all__ = ["part_load_figure", "sets_figure", "sets_table", "sets_words"]
 
 
 def sets_words(study: Study, view: View) -> Words:
@@ -137,4 +150,35 @@ def sets_table(study: Study, view: View) -> Table | Words:
         columns,
         rows,
         "Which machines to run, all parts clean; days and energy by the record, stops not counted",
+    )
+
+
+@needs(part_load, quiet=True)
+def part_load_figure(study: Study, view: View, found: PartLoad) -> Picture:
+    """What share of the water's power is left behind the pipe, behind the machine, and at the loads, by flow."""
+    flow = view.number(found.flow_m3s, "flow")
+    with figure(WIDE, 3.0) as (made, axes):
+        for (colour, dashes), name, share in zip(
+            (STROKES[1], STROKES[2], STROKES[0]),
+            (
+                "pipe: net over gross head",
+                "runner, generator and wires",
+                "together, water to loads",
+            ),
+            (found.pipe, found.machine, found.together),
+        ):
+            axes.plot(flow, 100 * share, color=colour, linestyle=dashes, label=name)
+        best, full = found.best, len(flow) - 1
+        axes.plot(flow[best], 100 * found.together[best], "o", color=INK, markersize=5)
+        axes.set(
+            xlabel=view.header("available flow", "flow"),
+            ylabel="efficiency [%]",
+            xlim=(0, float(flow[-1]) * 1.01),
+            ylim=(0, 102),
+        )
+        legend_above(axes)
+    return Picture(
+        made,
+        f"Efficiency by flow: of the water's power {100 * found.together[full]:.0f} % arrives at the loads at full flow, "
+        f"most, {100 * found.together[best]:.0f} %, at {view.text(found.flow_m3s[best], 'flow')}.",
     )

@@ -22,18 +22,14 @@ from ...style import (
     MONTH_LETTERS,
     RUST,
     SMALL,
-    STROKES,
     figure,
     legend_above,
-    plain_label,
 )
 from ..common import cautions, in_frost, keeps_open, needs, of_month, value
 from ..p03.holding import closing_verdict
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from matplotlib.axes import Axes
 
     from ....running.jobs import Job
     from ....running.steps import Step
@@ -76,12 +72,9 @@ def _asked(study: Study, view: View, question: str) -> str:
 @in_frost
 @needs(Study.winter_outlook, headline=True)
 def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
-    """The year's air with the nights of frazil weather, and how long water may stand."""
+    """The year's air with the nights of frazil weather."""
     air, months = seen.climate, np.arange(12)
-    standing = study.standing
-    two = standing is not None and bool(np.any(standing.by_month_s / 3600 <= _LONGEST_SHOWN_H))
-    with figure(7.4, 4.0 if two else 2.8, 2 if two else 1, 1, sharex=True) as (made, axes):
-        top = axes[0] if two else axes
+    with figure(7.4, 2.6) as (made, top):
         mean, cold, least = (
             view.number(each[_ORDER], "temperature")
             for each in (air.mean_k, air.cold_k, air.lowest_k)
@@ -127,43 +120,14 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
             ylim=(bottom - 0.22 * span, float(np.nanmax(mean)) + 0.05 * span),
         )
         legend_above(top)
-        if two and standing is not None:
-            _standing_axes(axes[1], standing, months)
-        (axes[1] if two else top).set(xticks=months, xlim=(-0.5, 11.5))
-        (axes[1] if two else top).set_xticklabels([MONTH_LETTERS[month] for month in _ORDER])
+        top.set(xticks=months, xlim=(-0.5, 11.5))
+        top.set_xticklabels([MONTH_LETTERS[month] for month in _ORDER])
     worst = seen.climate.coldest_month
     return Picture(
         made,
         f"Air temperature by month from October on; {MONTHS[worst - 1]} is coldest with a mean of {view.text(air.mean_k[worst - 1], 'temperature', 2)}; "
         f"{view.shown(study.answer('frazil.days'))} nights a year have the weather for frazil.",
     )
-
-
-def _standing_axes(axes: Axes, standing: Standing, months: np.ndarray) -> None:
-    """Hours that all but one day in ten of each month leave water standing in each stretch."""
-    for number, each in enumerate(standing.stretches[: len(STROKES)]):
-        colour, dashes = STROKES[number]
-        hours = standing.by_month_s[_ORDER, number] / 3600
-        hours = np.where(hours <= _LONGEST_SHOWN_H, hours, np.nan)
-        if np.isfinite(hours).any():
-            axes.plot(
-                months,
-                np.where(np.isfinite(hours), hours, np.nan),
-                color=colour,
-                linestyle=dashes,
-                marker="osv^DX"[number],
-                markersize=4,
-                label=plain_label(each.name),
-            )
-    axes.set(yscale="log", ylabel="hours water may stand\non 90 % of days")
-    axes.set_yticks(
-        [0.5, 1, 2, 6, 12, 24, 72, 240, 720], ["½", "1", "2", "6", "12", "24", "72", "240", "720"]
-    )
-    axes.minorticks_off()
-    finite = standing.by_month_s[standing.by_month_s / 3600 <= _LONGEST_SHOWN_H] / 3600
-    if finite.size:
-        axes.set_ylim(max(0.6 * finite.min(), 0.3), min(1.6 * finite.max(), 1000))
-    legend_above(axes)
 
 
 @in_frost

@@ -51,7 +51,7 @@ def part_load(study: Study) -> PartLoad | None:
     most = float(plant.at_si(np.inf).used_m3s)
     # What leaks on the way comes on top, so that all jets are fed at the end, and not far before it.
     flow = np.linspace(0, _MORE * max(most, study.full_flow_m3s), _POINTS + 1)[1:]
-    fed = plant.at_si(flow).used_m3s >= (1 - _FED) * most
+    fed = np.asarray(plant.at_si(flow).used_m3s) >= (1 - _FED) * most
     flow = flow[: int(np.argmax(fed)) + 1] if fed.any() else flow
     found = plant.at_si(flow)
     head = float(np.mean(plant.penstock.head_gross_m * plant.penstock.head_factor))

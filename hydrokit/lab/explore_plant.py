@@ -159,6 +159,7 @@ def panel_size(study: Study, view: View, found: Sizing) -> Any:
             range(len(flows)),
             [view.text(each, "flow") for each in found.flows_m3s],
             choice.index[1],
+            lambda at: {"plan.design_flow": f"{1000 * found.flows_m3s[at]:.6g} L/s"},
         ),
         Knob(
             "pipe",
@@ -166,6 +167,9 @@ def panel_size(study: Study, view: View, found: Sizing) -> Any:
             range(len(found.pipes)),
             [pipe.name for pipe in found.pipes],
             choice.index[2],
+            (lambda at: {"penstock.pipe.size": found.pipes[at].name})
+            if len(study.site.penstock.pipe) == 1 and study.site.penstock.pipe[0].given("size")
+            else None,
         ),
         Knob(
             "jets",
@@ -173,6 +177,7 @@ def panel_size(study: Study, view: View, found: Sizing) -> Any:
             range(len(found.jets)),
             [str(each) for each in found.jets],
             choice.index[0],
+            lambda at: {"plan.jets": int(found.jets[at])},
         ),
     )
     return shown(
@@ -182,6 +187,7 @@ def panel_size(study: Study, view: View, found: Sizing) -> Any:
             made,
             turn,
             "the recommended size",
+            study=study,
         )
     )
 

@@ -38,6 +38,7 @@ from ..study.view import View
 from ..water import GRAVITY
 from ..works.state import CLEAN, State
 from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, like, moving, shares, shown
+from .variant_button import residual_rules
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,8 +59,17 @@ def _residual_knob(study: Study, view: View) -> Knob:
     """Residual flow as the mean of its months, whose shape is kept; what the rules leave as a share of the flow stays besides."""
     given = float(study.rights.keep_m3s.mean())
     most = max(2.5 * given, float(np.nanmedian(sure(study.record))))
+    plain = not np.any(study.rights.share_left) and not np.any(study.rights.hands_off_m3s)
+
+    def writes(stays_m3s: float) -> dict[str, Any]:
+        kept = _with_residual(study.rights, stays_m3s).keep_m3s
+        return {"rights.residual": residual_rules(kept)}
+
     return Knob(
-        "stays", "residual flow, mean of the months", *levels(view, "flow", 0.0, most, given)
+        "stays",
+        "residual flow, mean of the months",
+        *levels(view, "flow", 0.0, most, given),
+        writes if plain else None,  # a share of the flow is told by no flow
     )
 
 
@@ -96,6 +106,7 @@ def _licence_knob(study: Study, view: View) -> Knob:
         values,
         texts,
         start if np.isfinite(given) else len(values) - 1,
+        lambda most: {"rights.licence": f"{1000 * most:.6g} L/s" if np.isfinite(most) else None},
     )
 
 
@@ -180,6 +191,7 @@ def panel_rights(study: Study, view: View, record: pd.Series) -> Any:
             (_residual_knob(study, view), _licence_knob(study, view)),
             made,
             turn,
+            study=study,
         )
     )
 
@@ -473,4 +485,4 @@ def panel_year(study: Study, view: View, year: NetYear, plant: Chain) -> Any:
             start,
         ),
     )
-    return shown(Panel(f"Energy of {study.name} month by month", knobs, made, turn))
+    return shown(Panel(f"Energy of {study.name} month by month", knobs, made, turn, study=study))

@@ -19,6 +19,10 @@ from ..report.display import Picture, Table
 from ..sentences import plain_number
 from ..study.attended import attended
 from ..study.view import View
+from .variant_button import variant_box
+
+if TYPE_CHECKING:
+    from ..study.study import Study
 
 if TYPE_CHECKING:
     from ..study.study import Study
@@ -61,6 +65,8 @@ class Knob:
         How each is shown, with its unit.
     start : int
         Place of the setting at first.
+    writes : callable, optional
+        Of a setting: the keys of the site file that say it, with their values; none where no key does.
     """
 
     name: str
@@ -68,6 +74,7 @@ class Knob:
     values: Sequence[Any]
     texts: Sequence[str]
     start: int = 0
+    writes: Callable[[Any], Mapping[str, Any]] | None = None
 
     @property
     def first(self) -> Any:
@@ -120,6 +127,8 @@ class Panel:
         Name of the settings that numbers are held against.
     against_values : mapping
         Knobs that are put elsewhere for them, the others left where they stand; none given: all are turned back.
+    study : Study, optional
+        Beside which a variant can be written, where a knob knows the keys that say it.
     """
 
     what: str
@@ -128,6 +137,7 @@ class Panel:
     turn: Callable[..., list[tuple[str, str]]]
     against: str = "as it stands"
     against_values: Mapping[str, Any] = field(default_factory=dict)
+    study: Study | None = None
 
     @property
     def first(self) -> dict[str, Any]:
@@ -183,12 +193,12 @@ class Panel:
         figure, numbers = ipywidgets.HTML(), ipywidgets.HTML()
         going_back: list[bool] = []
 
+        def stand() -> dict[str, Any]:
+            return {knob.name: knob.value_of(widget) for knob, widget in zip(self.knobs, turned)}
+
         def redraw(_: Any = None) -> None:
             if not going_back:
-                values = {
-                    knob.name: knob.value_of(widget) for knob, widget in zip(self.knobs, turned)
-                }
-                table = self.numbers(**values)
+                table = self.numbers(**stand())
                 figure.value, numbers.value = (
                     self._image(table),
                     _STYLE + table._repr_html_().replace("hk-table", "hk-numbers"),
@@ -205,9 +215,20 @@ class Panel:
             widget.observe(redraw, "value")
         back.on_click(all_back)
         redraw()
+        kept = []
+        if self.study is not None and any(knob.writes for knob in self.knobs):
+            kept = [variant_box(self.study, lambda: self.changes(stand()))]
         return ipywidgets.VBox(
-            [*turned, back, figure, numbers], layout={"align_items": "flex-start"}
+            [*turned, back, figure, numbers, *kept], layout={"align_items": "flex-start"}
         )
+
+    def changes(self, values: Mapping[str, Any]) -> dict[str, Any]:
+        """The keys of the site file that say where the knobs stand, of those that were turned."""
+        found: dict[str, Any] = {}
+        for knob in self.knobs:
+            if knob.writes is not None and values[knob.name] != knob.first:
+                found |= knob.writes(values[knob.name])
+        return found
 
     def _image(self, table: Table) -> str:
         """The figure with the numbers as its text, of a fixed size so that the page does not jump."""

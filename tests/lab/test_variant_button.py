@@ -1,0 +1,93 @@
+"""What the knobs of a panel stand at becomes a study of its own, and nothing that is there is touched."""
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shared
+
+from hydrokit.errors import InputError
+from hydrokit.lab import explore
+from hydrokit.lab.variant_button import free_folder, residual_rules, variant_box, written
+from hydrokit.study.attended import attended
+from hydrokit.study.opening import open_study
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture(scope="module")
+def panels():
+    alder = shared.demo("alder-burn")
+    assert attended()
+    names = ("panel_rights", "panel_size", "panel_money", "panel_year")
+    return {name: getattr(explore, name)(alder, alder.view()) for name in names}
+
+
+@pytest.fixture
+def creek(tmp_path):
+    folder = tmp_path / "alder-burn"
+    shutil.copytree(ROOT / "studies" / "alder-burn", folder)
+    return open_study(folder)
+
+
+def test_only_what_was_turned_is_written(panels):
+    panel = panels["panel_money"]
+    assert panel.changes(panel.first) == {}
+    assert panel.changes(panel.first | {"rate": 0.06}) == {"costs.discount_rate": "6 %"}
+    twice = panel.changes(panel.first | {"value": 0.252, "first": 1e4})
+    assert twice == {"costs.value": "0.252 per kWh"}  # no one key holds the capital cost
+
+
+def test_every_setting_of_every_knob_is_one_that_a_site_file_holds(panels, creek):
+    for panel in panels.values():
+        for knob in panel.knobs:
+            if knob.writes is not None:
+                for value in {knob.values[0], knob.values[len(knob.values) // 2], knob.values[-1]}:
+                    assert creek.changed(knob.writes(value)).site is not None, (knob.label, value)
+
+
+def test_what_the_panel_told_is_what_the_variant_answers(panels, creek, tmp_path):
+    panel = panels["panel_money"]
+    told = dict(panel.turn(**(panel.first | {"rate": 0.06})))
+    made = written(creek, panel.changes(panel.first | {"rate": 0.06}), tmp_path / "dearer")
+    study = open_study(made)
+    assert study.site.costs.discount_rate == pytest.approx(0.06)
+    from hydrokit.study.keyed import plain
+
+    assert told["net present value"] == plain(study.view().shown(study.answer("money.npv")))
+
+
+def test_residual_rules_keep_what_stays_month_by_month():
+    rules = residual_rules(np.array([0.008] * 9 + [0.012] * 2 + [0.008]))
+    assert rules == [
+        {"rule": "fixed", "flow": "8 L/s", "months": [1, 2, 3, 4, 5, 6, 7, 8, 9, 12]},
+        {"rule": "fixed", "flow": "12 L/s", "months": [10, 11]},
+    ]
+    assert residual_rules(np.full(12, 0.01)) == [{"rule": "fixed", "flow": "10 L/s"}]
+
+
+def test_the_button_writes_beside_the_study_and_refuses_what_is_there(creek, tmp_path):
+    turned: dict[str, object] = {}
+    box = variant_box(creek, lambda: turned)
+    (button, folder), said = box.children[0].children, box.children[1]
+    assert folder.value == "alder-burn-variant" == free_folder(creek.path).name
+    button.click()
+    assert "Turn a knob first" in said.value and not (tmp_path / "alder-burn-variant").exists()
+    turned["costs.discount_rate"] = "6 %"
+    button.click()
+    assert (tmp_path / "alder-burn-variant" / "site.toml").is_file(), said.value
+    assert "costs.discount_rate = 6 %" in said.value and "hydrokit run" in said.value
+    assert folder.value == "alder-burn-variant-2"
+    before = (tmp_path / "alder-burn-variant" / "site.toml").read_bytes()
+    for name, why in (
+        ("alder-burn-variant", "is there already"),
+        ("../elsewhere", "name of a folder"),
+    ):
+        folder.value = name
+        button.click()
+        assert why in said.value, said.value
+    assert (tmp_path / "alder-burn-variant" / "site.toml").read_bytes() == before
+    with pytest.raises(InputError):
+        written(creek, {"costs.discount_rate": "much"}, tmp_path / "wrong")
+    assert not (tmp_path / "wrong").exists()

@@ -66,7 +66,7 @@ def without_missing(texts: list[str]) -> list[str]:
 # --- numbers --------------------------------------------------------------------------------
 
 
-def decimal_mark(columns: Sequence[Any]) -> str | Doubt:
+def decimal_mark(columns: Sequence[pd.Series]) -> str | Doubt:
     """Which mark parts the decimals in the numbers of a file: ``"."``, ``","``, or a doubt.
 
     Parameters

@@ -309,7 +309,7 @@ def _frame(
 _NO_NUMBERS = ("date", "time", "text", "yes/no")
 
 
-def _doubted(path: Any, lines: list, doubt: Doubt) -> Mistake:
+def _doubted(path: str | Path, lines: list, doubt: Doubt) -> Mistake:
     return Mistake(shown_path(path), f"line {lines[doubt.position]}", doubt.text)
 
 

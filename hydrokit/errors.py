@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
@@ -107,7 +108,12 @@ class InputError(HydrokitError):
         What else was seen in what could be read: it may be the cause of a mistake.
     """
 
-    def __init__(self, mistakes: Any, reader: Any = None, findings: Any = ()) -> None:
+    def __init__(
+        self,
+        mistakes: Mistake | Iterable[Mistake],
+        reader: Any = None,
+        findings: Iterable[Finding] = (),
+    ) -> None:
         self.mistakes = (mistakes,) if isinstance(mistakes, Mistake) else tuple(mistakes)
         self.reader = reader
         self.findings: tuple[Finding, ...] = tuple(findings)
@@ -172,7 +178,7 @@ def figures(value: float, digits: int = 3) -> str:
     return f"{rounded:,f}"
 
 
-def did_you_mean(word: str, known: Any) -> str:
+def did_you_mean(word: str, known: Iterable[str]) -> str:
     """``"; did you mean 'x'?"`` for the nearest known word, or nothing."""
     small = {str(each).lower(): str(each) for each in known}
     near = get_close_matches(str(word)[:_MOST].lower(), small, n=1, cutoff=0.6)

@@ -8,7 +8,6 @@ import hashlib
 import io
 import re
 from pathlib import Path
-from typing import Any
 
 from .errors import InputError, Mistake, did_you_mean, one_line
 
@@ -131,7 +130,7 @@ def _western(raw: bytes) -> str | None:
     return text if letters <= _WESTERN else None
 
 
-def text_hash(path: Any) -> str:
+def text_hash(path: str | Path) -> str:
     """SHA-256 of a text file with its line ends normalised, so that it is the same on every system."""
     return hashlib.sha256(
         Path(path).read_bytes().replace(b"\r\n", b"\n").replace(b"\r", b"\n")
@@ -224,7 +223,7 @@ def _toml_slip(line: str, said: str) -> str:
     return f'{one_line(said, 120)}; a line is a key, an equals sign and a value, as in length = "380 m"'
 
 
-def wrong(path: Any, where: str, text: str) -> InputError:
+def wrong(path: str | Path, where: str, text: str) -> InputError:
     return InputError(Mistake(shown_path(path), where, text))
 
 

@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from .errors import Mistake, did_you_mean, one_line
 from .files import shown_path
 from .sentences import Either, Sentence, joined
+
+if TYPE_CHECKING:
+    import pint
 
 __all__ = [
     "Column",
@@ -265,7 +268,7 @@ def column_title(name: str, kind: str) -> str:
     return str(_title(name, kind))
 
 
-def unit_of(kind: str) -> Any:
+def unit_of(kind: str) -> pint.Unit:
     """The unit in which a kind is held."""
     from .units import parse_unit
 

@@ -73,7 +73,7 @@ def _known_units() -> frozenset[str]:
 
 
 @functools.lru_cache(maxsize=1024)
-def parse_unit(text: str) -> Any:
+def parse_unit(text: str) -> pint.Unit:
     """The unit a text such as ``"ft3/s"``, ``"m³/s"``, ``"acre-ft"`` or ``"L per s"`` means.
 
     Raises
@@ -124,7 +124,7 @@ def parse_unit(text: str) -> Any:
             )
 
 
-def _named_unit(name: str, text: str) -> Any:
+def _named_unit(name: str, text: str) -> pint.Unit:
     meant = _ALIASES.get(name, name)
     if "/" in meant or "^" in meant:
         return parse_unit(meant)

@@ -25,6 +25,9 @@ from .units import parse_unit, ureg
 
 if TYPE_CHECKING:
     import pandas as pd
+    import pint
+
+    from .units import Number
 
 
 __all__ = [
@@ -186,7 +189,7 @@ class Reader:
         metric, us = _READ.get(kind, (None, None))
         return metric if self.system == "metric" else us
 
-    def text(self, value: Any, kind: str, digits: int = 3) -> str:
+    def text(self, value: Number | None, kind: str, digits: int = 3) -> str:
         """One SI value with its unit: ``12.3 L/s``."""
         return self.amount(value, kind, digits)
 
@@ -216,7 +219,13 @@ class Reader:
         number = plain_number(seconds / size, digits)
         return f"{number} {name}{'' if number == '1' else 's'}"
 
-    def amount(self, value: Any, kind: str, digits: int = 3, unit: bool = True) -> str:
+    def amount(
+        self,
+        value: Any,
+        kind: str,
+        digits: int = 3,
+        unit: bool = True,
+    ) -> str:
         """One value, or a pair of them as a range, in the reader's unit; without it where a column's title has it.
 
         >>> Reader().amount((0.011, 0.015), "flow", 2), Reader().amount(0.07, "share", 2)
@@ -268,7 +277,7 @@ class Reader:
 
 
 @cache
-def _unit(text: str) -> Any:
+def _unit(text: str) -> pint.Unit:
     """The unit of a kind; differences of temperature, which nobody may write, among them."""
     unit = ureg.Unit("")
     for index, part in enumerate(text.split("/")):

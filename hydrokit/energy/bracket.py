@@ -116,11 +116,11 @@ class _Known:
 
 def bracket(
     chain: Chain,
-    flows_m3s: Any,
-    months: Any,
+    flows_m3s: Sequence[float] | np.ndarray,
+    months: Sequence[int] | np.ndarray,
     flow_sd: float | Sequence[float] | np.ndarray = 0.10,
     rights: Rights | None = None,
-    shape: Any = None,
+    shape: Sequence[float] | np.ndarray | None = None,
     uncertainties: Uncertainties | None = None,
     snow: bool = False,
     planned: bool = False,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, field
-from typing import Any, Callable, Iterable, Mapping
+from typing import TYPE_CHECKING, Any, Callable, Iterable, Mapping
 
 import numpy as np
 import pandas as pd
@@ -19,6 +19,9 @@ from .uncertain_inputs import PLANT, SOURCES, Uncertainties
 from .weights import WINTER, counted_months, steps_of
 from .year import Outages
 from .year_power import demand_of_steps
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = [
     "Case",
@@ -156,10 +159,10 @@ _RECORDS = 64  # kept taken apart at once
 
 
 def year_kwh(
-    demand_w: Any = None,
+    demand_w: Number | pd.Series | None = None,
     winter: tuple[int, ...] = WINTER,
     start_month: int = WATER_YEAR,
-    kept: Callable[[Case], tuple[Any, Any]] | None = None,
+    kept: Callable[[Case], tuple[object, object]] | None = None,
 ) -> Callable[[Case], dict[str, float]]:
     """Worth of a case with a daily record: ``kwh``, ``winter_kwh`` and, with a demand, ``useful_kwh``, ``useful_winter_kwh`` of a mean year.
 
@@ -262,7 +265,7 @@ HOURS = 24 * np.array(DAYS_OF_MONTHS)
 
 def watts(
     winter: tuple[int, ...] = WINTER,
-    demand_w: Mapping[int, Any] | None = None,
+    demand_w: Mapping[int, Number] | None = None,
     power: Callable[[Case], Mapping[int, tuple[float, float]]] | None = None,
 ) -> Callable[[Case], dict[str, float]]:
     """Worth of a case that knows one flow for some months: ``mean_w``, ``winter_w``, ``lowest_w`` and ``w_1`` to ``w_12``.
@@ -367,8 +370,8 @@ def draw_worlds(
     uncertainties: Uncertainties,
     count: int = 40,
     seed: int = 1,
-    natural: Any = None,
-    rights: Any = None,
+    natural: pd.Series | Mapping[int, float] | None = None,
+    rights: Rights | None = None,
 ) -> tuple[World, ...]:
     """Worlds drawn from what is not known of plant and creek.
 

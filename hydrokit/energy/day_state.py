@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -53,7 +52,7 @@ class State:
     def following(
         self,
         flow: np.ndarray,
-        each: Any,
+        each: tuple[np.ndarray, np.ndarray, np.ndarray],
         place: np.ndarray,
         counts: np.ndarray,
         habits: Habits,
@@ -104,7 +103,7 @@ class State:
         self,
         taken: np.ndarray,
         offered: np.ndarray,
-        each: Any,
+        each: tuple[np.ndarray, np.ndarray, np.ndarray],
         counts: np.ndarray,
         habits: Habits,
         visited: np.ndarray,

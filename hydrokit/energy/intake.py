@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any, Callable
+from typing import TYPE_CHECKING, Any, Callable
 
 import numpy as np
 
 from ..plant.chain import Chain
 from ..works.rated import Gauged, Rated
 from .year import Year
+
+if TYPE_CHECKING:
+    pass
 
 __all__ = ["gauged_parts", "intake_shares", "with_intake"]
 
@@ -24,7 +27,7 @@ NODES = (
 )  # standard deviations between which the energy is interpolated
 
 
-def gauged_parts(chain: Chain) -> tuple[Any, ...]:
+def gauged_parts(chain: Chain) -> tuple[Gauged | Rated, ...]:
     """The parts above the forebay of which the capacity was given, not calculated."""
     return tuple(
         part

@@ -69,10 +69,10 @@ class SizedCable:
     """
 
     loss_ratio: float
-    full_w: Any
+    full_w: Number
     name: str = "cable"
 
-    def output_si(self, input_w: Any) -> Any:
+    def output_si(self, input_w: Number) -> Number:
         """Power in W that arrives."""
         full = np.maximum(self.full_w, 1e-9)
         sent = np.minimum(input_w, full / (2 * self.loss_ratio))

@@ -36,7 +36,7 @@ class Many:
     """
 
     search: Any
-    say: Callable[[str], Any]
+    say: Callable[[str], object]
     known: dict[frozenset[str], Any] = field(default_factory=dict)
     _: KW_ONLY
     steps: int = 0

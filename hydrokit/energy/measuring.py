@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -13,6 +13,9 @@ from ..plant.curve import PlantCurve
 from ..stream.rights import Rights
 from .worth import Deciding, deciding_flows
 from .year import Outages
+
+if TYPE_CHECKING:
+    from ..stream.rating_curve import Rating
 
 __all__ = ["LEFT_OF_UNCERTAINTY", "Measurement", "what_to_measure_next"]
 
@@ -79,7 +82,7 @@ def what_to_measure_next(
     record: pd.Series,
     rights: Rights,
     curves: PlantCurve | Sequence[PlantCurve],
-    rating: Any = None,
+    rating: Rating | None = None,
     record_sd: float = 0.10,
     tornado: pd.DataFrame | None = None,
     outages: Outages | None = None,

@@ -16,7 +16,7 @@ True
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -31,6 +31,9 @@ from .habits import Habits, freezes
 from .weights import MONTHS, counted_months, steps_of
 from .year import Outages
 from .year_power import demand_of_steps
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["Added", "Remembered", "StopCosts", "remember", "stop_costs"]
 
@@ -161,13 +164,13 @@ def remember(
     usable: pd.Series,
     chain: Chain,
     habits: Habits,
-    temperature_degc: Any = None,
+    temperature_degc: pd.Series | None = None,
     stops_a_year: float = 0.0,
     outages: Outages | None = None,
     draws: int = DRAWS,
     seed: int = 1,
     start_month: int = WATER_YEAR,
-    demand_w: Any = None,
+    demand_w: Number | pd.Series | None = None,
 ) -> Remembered:
     """The mean year without memory, and what each memory takes from it.
 
@@ -353,7 +356,7 @@ def _degc(index: pd.DatetimeIndex, temperature: pd.Series) -> np.ndarray:
 
 def drawn_stops(
     index: pd.DatetimeIndex,
-    temperature: Any,
+    temperature: pd.Series | None,
     freezes_degc: float,
     a_year: float,
     draws: int,

@@ -247,7 +247,7 @@ class Costs:
         """What of a capital cost the owner pays: the grant taken off."""
         return np.maximum(np.asarray(first_money) - self.grant_money, 0.0)
 
-    def upkeep_si(self, first_money: Number) -> Any:
+    def upkeep_si(self, first_money: Number) -> np.ndarray:
         """What is paid in a year to keep a plant, with replacements and its end spread evenly over the life."""
         again = sum(
             replacement_value.si(
@@ -259,13 +259,13 @@ class Costs:
         spread = again * capital_recovery.si(self.life_years, self.discount_rate)
         return self.yearly_share * np.asarray(first_money) + self.yearly_money + spread
 
-    def yearly_si(self, first_money: Number) -> Any:
+    def yearly_si(self, first_money: Number) -> np.ndarray:
         """What a plant costs a year: annuity and upkeep."""
         return self.paid_si(first_money) * capital_recovery.si(
             self.life_years, self.discount_rate
         ) + self.upkeep_si(first_money)
 
-    def change_si(self, first_money: float, life_years: Any = None) -> float:
+    def change_si(self, first_money: float, life_years: Number | None = None) -> float:
         """What one change to a plant costs a year, over a life of its own: annuity and its share of upkeep."""
         life = self.life_years if life_years is None else life_years
         return np.asarray(first_money) * (
@@ -336,7 +336,7 @@ class Appraisal:
 
 
 def appraise(
-    first_money: Number, kwh: Any, costs: Costs, value_money_per_kwh: float | None = None
+    first_money: Number, kwh: object, costs: Costs, value_money_per_kwh: float | None = None
 ) -> Appraisal:
     """A plant, or a change, in money.
 

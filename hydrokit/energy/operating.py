@@ -367,7 +367,7 @@ def lost_share(
     usable: pd.Series,
     chain: Chain,
     start_month: int = 10,
-    demand_w: Any = None,
+    demand_w: Number | pd.Series | None = None,
 ) -> np.ndarray:
     """Share of the energy of each month that a plant loses by how it is run: quick enough for every change and design.
 

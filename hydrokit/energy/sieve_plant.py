@@ -67,7 +67,7 @@ class Sizes:
         """Share of the head that the pipe loses at the design flow."""
         return self.loss_m / self.head_m
 
-    def these(self, index: Any) -> Sizes:
+    def these(self, index: np.ndarray | tuple[np.ndarray, ...]) -> Sizes:
         """Some of the designs."""
 
         def picked(values: np.ndarray) -> np.ndarray:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -20,6 +20,9 @@ from ..stream.rights import resolve_rights
 from ..stream.rules import percentile, share_of_mean
 from .sweeping import HAIR
 from .weights import MONTHS, WINTER, counted_months, steps_of
+
+if TYPE_CHECKING:
+    from .creeks import Creek
 
 __all__ = ["STAYS", "Days", "Waters"]
 
@@ -117,7 +120,7 @@ class Waters:
 
     @classmethod
     def of(
-        cls, creeks: Sequence[Any], days: tuple[Days, ...], which: np.ndarray, factor: float = 1.0
+        cls, creeks: Sequence[Creek], days: tuple[Days, ...], which: np.ndarray, factor: float = 1.0
     ) -> Waters:
         """Of creeks with the neighbour of each, all flows times a factor."""
         share = factor * np.array(

@@ -48,6 +48,7 @@ from .weights import WINTER
 from .year import Outages
 
 if TYPE_CHECKING:
+    from ..plant.wire import ElectricPart
     from ..units import Floats, Number
 
 __all__ = ["Layout", "flows_to_try", "sweep"]
@@ -94,7 +95,7 @@ class Layout:
     adjustable: bool = False
     valves: bool = True
     generator: LossCurve | None = None
-    after: tuple[Any, ...] = ()
+    after: tuple[ElectricPart, ...] = ()
     supply: tuple[Any, ...] = ()
     states: Any = ()
     most_m3s: float = np.inf
@@ -335,7 +336,7 @@ def flows_to_try(usable: pd.Series) -> np.ndarray:
     return no_more_than(steps, float(np.nanmax(usable.to_numpy(dtype=float))))
 
 
-def no_more_than(flows_m3s: Any, most_m3s: float) -> np.ndarray:
+def no_more_than(flows_m3s: Sequence[float] | np.ndarray, most_m3s: float) -> np.ndarray:
     """Design flows without those above a flow that is never exceeded, which takes the place of the first of them."""
     flows = np.asarray(flows_m3s, dtype=float)
     above = flows > most_m3s * (1 + HAIR)

@@ -117,7 +117,10 @@ def hours_by_demand(
 
 
 def energy_of(
-    powers: Any, groups: Any, hours: np.ndarray, wanted: Any
+    powers: Sequence[np.ndarray],
+    groups: Sequence[tuple[int, ...]],
+    hours: np.ndarray,
+    wanted: Any,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Energy in kWh by month, all of it and what the demand takes; months along the last axis, design flows along the first.
 
@@ -140,7 +143,9 @@ def energy_of(
     return kwh, useful
 
 
-def exceeded(powers: Any, typical: Any) -> np.ndarray:
+def exceeded(
+    powers: Sequence[np.ndarray], typical: Sequence[tuple[np.ndarray, np.ndarray]]
+) -> np.ndarray:
     """Power reached on :data:`FIRM` of the days, as the water alone would have it."""
     on_days = []
     for power, (node, along) in zip(powers, typical):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, fields
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -69,7 +69,7 @@ class Uncertainties:
         commissioning with watts only. All others are independent.
     """
 
-    rating: Any = 0.10
+    rating: float | np.ndarray | TransferError = 0.10
     extension: float | TransferError = 0.0
     head: float = 0.01
     _: KW_ONLY

@@ -23,7 +23,7 @@ wider pipe: +309 W, worth 609 a year
 
 from __future__ import annotations
 
-from typing import Any, Callable, Sequence
+from typing import Callable, Sequence
 
 from ..errors import HydrokitError, did_you_mean
 from .cases import Case, Upgrade, World
@@ -46,7 +46,7 @@ def staircase(
     exhaustive: int = 12,
     spare_money: float = 0.0,
     finish: Callable[[Case, frozenset[str]], Case] | None = None,
-    say: Callable[[str], Any] | None = None,
+    say: Callable[[str], object] | None = None,
 ) -> Staircase:
     """Order changes by what each brings given those before it.
 

@@ -10,7 +10,7 @@ Sizes, changes and the page on money ask the same object, so that they cannot di
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -49,7 +49,7 @@ class Valuing:
         """Whether it is said what a kWh is worth."""
         return bool(np.isfinite(self.used_money_per_kwh))
 
-    def earns(self, used_kwh: Number, made_kwh: Number) -> Any:
+    def earns(self, used_kwh: Number, made_kwh: Number) -> np.ndarray:
         """Money from energy of which so much meets the demand."""
         first = self.first_more_money_per_kwh * np.minimum(used_kwh, self.first_kwh)
         used = self.used_money_per_kwh * used_kwh + first

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -14,7 +15,7 @@ from ..sentences import Amount, Sentence
 from ..stream.record import WATER_YEAR, year_labels
 
 if TYPE_CHECKING:
-    from ..units import Floats
+    from ..units import Floats, Number
 
 __all__ = ["Steps", "WINTER", "Weights", "weights"]
 
@@ -140,7 +141,10 @@ def steps_of(usable: pd.Series, start_month: int = WATER_YEAR) -> Steps:
 
 
 def weights(
-    usable: pd.Series, grid_m3s: Any, start_month: int = WATER_YEAR, months: Any = MONTHS
+    usable: pd.Series,
+    grid_m3s: Number,
+    start_month: int = WATER_YEAR,
+    months: Sequence[int] | np.ndarray = MONTHS,
 ) -> Weights:
     """The record as weights on a grid of flows.
 
@@ -164,7 +168,10 @@ def weights(
 
 
 def weigh(
-    steps: Steps, grid: np.ndarray, months: Any = MONTHS, flow: Floats | None = None
+    steps: Steps,
+    grid: np.ndarray,
+    months: Sequence[int] | np.ndarray = MONTHS,
+    flow: Floats | None = None,
 ) -> Weights:
     """:func:`weights` of arrays; `flow` stands in for the flow of the steps."""
     flow = steps.flow if flow is None else flow

@@ -18,7 +18,7 @@ record; energy is then a product with the curve, exact for the curve however lon
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any, Sequence
+from typing import TYPE_CHECKING, Any, Sequence
 
 import numpy as np
 import pandas as pd
@@ -29,6 +29,9 @@ from ..stream.record import WATER_YEAR
 from ..units import Q_, Quantity
 from .weights import MONTHS, WINTER, Steps, steps_of, weigh
 from .year_power import shared, twelve, useful_kwh
+
+if TYPE_CHECKING:
+    pass
 
 __all__ = ["Outages", "Year", "annual_energy"]
 

@@ -10,7 +10,7 @@ import pandas as pd
 from ..errors import HydrokitError
 from ..plant.curve import PlantCurve
 from ..stream.days import days_of
-from ..units import Floats, Given, Number, units
+from ..units import Given, Number, units
 from .weights import MONTHS, Steps
 
 __all__ = ["duration_energy", "power_series", "shared", "useful_kwh"]
@@ -138,7 +138,7 @@ def demand_of_steps(demand_w: Number | pd.Series, usable: pd.Series) -> np.ndarr
 
 
 def useful_kwh(
-    usable: pd.Series, steps: Steps, by_month: Sequence[PlantCurve], demand_w: Floats
+    usable: pd.Series, steps: Steps, by_month: Sequence[PlantCurve], demand_w: Number
 ) -> np.ndarray:
     power = power_of_steps(steps.flow, steps.month, by_month)
     met = np.nan_to_num(np.minimum(power, demand_of_steps(demand_w, usable)))

@@ -58,7 +58,7 @@ class StudyContents(AsyncLargeFileManager):
 
     study = Unicode("", help="folder of the study that notebooks are opened on").tag(config=True)
 
-    async def get(self, path: str, content: bool = True, *rest: Any, **named: Any) -> Any:
+    async def get(self, path: str, content: bool = True, *rest: object, **named: object) -> Any:
         """A file or folder; a notebook set to the study."""
         model = await super().get(path, content, *rest, **named)
         if self.study and content and model["type"] == "notebook":
@@ -75,6 +75,6 @@ class StudyContents(AsyncLargeFileManager):
             set_to(notebook, self._usual[path.strip("/")])
         return await super().save(model, path)
 
-    def __init__(self, *args: Any, **named: Any) -> None:
+    def __init__(self, *args: object, **named: object) -> None:
         super().__init__(*args, **named)
         self._usual: dict[str, str] = {}  # path -> the study its notebook names on disk

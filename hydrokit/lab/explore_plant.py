@@ -22,6 +22,7 @@ from .knobs import DASHED, Knob, Panel, kwh_text, levels, like, moving, shown, t
 if TYPE_CHECKING:
     from ..energy.designs import Sizing
     from ..energy.staircase import Staircase
+    from ..report.display import Picture
     from ..running.baseline import Baseline
     from ..running.card import Card
 
@@ -50,7 +51,7 @@ def _money_axis(found: Any, view: View) -> tuple[np.ndarray, str, float]:
 
 
 @needs(Study.sizing)
-def panel_size(study: Study, view: View, found: Sizing) -> Any:
+def panel_size(study: Study, view: View, found: Sizing) -> Panel | Picture:
     """Design flow, pipe and jets against kWh and money, looked up among all that was tried."""
     choice = found.choice
     flows = view.number(found.flows_m3s, "flow")
@@ -196,7 +197,7 @@ def panel_size(study: Study, view: View, found: Sizing) -> Any:
 
 
 @needs(Study.upgrades)
-def panel_changes(study: Study, view: View, found: Staircase) -> Any:
+def panel_changes(study: Study, view: View, found: Staircase) -> Panel | Picture:
     """The staircase of changes, each step ticked on or off."""
     aim = found.aim
     watts, now = aim.endswith("_w"), "today" if study.exists else "as planned"

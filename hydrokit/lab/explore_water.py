@@ -45,6 +45,9 @@ if TYPE_CHECKING:
 
     from ..energy.net import NetYear
     from ..plant.chain import Chain
+    from ..plant.curve import PlantCurve
+    from ..report.display import Picture
+    from ..stream.rights import Rights
 
 __all__ = ["MeanYear", "Way", "panel_rights", "panel_way", "panel_year", "way_of"]
 
@@ -122,7 +125,7 @@ def _with_licence(rights: Any, most_m3s: float) -> Any:
 
 
 @needs(Study.record)
-def panel_rights(study: Study, view: View, record: pd.Series) -> Any:
+def panel_rights(study: Study, view: View, record: pd.Series) -> Panel | Picture:
     """Residual flow and licence against what may be taken and the days each jet is fed."""
     taken_under, known = _taker(study), record.notna().to_numpy()
     natural = record.to_numpy()[known]
@@ -362,9 +365,9 @@ class MeanYear:
     run loses, the share is that of the plant as it stands.
     """
 
-    rights: Any
-    taken_under: Callable[[Any], np.ndarray]
-    curves: tuple[Any, ...]
+    rights: Rights
+    taken_under: Callable[[Rights], np.ndarray]
+    curves: tuple[PlantCurve, ...]
     month: np.ndarray
     share: np.ndarray  # kWh of the mean year for each watt of each step, if nothing stood still
     running: np.ndarray

@@ -155,7 +155,7 @@ class Panel:
             parts, key=lambda artist: artist.get_zorder()
         )
 
-    def numbers(self, **values: Any) -> Table:
+    def numbers(self, **values: object) -> Table:
         """The numbers at some settings, beside those they are held against; the figure moves along."""
         now = {**self.first, **values}
         against = dict(self.turn(**{**now, **(self.against_values or self.first)}))
@@ -243,7 +243,7 @@ class Panel:
         return {**data, **self.box._repr_mimebundle_()}, metadata
 
 
-def shown(panel: Panel) -> Any:
+def shown(panel: Panel) -> Panel | Picture:
     """The panel, or its picture in a run of the notebooks, where nobody turns knobs."""
     return panel if attended() else panel.picture()
 

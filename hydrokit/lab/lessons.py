@@ -108,9 +108,9 @@ class Verdict:
 
 
 def judge(
-    answer: Any,
-    expected: Any,
-    tolerance: Any = "2 %",
+    answer: object,
+    expected: object,
+    tolerance: object = "2 %",
     slips: Mapping[str, str] | None = None,
     unit: str = "",
 ) -> Verdict:
@@ -215,7 +215,9 @@ def check_answer(
     return _with_hints(judge(answer, expected, tolerance, slips, unit), hints)
 
 
-def check_choice(answer: Any, expected: str, choices: Mapping[str, str], hints: Any = ()) -> Words:
+def check_choice(
+    answer: object, expected: str, choices: Mapping[str, str], hints: Any = ()
+) -> Words:
     """Mark a choice among words.
 
     Parameters

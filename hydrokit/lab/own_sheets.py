@@ -57,7 +57,7 @@ SHEETS = {
 }  # fmt: skip
 
 
-def sheet_text(sheet: Sheet, rows: Sequence[Any], display: str) -> str:
+def sheet_text(sheet: Sheet, rows: Sequence[object], display: str) -> str:
     """A sheet as a CSV.
 
     Parameters

@@ -48,7 +48,7 @@ def place(notebooks: Path | None = None) -> Path:
     return lessons.parent / f"mine{more}" if begun else lessons / "mine"
 
 
-def write(mine: Mapping[str, Any], sure: bool = False, folder: Path | None = None) -> Words:
+def write(mine: Mapping[str, object], sure: bool = False, folder: Path | None = None) -> Words:
     """Show what a lesson would write into the learner's study, or write it.
 
     Parameters

@@ -52,7 +52,7 @@ def checked(study: Path) -> Any:
     return findings_table(findings, open_study(study).view(), f"{study.name} is sound")
 
 
-def ran(study: Path, notebook: str = "", say: Callable[[str], Any] = lambda line: None) -> Words:
+def ran(study: Path, notebook: str = "", say: Callable[[str], object] = lambda line: None) -> Words:
     """Run one notebook of a study, or all, and tell how it went."""
     from ..runner.run import run_study
 

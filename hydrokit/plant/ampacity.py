@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +10,9 @@ from ..errors import HydrokitError
 from ..tables import load
 from ..units import Given, units
 from .conductor import Conductor, standard_sections
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["SOURCES", "ambient_factor", "ampacity", "sections_that_bear"]
 
@@ -24,7 +27,9 @@ _LAST_OF_60 = 100.0  # A: circuits to here have terminals for 60 degC (NEC 110.1
 
 
 @units("number", ambient="K", limit="K", reference="K")
-def ambient_factor(ambient: Given, limit: Given = "70 degC", reference: Given = "30 degC") -> Any:
+def ambient_factor(
+    ambient: Given, limit: Given = "70 degC", reference: Given = "30 degC"
+) -> Number:
     r"""Share of its current that a conductor bears where it is warmer or colder around than its table has it.
 
     Parameters

@@ -13,6 +13,7 @@ special cases, where the plant settles at any flow, what limits it, and its curv
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any, Mapping
@@ -86,8 +87,8 @@ class Chain:
     electric: tuple[Any, ...] = ()
     supply: tuple[Any, ...] = ()
     states: Any = ()
-    schedule: Any = ()
-    density_kgm3: Any = field(default_factory=lambda: float(density.si()))
+    schedule: Sequence[int | None] = ()
+    density_kgm3: float = field(default_factory=lambda: float(density.si()))
     name: str = "plant"
 
     def __post_init__(self) -> None:
@@ -194,7 +195,7 @@ class Chain:
         state = state_of(self.state_in(month), self.penstock)
         openings = self._allowed(rule)
         passage, limits = self.reaching_si(month)
-        capacity = np.inf
+        capacity: Number = np.inf
         for limit in limits.values():
             capacity = np.minimum(capacity, limit)
         full = self._fed_si(rule, openings, state)
@@ -240,7 +241,7 @@ class Chain:
         """Flows of the fed jets as they were worked out: most months differ above the pond only."""
         return {}
 
-    def reaching_si(self, month: int | None = None) -> tuple[Passage, dict[str, Any]]:
+    def reaching_si(self, month: int | None = None) -> tuple[Passage, dict[str, Number]]:
         """What the leaks on the way leave of the water, and what each part alone lets come to the jets, in m³/s."""
         told, passage = self.state_in(month), Passage()
         limits: dict[str, Any] = {}
@@ -272,7 +273,7 @@ class Chain:
         """Where the plant settles at flows the creek offers, of any shape. See :meth:`running`."""
         return self.running(month, jets).at_si(flow_m3s)
 
-    def net_si(self, shaft_w: Floats) -> Number:
+    def net_si(self, shaft_w: Number) -> Number:
         """Power at the loads in W from power at the shaft."""
         power = shaft_w
         for part in self.electric:
@@ -336,7 +337,7 @@ class Chain:
         return tuple(tuple(months) for months in groups.values())
 
     def limiting_component(
-        self, flow_m3s: Floats, month: int | None = None, jets: Any = None
+        self, flow_m3s: Floats, month: int | None = None, jets: int | None = None
     ) -> Limiting:
         """The part that limits the power at each flow, and how far the next is behind.
 

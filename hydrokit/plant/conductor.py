@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
 
 import numpy as np
 
@@ -121,7 +120,7 @@ def standard_sections(material: str = "copper", system: str = "mm2") -> tuple[Co
     )
 
 
-def conductor(section: Any, material: str = "copper") -> Conductor:
+def conductor(section: Conductor | str | None, material: str = "copper") -> Conductor:
     """The standard conductor a text such as ``"16 mm^2"``, ``"6 AWG"`` or ``"250 kcmil"`` means.
 
     Raises

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import KW_ONLY, dataclass
-from typing import Any, Sequence
+from typing import TYPE_CHECKING, Any, Sequence
 
 import numpy as np
 
 from ..units import Q_, Floats, Number, Quantity
+
+if TYPE_CHECKING:
+    from .operation import Operation
 
 __all__ = ["FULL", "PART", "UNDER_FED", "STATES", "STOPPED", "PlantCurve", "most_taken"]
 
@@ -102,15 +106,15 @@ class PlantCurve:
         """Net power in W at usable flows of any shape; NaN stays NaN."""
         return self._at(self.power_w, flow_m3s)
 
-    def used_si(self, flow_m3s: Any) -> Any:
+    def used_si(self, flow_m3s: Number) -> Number:
         """Flow through the jets in m³/s."""
         return self._at(self.used_m3s, flow_m3s)
 
-    def net_head_si(self, flow_m3s: Any) -> Any:
+    def net_head_si(self, flow_m3s: Number) -> Number:
         """Head at the jets in m."""
         return self._at(self.net_head_m, flow_m3s)
 
-    def jets_si(self, flow_m3s: Number) -> Any:
+    def jets_si(self, flow_m3s: Number) -> Number:
         """Jets open."""
         return self.jets_open[self.place_si(flow_m3s)[0]]
 
@@ -146,7 +150,12 @@ def place(nodes: np.ndarray, flow_m3s: Number) -> tuple[np.ndarray, np.ndarray]:
     return node, np.where(flow < 0, 0.0, along)
 
 
-def trace(at_si: Any, knots: Floats, highest_m3s: float, sketched: bool = False) -> PlantCurve:
+def trace(
+    at_si: Callable[[np.ndarray], Operation],
+    knots: Floats,
+    highest_m3s: float,
+    sketched: bool = False,
+) -> PlantCurve:
     """The curve of a plant whose operation at any flow is known.
 
     Parameters

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..units import Given, units
 from ..works.solve import require
 
+if TYPE_CHECKING:
+    from ..units import Number
+
 __all__ = ["largest_electrode"]
 
 
 @units("ohm", residual_current="A", touch_limit="V")
-def largest_electrode(residual_current: Given, touch_limit: Given = "50 V") -> Any:
+def largest_electrode(residual_current: Given, touch_limit: Given = "50 V") -> Number:
     r"""Largest resistance of an earth electrode with which a residual-current device protects people.
 
     Parameters

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..units import Q_, Given, Quantity, units
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["circular_mils", "gauge_diameter"]
 
@@ -61,7 +64,7 @@ def gauge_diameter(gauge: str) -> Quantity:
 
 
 @units("number", section="m^2")
-def circular_mils(section: Given) -> Any:
+def circular_mils(section: Given) -> Number:
     r"""Section of a conductor in circular mils, as the US trade counts it.
 
     Parameters

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
@@ -32,7 +33,7 @@ class HeatBalance:
         return self.needed_j - self.met_j
 
     @property
-    def unmet_ks(self) -> Any:
+    def unmet_ks(self) -> Number:
         return self.needed_ks - self.met_ks
 
     @property
@@ -160,7 +161,7 @@ class Shares:
 
 
 @units(None, power="W")
-def share_out(power: Given, demands: Any) -> Shares:
+def share_out(power: Given, demands: Mapping[str, Given]) -> Shares:
     """Give power to loads in order of priority; ballast takes what is left.
 
     Parameters

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..units import Given, units
 from ..works.solve import require
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["BURNS_S", "COLD_K", "MIXED_K", "OUTLET_K", "STORED_K", "heating_time"]
 
@@ -21,7 +24,7 @@ BURNS_S = 5.0  # to a third-degree burn of an adult's skin in water of 60 degC: 
 @units("s", volume="m^3", power="W", cold="K", hot="K")
 def heating_time(
     volume: Given, power: Given, cold: Given = "10 degC", hot: Given = "60 degC"
-) -> Any:
+) -> Number:
     r"""Time in which a power heats a tank of water.
 
     Parameters

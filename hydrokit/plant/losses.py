@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -61,7 +60,7 @@ class LossCurve:
         """Rated output."""
         return Q_(self.rated_w, "W")
 
-    def input_si(self, output_w: Any) -> Any:
+    def input_si(self, output_w: Number) -> Number:
         """Power [W] that must go in for an output [W]."""
         share = np.asarray(output_w, dtype=float) / self.rated_w
         return self.rated_w * (

@@ -35,12 +35,12 @@ class Driven(Protocol):
     def runner(self) -> Runner: ...
 
     @property
-    def density_kgm3(self) -> Any: ...
+    def density_kgm3(self) -> float: ...
 
     @property
-    def design_flow_m3s(self) -> Any: ...
+    def design_flow_m3s(self) -> Number: ...
 
-    def net_si(self, shaft_w: Any) -> Any: ...
+    def net_si(self, shaft_w: Number) -> Number: ...
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,8 +54,8 @@ class Passage:
         Seepage: as much from a little water as from plenty, as long as there is any.
     """
 
-    share: float = 1.0
-    lost_m3s: float = 0.0
+    share: Number = 1.0
+    lost_m3s: Number = 0.0
 
     def through(self, part: Rated) -> Passage:
         """With what one more part below takes off."""
@@ -96,7 +96,7 @@ class Bands:
                 "Bands: give rising flows, the first 0, and one number of jets for each"
             )
 
-    def jets_si(self, arriving_m3s: Any) -> Any:
+    def jets_si(self, arriving_m3s: Number) -> Number:
         """Jets to open when this much arrives."""
         return np.asarray(self.jets)[
             np.maximum(np.searchsorted(self.from_m3s, arriving_m3s, side="right") - 1, 0)
@@ -122,10 +122,10 @@ class Operation:
     used_m3s: Number
     net_head_m: Number
     _: KW_ONLY
-    power_w: Any
-    jets_open: Any
-    state: Any
-    opening: Any
+    power_w: np.ndarray
+    jets_open: np.ndarray
+    state: np.ndarray
+    opening: np.ndarray
 
     @property
     def used(self) -> Quantity:

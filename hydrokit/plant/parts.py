@@ -57,13 +57,13 @@ __all__ = [
 class LineLoss(Protocol):
     """The full pipe of the penstock."""
 
-    def loss_si(self, flow_m3s: Any, viscosity_m2s: Any) -> Any: ...
+    def loss_si(self, flow_m3s: Number, viscosity_m2s: Any) -> Number: ...
 
 
 class Efficiency(Protocol):
     """Efficiency against the share of the rated flow."""
 
-    def efficiency_si(self, flow_ratio: Any) -> Any: ...
+    def efficiency_si(self, flow_ratio: Number) -> Number: ...
 
 
 class Jets(Protocol):
@@ -80,7 +80,7 @@ class Jets(Protocol):
     def sized(self, factor: Any) -> Jets: ...
 
 
-def part_name(part: Any) -> str:
+def part_name(part: object) -> str:
     """How messages and tables call a part."""
     return getattr(part, "name", "") or getattr(part, "part", "") or type(part).__name__.lower()
 
@@ -157,7 +157,7 @@ class Penstock:
         )
         require(where, "zero or more", loss_factor=self.loss_factor, air_m=self.air_m)
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Flow in m³/s that its inlet lets in; infinite where no screen is given."""
         return np.inf if self.inlet is None else _capacity(self.inlet, state)
 
@@ -235,7 +235,7 @@ class Opening:
     part_load: Efficiency | None = None
     rated_m3s: float | None = None
 
-    def rated_si(self, design_flow_m3s: float) -> float:
+    def rated_si(self, design_flow_m3s: Number) -> Number:
         """Flow at which the efficiency is that of full flow, of the design flow of the whole plant."""
         return (
             design_flow_m3s * self.units / self.of_units

@@ -13,7 +13,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -22,7 +22,9 @@ from ..water import GRAVITY
 from ..works.solve import bracketed_root
 
 if TYPE_CHECKING:
+    from ..units import Number
     from .chain import Chain
+    from .curve import PlantCurve
 
 __all__ = ["LEAST_GAIN", "JetBand", "Schedule", "jet_schedule"]
 
@@ -87,12 +89,12 @@ class Schedule:
     """
 
     bands: tuple[JetBand, ...]
-    curve: Any
+    curve: PlantCurve
     fixed: bool
     _: KW_ONLY
     gain: float
 
-    def jets_si(self, flow_m3s: Any) -> Any:
+    def jets_si(self, flow_m3s: Number) -> Number:
         """Jets to open at flows the creek offers; 0 where nothing runs."""
         return self.curve.jets_si(flow_m3s)
 

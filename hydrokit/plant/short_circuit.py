@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +10,9 @@ from ..errors import HydrokitError
 from ..units import Given, units
 from ..works.solve import require
 from .phases import REACTANCE
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["MAGNETIC", "short_circuit_current"]
 
@@ -26,7 +29,7 @@ def short_circuit_current(
     system: str = "one-phase",
     resistance: Given = "0 ohm",
     crosswise: Given = "0 ohm",
-) -> Any:
+) -> Number:
     r"""Current in the first cycles of a short circuit at the end of a cable.
 
     Parameters

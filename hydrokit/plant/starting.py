@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +11,9 @@ from ..errors import HydrokitError
 from ..units import Given, units
 from ..works.solve import require
 from .phases import REACTANCE
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["START_POWER_FACTOR", "MotorStart", "largest_start", "motor_start"]
 
@@ -165,7 +168,7 @@ def motor_start(
 
 
 @units("W", rating="W", reactance="ratio", dip="ratio")
-def largest_start(rating: Given, reactance: Given = REACTANCE, dip: Given = 0.15) -> Any:
+def largest_start(rating: Given, reactance: Given = REACTANCE, dip: Given = 0.15) -> Number:
     r"""Largest apparent power of a locked rotor that a generator starts within a voltage dip.
 
     Parameters

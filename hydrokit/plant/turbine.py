@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -328,7 +328,7 @@ def maker_table(
     return PartLoad(kind, flow_ratio, efficiency, least, source, "manufacturer's table")
 
 
-def staged(curve: PartLoad, shares: Any) -> PartLoad:
+def staged(curve: PartLoad, shares: Sequence[float] | np.ndarray) -> PartLoad:
     """One machine run in stages: jets or cells closed so that those left open run near full.
 
     Parameters

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
@@ -18,7 +18,7 @@ __all__ = ["ElectricPart", "Loads", "Wire"]
 class ElectricPart(Protocol):
     """Generator, cable, inverter, loads: power in, power out."""
 
-    def output_si(self, input_w: Any) -> Any: ...
+    def output_si(self, input_w: Number) -> Number: ...
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,6 +92,6 @@ class Loads:
     def __post_init__(self) -> None:
         require(f"Loads '{self.name}'", "above zero", rated_w=self.rated_w)
 
-    def output_si(self, input_w: Any) -> Any:
+    def output_si(self, input_w: Number) -> Number:
         """Power in W that is taken."""
         return np.asarray(input_w, dtype=float)

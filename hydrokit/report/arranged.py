@@ -5,11 +5,14 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nbformat.v4 import new_code_cell, new_markdown_cell
 
 from .marking import markdown, plain
+
+if TYPE_CHECKING:
+    from nbformat import NotebookNode
 
 __all__ = ["ONCE", "arranged", "folded", "gathered", "heading_apart", "left_out", "tagged", "words"]
 
@@ -19,11 +22,11 @@ INJECTED_HEADER = (
 )
 
 
-def tagged(cell: Any, tag: str) -> bool:
+def tagged(cell: NotebookNode, tag: str) -> bool:
     return tag in cell.metadata.get("tags", [])
 
 
-def heading_apart(cells: Sequence[Any]) -> tuple[str, list[Any]]:
+def heading_apart(cells: Sequence[NotebookNode]) -> tuple[str, list[NotebookNode]]:
     """The first heading and the cells without it."""
     for position, cell in enumerate(cells):
         found = FIRST_HEADING.search(cell.source) if cell.cell_type == "markdown" else None
@@ -34,7 +37,7 @@ def heading_apart(cells: Sequence[Any]) -> tuple[str, list[Any]]:
     return "", list(cells)
 
 
-def arranged(cells: Sequence[Any]) -> list[Any]:
+def arranged(cells: Sequence[NotebookNode]) -> list[NotebookNode]:
     """Cells as the page shows them: the headline is told at the top, and code goes with its result.
 
     Code that shows nothing is folded into that of the next cell that does, so
@@ -86,7 +89,7 @@ _LACKING = re.compile(r"\*Not shown(?: by month)?: (.+?)\.?\*", re.DOTALL)
 _LEFT_OUT = "Left out for want of data: "
 
 
-def gathered(cells: Sequence[Any]) -> list[Any]:
+def gathered(cells: Sequence[NotebookNode]) -> list[NotebookNode]:
     """The cells without the sections that only say what they lack: one line at the end of the page names these."""
     sections: list[list[Any]] = [[]]
     for cell in cells:
@@ -115,7 +118,7 @@ def gathered(cells: Sequence[Any]) -> list[Any]:
     return kept
 
 
-def left_out(kept: Sequence[Any]) -> list[str]:
+def left_out(kept: Sequence[NotebookNode]) -> list[str]:
     """What a page leaves out for want of data, from its gathered cells; the page of the whole story lists it."""
     return [
         each.source.strip("*").removeprefix(_LEFT_OUT)
@@ -191,7 +194,7 @@ _CHECKS = "Checks"
 _SUMMARY = {"understood": "What was understood", "provenance": "Where these numbers come from"}
 
 
-def folded(cells: Sequence[Any]) -> list[Any]:
+def folded(cells: Sequence[NotebookNode]) -> list[NotebookNode]:
     """Marks where details begin and end: what a page folds away, and prints only when it is opened.
 
     A heading tagged ``detail`` takes all below it, up to the next of its level; cells tagged so that
@@ -267,7 +270,7 @@ def _is_empty(output: Any) -> bool:
     )
 
 
-def words(output: Any) -> str:
+def words(output: NotebookNode) -> str:
     """A headline's output as HTML."""
     data = output.get("data", {})
     if "text/markdown" in data:

@@ -10,7 +10,7 @@ import io
 import re
 import warnings
 from dataclasses import dataclass, field
-from typing import Any, Sequence
+from typing import TYPE_CHECKING, Any, Sequence
 
 import numpy as np
 
@@ -18,6 +18,9 @@ from ..errors import Finding, printable
 from ..sentences import plain_number
 from ..study.keyed import Keyed, as_markup, plain
 from ..study.view import View
+
+if TYPE_CHECKING:
+    pass
 
 __all__ = ["Cautions", "Picture", "Table", "Words", "csv_number", "csv_text", "escape_markdown"]
 
@@ -96,12 +99,12 @@ class Table:
     """
 
     columns: Sequence[str]
-    rows: Sequence[Sequence[Any]]
+    rows: Sequence[Sequence[object]]
     caption: str = ""
     digits: int = 3
     mark: Sequence[int] = field(default_factory=tuple)  # rows to stress
 
-    def cell(self, value: float | Keyed | str) -> tuple[str, bool]:
+    def cell(self, value: object) -> tuple[str, bool]:
         """The text of a cell, with the keys of its numbers, and whether it is a number."""
         if isinstance(value, (bool, np.bool_)):
             return ("yes" if value else "no"), False

@@ -172,9 +172,9 @@ class Reporter:
         inputs: dict[str, str],
         card: str = "",
         measure: Sequence[str] = (),
-        prints: Sequence[dict[str, Any]] = (),
+        prints: Sequence[dict[str, object]] = (),
         understood: str = "",
-        moved: Mapping[str, Any] | None = None,
+        moved: Mapping[str, object] | None = None,
     ) -> str:
         """The page of the whole story.
 

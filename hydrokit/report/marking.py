@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import html
 import re
-from typing import Any
+from typing import TYPE_CHECKING
 from xml.etree.ElementTree import tostring
 
 from latex2mathml.converter import convert_to_element
@@ -12,6 +12,9 @@ from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
 
 from ..study.keyed import TAG
 from .glossary import Explained
+
+if TYPE_CHECKING:
+    from mistune import BlockState
 
 __all__ = ["formula", "markdown", "plain"]
 
@@ -26,7 +29,7 @@ class SafeRenderer(IPythonRenderer):
         self.explained = explained
         self.plainly = 0  # within how many headings and links, where no term is marked
 
-    def render_token(self, token: dict[str, Any], state: Any) -> str:
+    def render_token(self, token: dict[str, object], state: BlockState) -> str:
         plainly = token["type"] in ("heading", "link")
         self.plainly += plainly
         try:

@@ -40,7 +40,7 @@ MOST_VALUES = 12  # one for each month; more are a figure's matter
 _SMALL = ("diameter", "diameters", "bore", "wall", "roughness", "outside_diameter")
 
 
-def is_result(thing: Any) -> bool:
+def is_result(thing: object) -> bool:
     """Whether it is a frozen result of one of hydrokit's rooms that does not show itself."""
     return (
         is_dataclass(thing)

@@ -137,7 +137,7 @@ def in_si(amount: Quantity | float) -> float:
     return float(amount.to_base_units().magnitude)
 
 
-def show(*things: Any) -> None:
+def show(*things: object) -> None:
     """Show several things below one cell, in their order."""
     from IPython.display import display
 

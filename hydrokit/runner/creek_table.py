@@ -79,7 +79,7 @@ class CreekTable:
         No such file, a column that is missing, a row with too many cells: what no single row can tell.
     """
 
-    def __init__(self, path: Any) -> None:
+    def __init__(self, path: str | Path) -> None:
         unread: list[tuple[str, tuple[int, ...], str]] = []
         self.path = Path(path)
         self.table = read_csv(path, _WANTED, _OPTIONAL, unread)

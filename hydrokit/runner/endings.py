@@ -7,7 +7,7 @@ import signal
 import sys
 import threading
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..errors import (
     HydrokitError,
@@ -17,11 +17,14 @@ from ..errors import (
 )
 from .terminal import BAD_INPUT, FAILED, complain, say, short_path, tally
 
+if TYPE_CHECKING:
+    from .run import RunOutcome
+
 __all__ = ["end_as_by_hand", "import_nothing_from_here", "tell_outcome", "told_in_one_line"]
 _FEW = 5  # names in a sentence
 
 
-def tell_outcome(study: str, outcome: Any) -> None:
+def tell_outcome(study: str, outcome: RunOutcome) -> None:
     """What a run left, in a few lines."""
     say(f"{study}: {counted(len(outcome.notebooks), 'notebook')} run; {tally(outcome.findings)}")
     if not outcome.compared:

@@ -17,12 +17,12 @@ KEPT = 5  # acceptances before the last that are kept
 _OWN = ("run", "history")  # tables that tell of runs and not of the study
 
 
-def numbers_of(results: Mapping[str, Any]) -> dict[str, Any]:
+def numbers_of(results: Mapping[str, object]) -> dict[str, Any]:
     """The tables of headline numbers alone."""
     return {name: table for name, table in results.items() if name not in _OWN}
 
 
-def accepted_with(old: Mapping[str, Any] | None, new: Mapping[str, Any]) -> dict[str, Any]:
+def accepted_with(old: Mapping[str, object] | None, new: Mapping[str, object]) -> dict[str, Any]:
     """What is accepted now, with what was accepted before as its history.
 
     Where nothing differs, the history stays as it is.
@@ -36,7 +36,7 @@ def accepted_with(old: Mapping[str, Any] | None, new: Mapping[str, Any]) -> dict
     return dict(new) | ({"history": history} if history else {})
 
 
-def earlier(accepted: Mapping[str, Any]) -> list[dict[str, Any]]:
+def earlier(accepted: Mapping[str, object]) -> list[dict[str, Any]]:
     """The acceptances before the last, the last of them first; what somebody has spoilt is left out."""
     history = accepted.get("history")
     if not isinstance(history, Mapping):
@@ -49,7 +49,7 @@ def earlier(accepted: Mapping[str, Any]) -> list[dict[str, Any]]:
     return [each for _, each in sorted(numbered, key=lambda pair: pair[0])]
 
 
-def gone_back(accepted: Mapping[str, Any]) -> dict[str, Any] | None:
+def gone_back(accepted: Mapping[str, object]) -> dict[str, Any] | None:
     """The accepted results as they were one acceptance before; None where nothing is known of it."""
     past = earlier(accepted)
     if not past:

@@ -67,7 +67,7 @@ def lent(folder: Path) -> dict[str, str] | None:
     return None if about is None else about["files"]
 
 
-def lend(home: Path, say: Callable[[str], Any]) -> None:
+def lend(home: Path, say: Callable[[str], object]) -> None:
     """Copy the notebooks into a person's folder, or after an upgrade offer the new ones.
 
     A notebook that the person did not change is replaced; beside one that was changed the new one
@@ -115,7 +115,7 @@ def lend(home: Path, say: Callable[[str], Any]) -> None:
         )
 
 
-def available(study: Path, say: Callable[[str], Any] = lambda line: None) -> list[Path]:
+def available(study: Path, say: Callable[[str], object] = lambda line: None) -> list[Path]:
     """The numbered notebooks that a run of a study has: the package's, or a person's own where these were changed or added."""
     every = folders.notebooks_in(folders.notebook_folder())
     if folders.checkout():

@@ -41,7 +41,7 @@ class Told:
         return {"since": self.since, "inputs": self.inputs, "numbers": self.numbers}
 
 
-def what_moved(old: Mapping[str, Any], new: Mapping[str, Any], reader: Reader) -> Told:
+def what_moved(old: Mapping[str, object], new: Mapping[str, object], reader: Reader) -> Told:
     """What differs between the accepted results and new ones.
 
     Parameters

@@ -36,7 +36,7 @@ class SharedKernelEngine(Engine):
 
     @classmethod
     def execute_managed_notebook(
-        cls, nb_man: Any, kernel_name: str, kernel: Any = None, **_: Any
+        cls, nb_man: object, kernel_name: str, kernel: Any = None, **_: object
     ) -> None:
         """Run the cells of a notebook in the given kernel."""
         started = [0]

@@ -75,7 +75,7 @@ def _of_today(name: str) -> str:
     return f"{table}{dot}{_RENAMED.get(last, last)}"
 
 
-def to_toml(values: dict[str, Any]) -> str:
+def to_toml(values: dict[str, object]) -> str:
     """Write nested dicts of text, numbers, yes or no, and flat lists of them as TOML.
 
     Floats keep seven significant figures: more would differ between machines.

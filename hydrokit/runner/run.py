@@ -88,12 +88,12 @@ def run_study(
     notebooks: Sequence[str] | None = None,
     accept: bool = False,
     display: str | None = None,
-    progress: Callable[[str], Any] | None = None,
+    progress: Callable[[str], object] | None = None,
     *,
     gone: bool = False,
     outputs: Outputs = NONE,
     folder: Path | None = None,
-    open_study: Callable[[Path], Any] | None = None,
+    open_study: Callable[[Path], object] | None = None,
 ) -> RunOutcome:
     """Run notebooks on a study and put their reports in its ``reports`` folder.
 

@@ -62,7 +62,7 @@ def _halved(job: tuple[Any, ...], opener: Opener) -> list[Screened]:
     return found
 
 
-def sift(path: Any, opener: Opener | None = None) -> list[Screened]:
+def sift(path: str | Path, opener: Opener | None = None) -> list[Screened]:
     """All of :func:`sifted` of the table at a path.
 
     Raises
@@ -92,7 +92,7 @@ class Growing:
         Is given a line of progress now and then.
     """
 
-    def __init__(self, path: Path, view: View, say: Callable[[str], Any]) -> None:
+    def __init__(self, path: Path, view: View, say: Callable[[str], object]) -> None:
         self.path = path.with_name(f"{path.stem}.part.csv")
         self.view, self.say = view, say
         self.seen = 0

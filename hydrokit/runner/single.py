@@ -15,6 +15,8 @@ from ..site.keeping import hash_of, is_ours, made_in, note, now
 from .fresh import bundle
 
 if TYPE_CHECKING:
+    from nbformat import NotebookNode
+
     from ..report.pdf import Paper
 
 __all__ = [
@@ -31,7 +33,7 @@ __all__ = [
 ]
 
 
-def page_of(heading: str, subject: str, shown: Sequence[Any], headline: Any = None) -> str:
+def page_of(heading: str, subject: str, shown: Sequence[object], headline: object = None) -> str:
     """A page of words, tables and pictures, in the look of the reports.
 
     Parameters
@@ -71,7 +73,7 @@ def _output(shown: Any) -> Any:
     return new_output("display_data", data=data, metadata=metadata)
 
 
-def notebook_of(cells: Sequence[dict[str, Any]]) -> Any:
+def notebook_of(cells: Sequence[dict[str, object]]) -> NotebookNode:
     """A notebook that has run, of the cells that :func:`hydrokit.runner.fresh.registers_of` tells."""
     from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_output
 
@@ -90,7 +92,7 @@ def notebook_of(cells: Sequence[dict[str, Any]]) -> Any:
     )
 
 
-def page_of_notebook(path: Path, parameters: dict[str, Any], subject: str) -> tuple[str, str]:
+def page_of_notebook(path: Path, parameters: dict[str, object], subject: str) -> tuple[str, str]:
     """Run a notebook that is about no study in particular and give its headline and its page.
 
     Raises
@@ -130,7 +132,7 @@ def verification_page(folder: str = "") -> tuple[str, str]:
     return page_of_notebook(path, {"folder": folder}, f"hydrokit {__version__}")
 
 
-def writable(path: Any, usual: Path) -> Path:
+def writable(path: str | Path | None, usual: Path) -> Path:
     """Where a file is to be written, looked at before the work that fills it.
 
     Parameters

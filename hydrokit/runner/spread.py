@@ -151,9 +151,9 @@ class _Line:
 
 def in_order(
     work: Work,
-    jobs: Iterable[tuple[Any, ...]],
+    jobs: Iterable[tuple[object, ...]],
     opener: Opener,
-    lost: Callable[[tuple[Any, ...]], Any],
+    lost: Callable[[tuple[object, ...]], object],
 ) -> Iterator[Any]:
     """What `work` makes of each piece, in the order of the pieces, as soon as it and all before it are there.
 
@@ -212,7 +212,7 @@ def _result(future: Future[Any]) -> tuple[Any, bool]:
         return None, False
 
 
-def alone(work: Work, job: tuple[Any, ...], opener: Opener) -> tuple[Any, bool]:
+def alone(work: Work, job: tuple[object, ...], opener: Opener) -> tuple[Any, bool]:
     """What a piece comes to with no other beside it, and whether it came at all."""
     with opener() as executor:
         try:
@@ -223,9 +223,9 @@ def alone(work: Work, job: tuple[Any, ...], opener: Opener) -> tuple[Any, bool]:
 
 def each_of(
     work: Work,
-    rows: Sequence[tuple[Any, ...]],
+    rows: Sequence[tuple[object, ...]],
     opener: Opener,
-    lost: Callable[[tuple[Any, ...]], Any],
+    lost: Callable[[tuple[object, ...]], object],
 ) -> list[Any]:
     """All of :func:`in_order`."""
     return list(in_order(work, rows, opener, lost))

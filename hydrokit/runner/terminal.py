@@ -5,12 +5,15 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from ..errors import (
     counted,
     printable,
 )
+
+if TYPE_CHECKING:
+    from ..errors import Finding
 
 __all__ = ["BAD_INPUT", "DONE", "FAILED", "complain", "say", "short_path", "tally"]
 
@@ -28,7 +31,7 @@ def complain(line: str) -> None:
     sys.stderr.write(printable(line) + "\n")
 
 
-def tally(findings: Sequence[Any]) -> str:
+def tally(findings: Sequence[Finding]) -> str:
     """``2 problems, 1 caution``."""
     counts = [
         (level, sum(each.level == level for each in findings))

@@ -137,7 +137,7 @@ def baseline(
     covariance: Floats,
     misses: Floats,
     kept: Any,
-    findings: Any,
+    findings: tuple[Finding, ...],
     has_line: bool,
 ) -> Baseline:
     table = {name: values[0] for name, values in model.table(theta).items()}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass
 from typing import Any, Mapping
 
@@ -70,7 +71,7 @@ class Clogging:
                 waits.append(wait)
         return float(np.median(waits)) if waits else 0.0
 
-    def rate_in(self, months: Any) -> float:
+    def rate_in(self, months: Sequence[int]) -> float:
         """Share of the clean screen's flow lost each day, mean over the spells of some months."""
         return _mean([(event, rate) for event, rate in self.spells if _month(event) + 1 in months])
 

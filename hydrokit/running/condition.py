@@ -69,10 +69,10 @@ class Condition:
     _: KW_ONLY
     jets_lost: Number = 0.0
     which: Any = 0
-    leak: Any = 0.0
-    leak_at: Any = 1.0
-    machine_lost: Any = 0.0
-    gauge_pa: Any = 0.0
+    leak: Number = 0.0
+    leak_at: Number = 1.0
+    machine_lost: Number = 0.0
+    gauge_pa: Number = 0.0
     stuck_pa: Number = np.nan
 
 
@@ -193,7 +193,7 @@ def _settled(
     head: Any,
     loss_factor: Any,
     friction: Any = 0.0,
-    air_m: Any = 0.0,
+    air_m: Number = 0.0,
     full: Any = 1.0,
     hole: tuple[Any, Any] = (1.0, 1.0),
 ) -> tuple[Any, Any]:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..plant.chain import Chain
 from ..plant.parts import FixedJets, LineLoss, Penstock, Runner, steady
 from ..water import GRAVITY
+
+if TYPE_CHECKING:
+    from .reading import Reading
 
 __all__ = ["PARAMETERS", "Data", "Fitted", "Model", "chi_square_limit", "fit"]
 
@@ -38,7 +42,7 @@ class Data:
     fitted: int  # parameters in play
 
     @classmethod
-    def of(cls, kept: Any, sigma_pa: float, power_sd: float, flow_sd: float) -> Data:
+    def of(cls, kept: Sequence[Reading], sigma_pa: float, power_sd: float, flow_sd: float) -> Data:
         rows = []
         for each in kept:
             rows.append((0, each.jets, each.pressure_pa, sigma_pa, f"{each.name}: pressure"))
@@ -74,7 +78,7 @@ class Model:
     gauge_height_m: float
     gauge_bore_m: float | None
 
-    def start(self, kept: Any, line: LineLoss | None) -> np.ndarray:
+    def start(self, kept: Sequence[Reading], line: LineLoss | None) -> np.ndarray:
         """First guess: the highest pressure is the head; the loss is what the most jets show."""
         head = (
             max(each.pressure_pa for each in kept) / (self.density_kgm3 * GRAVITY)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from ..water import GRAVITY
 from .baseline import Baseline
 
 if TYPE_CHECKING:
-    from ..units import Floats
+    from ..units import Floats, Number
 
 __all__ = ["HealthyPlant", "SHUT"]
 
@@ -121,7 +121,7 @@ class HealthyPlant:
         """Gauge pressure with everything shut."""
         return self.baseline.shut_off_pa
 
-    def loss_si(self, flow_m3s: Floats) -> Any:
+    def loss_si(self, flow_m3s: Floats) -> Number:
         """Head in m the pipe loses."""
         return np.exp(
             np.interp(np.log(np.maximum(flow_m3s, SHUT)), self.log_flow, self.log_loss)

@@ -63,7 +63,7 @@ class Observation:
     other_gauge="Pa",
 )
 def observation(
-    jets: Given, pressure: Given = None, power: Given = None, volts: Given = None, amps: Given = None, power_factor: Given = 1.0, flow: Given = None, spilling: bool | None = None, fluctuates: Any = None, falls: Any = None, air: Given = None, water: Given = None,
+    jets: Given, pressure: Given = None, power: Given = None, volts: Given = None, amps: Given = None, power_factor: Given = 1.0, flow: Given = None, spilling: bool | None = None, fluctuates: bool | None = None, falls: bool | None = None, air: Given = None, water: Given = None,
     other_gauge: Given = None, name: str = "",
 ) -> Observation:  # fmt: skip
     """One look at the plant; give what was read.
@@ -188,7 +188,7 @@ class Visit:
 
 
 def gathered(
-    time: Any, observations: Sequence[Observation], source: str = "", hours: float = 3.0
+    time: np.ndarray, observations: Sequence[Observation], source: str = "", hours: float = 3.0
 ) -> list[Visit]:
     """Observations in order of time, gathered into visits.
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["off_design"]
 
@@ -16,7 +19,7 @@ _HELD = (0.0, 0.5, 1.0)  # shares of the speed that may be held; nobody wrote do
 _LEAST = 0.05  # of the usual efficiency: under it meters tell no more
 
 
-def off_design(log_head: Any) -> tuple[np.ndarray, np.ndarray]:
+def off_design(log_head: Number) -> tuple[np.ndarray, np.ndarray]:
     r"""Mean and standard deviation of the logarithm of a runner's efficiency over the usual one.
 
     Parameters

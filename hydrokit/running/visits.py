@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Callable
+from typing import TYPE_CHECKING, Callable
 
 import numpy as np
 
@@ -11,6 +11,9 @@ from ..errors import HydrokitError
 from ..units import Given, Number, Quantity, units
 from ..works.solve import require
 from .history import DAY
+
+if TYPE_CHECKING:
+    from ..units import Floats
 
 __all__ = [
     "BLINDING",
@@ -100,7 +103,10 @@ class Interval:
 
 
 def best_interval(
-    lost_w: Callable[[Any], Any], visit_cost: float, price: float, longest_s: float = 120 * DAY
+    lost_w: Callable[[Floats], Number],
+    visit_cost: float,
+    price: float,
+    longest_s: float = 120 * DAY,
 ) -> Interval:
     """Time between cleanings that costs least, for any growth of the loss.
 

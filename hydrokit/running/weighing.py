@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Sequence
+from typing import TYPE_CHECKING, Sequence
 
 import numpy as np
 
@@ -258,7 +258,7 @@ def _log_sum(values: np.ndarray) -> np.ndarray:
 
 
 def foretold(
-    tables: Signatures, name: str, jets: int, noise: Noise, rows: Any = slice(None)
+    tables: Signatures, name: str, jets: int, noise: Noise, rows: slice | np.ndarray = slice(None)
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Mean of a reading by row, its slopes along the baseline's errors, and the variance of the reading itself."""
     scale = tables.scale[rows]
@@ -292,7 +292,7 @@ def falling(tables: Signatures) -> np.ndarray:
 
 
 def chances(
-    tables: Signatures, jets: int, rows: Any = slice(None)
+    tables: Signatures, jets: int, rows: slice | np.ndarray = slice(None)
 ) -> tuple[np.ndarray, np.ndarray]:
     """Chance of a spilling pond and of a fluctuating needle, by row."""
     under_fed = tables.under_fed[rows, jets]

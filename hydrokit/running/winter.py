@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any, Sequence
+from typing import TYPE_CHECKING, Sequence
 
 import numpy as np
 import pandas as pd
@@ -20,6 +20,9 @@ from ..works.exposed import Stretch, StretchFrost
 from ..works.ice import frazil_nights
 from ..works.snow import stefan_depth
 from ..works.soil import MOIST
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = [
     "Climate",
@@ -314,7 +317,7 @@ class UntilThaw:
         return Quantity(self.energy_j, "J").to("kWh")
 
 
-def until_thaw(temperature: pd.Series, power_w: Any) -> UntilThaw:
+def until_thaw(temperature: pd.Series, power_w: Number | Sequence[float]) -> UntilThaw:
     """How long a frozen line waits for the thaw, and what it costs, over every frosty day on record.
 
     Parameters
@@ -402,11 +405,11 @@ class HeatHeld:
 
 def heat_held(
     temperature: pd.Series,
-    power_w: Any,
+    power_w: Number | Sequence[float] | pd.Series,
     conductance_w_k: float,
     inside_k: float = 293.15,
-    base_w: Any = 0.0,
-    running: Any = 1.0,
+    base_w: Number | Sequence[float] = 0.0,
+    running: Number | Sequence[float] = 1.0,
 ) -> HeatHeld:
     """What the plant's watts keep warm through the days on record.
 
@@ -426,18 +429,17 @@ def heat_held(
     running : float or sequence of 12 floats
         Share of the time the plant runs, where the power does not count its stops.
     """
-    seen, joint = temperature.dropna(), hasattr(power_w, "index")
-    if joint:
-        power_w = power_w.dropna()
-        both = seen.index.intersection(power_w.index)
-        joint = len(both) >= 365  # fewer do not make a year; then month by month
-        seen, power_w = (
-            (seen[both], power_w[both].to_numpy())
-            if joint
-            else (seen, _twelve(power_w.groupby(power_w.index.month).mean()))
-        )
+    seen, of_days = temperature.dropna(), None
+    if isinstance(power_w, pd.Series):
+        power = power_w.dropna()
+        both = seen.index.intersection(power.index)
+        if len(both) >= 365:  # fewer do not make a year; then month by month
+            seen, of_days = seen[both], power[both].to_numpy()
+        power_w = _twelve(power.groupby(days_of(power).month).mean())
     month = days_of(seen).month.to_numpy() - 1
-    made = power_w if joint else np.broadcast_to(np.asarray(power_w, dtype=float), 12)[month]
+    made = (
+        np.broadcast_to(np.asarray(power_w, dtype=float), 12)[month] if of_days is None else of_days
+    )
     known = np.isfinite(made)  # of some months nobody may know what is made
     seen, month, made = seen[known], month[known], made[known]
     spare = np.maximum(made - np.broadcast_to(np.asarray(base_w, dtype=float), 12)[month], 0.0)
@@ -461,7 +463,7 @@ def heat_held(
         total += sums[:2]
     power = _twelve(pd.Series(spare).groupby(month + 1).mean()) * runs
     held = np.asarray(difference_held.si(power, conductance_w_k))
-    cold = _twelve(seen.groupby(seen.index.month).quantile(0.1)) + ZERO_K
+    cold = _twelve(seen.groupby(days_of(seen).month).quantile(0.1)) + ZERO_K
     met_share = float(total[1] / total[0]) if total[0] > 0 else 1.0
     unmet = float(total[0] - total[1]) / (len(seen) / 365.25)
     needed, met, needed_ks, met_ks = rows
@@ -475,5 +477,5 @@ def heat_held(
         met_month_j=met,
         needed_month_ks=needed_ks,
         met_month_ks=met_ks,
-        joint=joint,
+        joint=of_days is not None,
     )

@@ -19,6 +19,9 @@ from .sheets import FieldGaugings, day_to_come
 from .sheets import gaugings as listed_gaugings
 
 if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..stream.gauging import Gauging
     from .opened import Opened
 
 __all__ = ["Visit", "field_sheets", "findings", "gaugings", "last", "line_of", "visits_gauged"]
@@ -50,8 +53,8 @@ class Visit:
     stage_m: float
     ice: bool
     path: Path
-    rows: Any
-    gauging: Any
+    rows: pd.DataFrame
+    gauging: Gauging
 
     @property
     def on(self) -> date | None:
@@ -108,7 +111,7 @@ def _by_day(path: Path, table: Any, kind: SheetKind) -> list[tuple[np.datetime64
     return found
 
 
-def field_sheets(study: Opened) -> dict[str, Any]:
+def field_sheets(study: Opened) -> dict[str, Gauging]:
     """What each sheet comes to: its kind to a Gauging; with the day behind the kind where a sheet holds several visits."""
     kinds = [each.kind for each in study.visits_gauged]
     return {

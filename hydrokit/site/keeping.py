@@ -60,7 +60,7 @@ def hash_of(path: Path) -> str:
         return hashlib.file_digest(handle, "sha256").hexdigest()
 
 
-def is_ours(path: Path, known: dict[str, dict[str, Any]] | None = None) -> bool:
+def is_ours(path: Path, known: dict[str, dict[str, object]] | None = None) -> bool:
     """Whether hydrokit wrote a file and nobody has changed it since.
 
     Parameters
@@ -93,7 +93,7 @@ def now() -> str:
     return datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
 
 
-def note(folder: Path, files: dict[str, dict[str, Any]]) -> None:
+def note(folder: Path, files: dict[str, dict[str, object]]) -> None:
     """Write down what hydrokit made in a folder."""
     from .whole import write_whole
 
@@ -142,7 +142,10 @@ def sheets_kept(reports: Path) -> list[dict[str, Any]]:
 
 
 def carry_over(
-    reports: Path, built: Path, made: dict[str, dict[str, Any]], older: dict[str, dict[str, Any]]
+    reports: Path,
+    built: Path,
+    made: dict[str, dict[str, Any]],
+    older: dict[str, dict[str, Any]],
 ) -> Carried:
     """Bring into a set just built what it is to keep of the last one, and write its manifest.
 

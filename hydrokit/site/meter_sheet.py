@@ -12,6 +12,9 @@ from ..files import shown_path
 from .sheets import filled
 
 if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..stream.gauging import Gauging
     from .opened import Opened
 
 __all__ = ["VELOCITIES", "meter_ways", "verticals"]
@@ -31,7 +34,7 @@ VELOCITIES = {
 }
 
 
-def verticals(path: Path, table: Any) -> tuple[Any, ...]:
+def verticals(path: Path, table: pd.DataFrame) -> tuple[Any, ...]:
     """(distance, depth, mean velocity, fewest points in a vertical) of the current-meter sheet."""
     from ..stream.verticals import vertical_velocity
 
@@ -62,7 +65,7 @@ def verticals(path: Path, table: Any) -> tuple[Any, ...]:
     return distance, depth, mean, int(read.min()) if len(read) else 1
 
 
-def meter_ways(study: Opened) -> tuple[tuple[str, str, Any], ...] | None:
+def meter_ways(study: Opened) -> tuple[tuple[str, str, Gauging], ...] | None:
     """The last visit with a current meter in every way of sum and uncertainty: (panels, way, Gauging); None without one."""
     visit = next(
         (each for each in reversed(study.visits_gauged) if each.kind == "current meter"), None

@@ -28,7 +28,7 @@ _LONGEST = 60
 _TEXT = re.compile(r"(-?\d+(?:\.\d+)?) ([A-Za-z][\w/^]*)")
 
 
-def keys_of(raw: Mapping[str, Any]) -> dict[str, str]:
+def keys_of(raw: Mapping[str, object]) -> dict[str, str]:
     """Every key that a site file gives, by its full name, with its value as it stands there.
 
     An entry of a list that has several is named by its ``name``, where it has one of its own, else by

@@ -102,7 +102,7 @@ _SHEETS = {
 }  # fmt: skip
 
 
-def write_new_study(path: Any, units: str = "metric") -> None:
+def write_new_study(path: str | Path, units: str = "metric") -> None:
     """Write a new study's folder: site file and field sheets. It passes the check as it stands.
 
     Parameters
@@ -119,7 +119,7 @@ def write_new_study(path: Any, units: str = "metric") -> None:
     _write(_free(path), site_text(units), units)
 
 
-def write_thin_study(path: Any, case: str, units: str = "metric") -> None:
+def write_thin_study(path: str | Path, case: str, units: str = "metric") -> None:
     """Write a new study's folder with the keys that matter for one case; each example is marked until it is replaced.
 
     Parameters
@@ -140,7 +140,7 @@ def write_thin_study(path: Any, case: str, units: str = "metric") -> None:
     _write_files(_free(path), {**field_pages(units), **thin_files(case, units)})
 
 
-def write_study_from(path: Any, source: Any) -> int:
+def write_study_from(path: str | Path, source: str | Path) -> int:
     """Write the study of a neighbour's creek from one that there is already.
 
     Prices, uncertainties and kinds of machine are kept. What belongs to the other creek stands in the new
@@ -189,7 +189,7 @@ def demos() -> dict[str, str]:
     }
 
 
-def write_demo(path: Any, name: str) -> None:
+def write_demo(path: str | Path, name: str) -> None:
     """Copy a demo study: its site file, its sheets, and the records of elsewhere that it names.
 
     Raises
@@ -221,7 +221,7 @@ def write_demo(path: Any, name: str) -> None:
     _write_files(folder, files | {"site.toml": text})
 
 
-def _free(path: Any) -> Path:
+def _free(path: str | Path) -> Path:
     folder = Path(path)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InputError(

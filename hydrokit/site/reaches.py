@@ -10,6 +10,7 @@ import numpy as np
 from ..errors import HydrokitError
 
 if TYPE_CHECKING:
+    from ..stream.gauging import GainOrLoss
     from .opened import Opened
     from .schema_creek import Reach
 
@@ -29,7 +30,7 @@ def told_gauging(value: Any, method: str) -> Any:
     )
 
 
-def leaks(study: Opened) -> tuple[tuple[str, Any, Any], ...]:
+def leaks(study: Opened) -> tuple[tuple[str, float, GainOrLoss], ...]:
     """What each ditch or reach gains or loses between its two gaugings: (name, flow above in m³/s, GainOrLoss)."""
     entries = enumerate(study.site.stream.reach, 1)
     return tuple(
@@ -42,7 +43,7 @@ def leaks(study: Opened) -> tuple[tuple[str, Any, Any], ...]:
     )
 
 
-def _change(entry: Reach) -> Any:
+def _change(entry: Reach) -> GainOrLoss:
     from ..stream.gauging import Gauging, gain_or_loss
 
     ends = []

@@ -63,7 +63,7 @@ class Section(Mapping[str, Any]):
             elif held == ():
                 cls.lists[name] = get_args(annotation)[0]
 
-    def __init__(self, **values: Any) -> None:
+    def __init__(self, **values: object) -> None:
         given = {_attribute(name): value for name, value in values.items() if value is not None}
         if unknown := given.keys() - self._attributes():
             raise TypeError(f"{type(self).__name__} has no key {', '.join(sorted(unknown))}")
@@ -75,7 +75,7 @@ class Section(Mapping[str, Any]):
             raise KeyError(f"{type(self).__name__} has no key {key}")
         return _attribute(key) in vars(self)
 
-    def changed(self, **values: Any) -> Self:
+    def changed(self, **values: object) -> Self:
         """The same with other values in SI; None takes a key out."""
         return type(self)(**(vars(self) | values))
 
@@ -83,7 +83,7 @@ class Section(Mapping[str, Any]):
     def _attributes(cls) -> set[str]:
         return {_attribute(name) for name in cls.schema} | {*cls.lists}
 
-    def __setattr__(self, name: str, value: Any) -> None:
+    def __setattr__(self, name: str, value: object) -> None:
         raise AttributeError(f"a section is frozen; take section.changed({name}=...)")
 
     def __delattr__(self, name: str) -> None:

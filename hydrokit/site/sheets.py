@@ -23,7 +23,7 @@ from ..errors import (
 from ..files import shown_path
 from ..sentences import Amount, Sentence, refusal
 from ..stream.gauging import method_called
-from ..units import Q_
+from ..units import Q_, Quantity
 
 if TYPE_CHECKING:
     from .schema import Site
@@ -85,7 +85,7 @@ class FieldGaugings:
         return Q_(self.flow_m3s, "m^3/s")
 
     @property
-    def stage(self) -> Any:
+    def stage(self) -> Quantity:
         """Stages as a quantity."""
         return Q_(self.stage_m, "m")
 
@@ -148,7 +148,7 @@ class Folder:
         """An error about a key of the site file."""
         return InputError(Mistake(shown_path(self.path / "site.toml"), where, text))
 
-    def sentence(self, where: str, make: Callable[[], Any]) -> Any:
+    def sentence(self, where: str, make: Callable[[], object]) -> Any:
         """What `make` gives; what it refuses is told with the key it came from."""
         try:
             return make()
@@ -335,7 +335,7 @@ def daily(
     column: str,
     kind: str,
     beside: dict[str, str] | None = None,
-) -> Any:
+) -> pd.Series:
     """A daily series of a CSV of dates, checked for order and repeated dates; with `beside`, columns that may stand there too, a table."""
     import pandas as pd
 

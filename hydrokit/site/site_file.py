@@ -50,7 +50,7 @@ def read_site_file(path: Path) -> Site:
     return site_of(read_toml(path), path)
 
 
-def what_can_be_read(path: Any) -> Site | None:
+def what_can_be_read(path: Path) -> Site | None:
     """The site file without its mistakes, so that its sheets can be checked too; None where it is no TOML."""
     try:
         reader = _Reader(Path(path))
@@ -59,7 +59,7 @@ def what_can_be_read(path: Any) -> Site | None:
         return None
 
 
-def site_of(raw: dict[str, Any], path: Path) -> Site:
+def site_of(raw: dict[str, object], path: Path) -> Site:
     """What a site file says, from its text as nested dicts; `path` is the file that mistakes are told of."""
     reader = _Reader(Path(path))
     read = reader.read(raw)

@@ -65,7 +65,7 @@ class Measured:
         return None if self.sd is None or self.value == 0 else self.sd / abs(self.value)
 
 
-def value_of(value: Any, key: Key, where: str) -> Any:
+def value_of(value: object, key: Key, where: str) -> Any:
     """One value in SI.
 
     Parameters

@@ -16,7 +16,7 @@ HELD = sys.platform == "win32"  # where a file that is open somewhere cannot be 
 PATIENCE = 5.0  # s
 
 
-def patiently(act: Callable[[], Any]) -> Any:
+def patiently(act: Callable[[], object]) -> Any:
     """Do it, again for some seconds where another program (a virus scanner, a spreadsheet) holds a file for a moment."""
     until = time.monotonic() + PATIENCE
     while True:

@@ -7,6 +7,7 @@ each year counts, so its quantiles are read from one table of cumulative counts.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError, counted
-from ..units import Floats, Number, units
+from ..units import Number, units
 from .days import days_of
 from .months import DAYS_OF_MONTHS
 from .record import WATER_YEAR, checked, describe_record, whole_years, year_labels
@@ -88,7 +89,7 @@ class Duration:
     # --- the curve
 
     @units("m^3/s", exceedance="exceedance")
-    def flow_at(self: Any, exceedance: Number) -> Number:
+    def flow_at(self: Duration, exceedance: Number) -> Number:
         """Flow reached or exceeded in a share of the time.
 
         Parameters
@@ -109,7 +110,7 @@ class Duration:
         )
 
     @units("number", flow="m^3/s")
-    def exceedance_of(self: Any, flow: Number) -> Number:
+    def exceedance_of(self: Duration, flow: Number) -> Number:
         """Share of the time in which a flow is reached or exceeded.
 
         Parameters
@@ -157,7 +158,7 @@ class Duration:
     # --- bands
 
     @units(("m^3/s", "m^3/s"), exceedance="exceedance")
-    def band(self: Any, exceedance: Any, level: float = 0.9) -> tuple[Any, Any]:
+    def band(self: Duration, exceedance: Number, level: float = 0.9) -> tuple[Any, Any]:
         """Limits of the flow at an exceedance, for years like those of the record.
 
         Parameters
@@ -173,7 +174,7 @@ class Duration:
         """
         return self.band_si(exceedance, level)
 
-    def band_si(self, exceedance: Floats, level: float = 0.9) -> tuple[Any, Any]:
+    def band_si(self, exceedance: Number, level: float = 0.9) -> tuple[Number, Number]:
         """:meth:`band` on plain numbers, in m³/s."""
         if not 0 < level < 1:
             raise HydrokitError(f"band(): level must lie between 0 and 1, got {level!r}")
@@ -289,21 +290,23 @@ class Duration:
         return np.quantile(self.year_curves_si(exceedance), share, axis=0)
 
     @units("m^3/s", exceedance="exceedance")
-    def median_year(self: Any, exceedance: Any) -> Any:
+    def median_year(self: Duration, exceedance: Number) -> Number:
         """Curve of the median year: at each exceedance half the years lie below."""
         return self.typical_year_si(exceedance, 0.5)
 
     @units("m^3/s", exceedance="exceedance")
-    def wet_year(self: Any, exceedance: Any) -> Any:
+    def wet_year(self: Duration, exceedance: Number) -> Number:
         """Curve of a wet year: at each exceedance nine years in ten lie below."""
         return self.typical_year_si(exceedance, 0.9)
 
     @units("m^3/s", exceedance="exceedance")
-    def dry_year(self: Any, exceedance: Any) -> Any:
+    def dry_year(self: Duration, exceedance: Number) -> Number:
         """Curve of a dry year: at each exceedance one year in ten lies below."""
         return self.typical_year_si(exceedance, 0.1)
 
-    def table(self, level: float = 0.9, exceedance: Any = TABLE) -> pd.DataFrame:
+    def table(
+        self, level: float = 0.9, exceedance: Sequence[float] | np.ndarray = TABLE
+    ) -> pd.DataFrame:
         """The curve as a table.
 
         Parameters

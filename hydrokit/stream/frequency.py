@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
@@ -99,7 +100,7 @@ def few_years(
 # --- log-Pearson III ------------------------------------------------------------------------
 
 
-def pearson3_factor(skew: Number, nonexceedance: Any) -> Number:
+def pearson3_factor(skew: Number, nonexceedance: Number | Sequence[float]) -> Number:
     r"""Standard deviations from the mean at which a Pearson III variable has a probability.
 
     Parameters
@@ -212,7 +213,7 @@ def weighted_skew(
     return float((regional_mse * skew + station_mse * regional_skew) / (regional_mse + station_mse))
 
 
-def lp3_limits(factor: float, count: int, level: float) -> tuple[Any, Any]:
+def lp3_limits(factor: float, count: int, level: float) -> tuple[Number, Number]:
     """Factors of the lower and upper confidence limit of a log-Pearson III quantile.
 
     Parameters
@@ -243,7 +244,7 @@ def lp3_limits(factor: float, count: int, level: float) -> tuple[Any, Any]:
     return (factor - root) / a, (factor + root) / a
 
 
-def outlier_factor(count: Any) -> Number:
+def outlier_factor(count: int | Sequence[int] | np.ndarray) -> Number:
     """Standard deviations from the mean beyond which one of so many normal values is suspect.
 
     Parameters
@@ -344,7 +345,7 @@ def gev_quantile(location: float, scale: float, shape: Number, nonexceedance: Nu
 # --- risk -----------------------------------------------------------------------------------
 
 
-def risk(return_period: Any, life: Any) -> Number:
+def risk(return_period: Number | Sequence[float], life: Number | Sequence[float]) -> Number:
     """Chance that an event comes at least once in a number of years.
 
     Parameters

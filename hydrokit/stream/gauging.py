@@ -7,12 +7,15 @@ plate in ``weir_plate``, ``salt``, flood marks in ``slope_area``; all give the s
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, field
-from typing import Any, Iterable, Mapping
+from typing import TYPE_CHECKING, Any, Iterable, Mapping
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..units import Floats, Quantity
+
+if TYPE_CHECKING:
+    from ..sentences import Sentence
 
 __all__ = [
     "CAUTIONS",
@@ -157,7 +160,9 @@ def combined(parts: Mapping[str, float]) -> float:
     return float(np.sqrt(sum(share**2 for share in parts.values())))
 
 
-def findings_from(where: str, *conditions: Any) -> list[Finding]:
+def findings_from(
+    where: str, *conditions: tuple[bool | np.bool, str, str | Sentence]
+) -> list[Finding]:
     """Findings for those ``(holds, level, sentence)`` that hold."""
     return [Finding(level, where, sentence) for holds, level, sentence in conditions if holds]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,7 +18,7 @@ __all__ = ["open_water", "without_backwater"]
 
 @units(None, air_temperature="K", freezing="K", days="count")
 def open_water(
-    times: Any,
+    times: np.ndarray,
     ice_months: Any = (12, 1, 2, 3),
     air_temperature: Given = None,
     freezing: Given = "-3 degC",
@@ -83,15 +84,15 @@ open_water.measurement = ("air_temperature",)
 
 @units(("m", None), stage="m", gauged_stage="m", gauged_flow="m^3/s")
 def without_backwater(
-    times: Any,
+    times: np.ndarray,
     stage: Given,
-    iced: Any,
-    gauged_times: Any,
+    iced: Sequence[bool] | np.ndarray,
+    gauged_times: Sequence[str] | np.ndarray,
     gauged_stage: Given,
     gauged_flow: Given,
     rating: Rating,
     start_month: int = 10,
-) -> Any:
+) -> tuple[np.ndarray, np.ndarray]:
     r"""Stages as they would read without ice: lowered by the backwater that gaugings under ice show.
 
     Parameters

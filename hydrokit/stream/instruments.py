@@ -14,8 +14,6 @@ References
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
@@ -139,7 +137,7 @@ spike_flags.measurement = ("stage",)
 
 
 @units(None, stage="m", fastest="m/s")
-def rate_flags(times: Any, stage: Given, fastest: Given = "0.5 m/h") -> np.ndarray:
+def rate_flags(times: np.ndarray, stage: Given, fastest: Given = "0.5 m/h") -> np.ndarray:
     """Which stages have moved faster from the one before than a creek does.
 
     Parameters
@@ -183,7 +181,7 @@ rate_flags.measurement = ("stage",)
 
 @units(None, stage="m", tolerance="m", suspect_after="s", failed_after="s")
 def flat_line_flags(
-    times: Any,
+    times: np.ndarray,
     stage: Given,
     suspect_after: Given,
     failed_after: Given,

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..units import Number, units
 from .months import WATER_YEAR
+
+if TYPE_CHECKING:
+    from ..units import Given
 
 __all__ = ["Licence", "licence"]
 
@@ -41,7 +44,7 @@ class Licence:
 def licence(
     rate: Number | None = None,
     volume: float | None = None,
-    ramp: Any = None,
+    ramp: Given = None,
     start_month: int = WATER_YEAR,
 ) -> Licence:
     """What a water right grants at most.

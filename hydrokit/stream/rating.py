@@ -6,6 +6,7 @@ staying whole. By weighted least squares of ln Q.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -93,7 +94,7 @@ def fit_rating(
     cease_to_flow_uncertainty: Given = "5 mm",
     exponent_uncertainty: Given = None,
     stage_uncertainty: Given = "0 mm",
-    methods: Any = None,
+    methods: Sequence[str] | None = None,
 ) -> Rating:
     r"""Fit :math:`Q = a(h-c)^b` to gaugings.
 

@@ -101,7 +101,7 @@ class Rating:
         """The flow in m³/s at a stage in m; zero at and below cease-to-flow, NaN kept."""
         return curve(self.parameters, stage_m)
 
-    def stage(self, flow: Any) -> Any:
+    def stage(self, flow: object) -> Quantity:
         """The stage at which the curve gives a flow, as a quantity."""
         return rating_stage(flow, self)
 
@@ -118,15 +118,15 @@ class Rating:
         variance = np.einsum("...i,ij,...j->...", slopes, self.covariance, slopes)
         return np.sqrt(np.maximum(variance, 0.0))
 
-    def band(self, stage: Quantity, level: float = 0.95) -> tuple[Any, Any]:
+    def band(self, stage: Quantity, level: float = 0.95) -> tuple[Quantity, Quantity]:
         """Lower and upper limit of the curve at a stage, as quantities; see :func:`rating_band`."""
         return rating_band(stage, self, level)
 
-    def extrapolated(self, stage_m: Number) -> Any:
+    def extrapolated(self, stage_m: Number) -> np.ndarray | np.bool:
         """Where a stage in m lies beyond 1.5 times the highest gauged flow."""
         return self.flow_si(stage_m) > self.trusted_flow_m3s
 
-    def check(self, stage: Any) -> list[Finding]:
+    def check(self, stage: object) -> list[Finding]:
         """What a reader must know of flows rated from these stages."""
         return rating_flow.check(stage, self)
 

@@ -6,13 +6,16 @@ are a good part of the depth, and high, where nobody gauged. One number for all 
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..errors import HydrokitError
 from .rating_curve import Rating, rating_stage
 from .transfer import NODES, TransferError
+
+if TYPE_CHECKING:
+    pass
 
 __all__ = ["rating_error"]
 

@@ -54,7 +54,7 @@ def _log_flow(parameters: np.ndarray, log_over: np.ndarray) -> Number:
     )
 
 
-def curve(parameters: np.ndarray, stage: np.ndarray) -> Any:
+def curve(parameters: np.ndarray, stage: np.ndarray) -> np.ndarray:
     """Flow at a stage; zero at and below cease-to-flow, NaN kept."""
     over = np.asarray(stage, dtype=float) - parameters[2]
     # -inf where dry: every exponent is above zero, so exp() makes it zero.

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
-from typing import Any, Callable
+from typing import TYPE_CHECKING, Any, Callable
 
 import numpy as np
 import pandas as pd
@@ -12,6 +13,10 @@ from ..columns import read_csv
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
 from .record import checked, flows_of, lines_of, naive_times, refuse_duplicates
+
+if TYPE_CHECKING:
+    from datetime import date
+
 
 __all__ = ["daily_means", "flow_from_stage", "read_stage", "read_stages", "without"]
 
@@ -82,7 +87,7 @@ def read_stages(
     return stage, ice, daily
 
 
-def _by_time(path: Any, table: pd.DataFrame) -> pd.Series:
+def _by_time(path: str | Path, table: pd.DataFrame) -> pd.Series:
     time = table["time"]
     again = "has a time that stands there before; where clocks went back keep the logger on standard time, else keep one line"
     _refuse(
@@ -98,7 +103,7 @@ def _by_time(path: Any, table: pd.DataFrame) -> pd.Series:
     return pd.Series(table["stage"].to_numpy(), index=pd.DatetimeIndex(time), name="stage_m")
 
 
-def _by_date(path: Any, table: pd.DataFrame) -> pd.Series:
+def _by_date(path: str | Path, table: pd.DataFrame) -> pd.Series:
     date = table["date"]
     _refuse(
         path,
@@ -116,7 +121,7 @@ def _by_date(path: Any, table: pd.DataFrame) -> pd.Series:
     )
 
 
-def _refuse(path: Any, table: pd.DataFrame, *slips: tuple[pd.Series, str]) -> None:
+def _refuse(path: str | Path, table: pd.DataFrame, *slips: tuple[pd.Series, str]) -> None:
     mistakes = [
         Mistake(shown_path(path), lines_of(table["line"][wrong]), text)
         for wrong, text in slips
@@ -126,7 +131,7 @@ def _refuse(path: Any, table: pd.DataFrame, *slips: tuple[pd.Series, str]) -> No
         raise InputError(mistakes)
 
 
-def without(series: pd.Series, periods: Any) -> pd.Series:
+def without(series: pd.Series, periods: Iterable[tuple[date, date]]) -> pd.Series:
     """The series with the readings of some periods taken out, such as weeks under ice.
 
     Parameters

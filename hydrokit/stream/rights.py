@@ -6,6 +6,7 @@ they become :class:`Rights`: plain arrays by calendar month.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
@@ -113,7 +114,7 @@ class Rights:
         return Q_(self.keep_m3s, "m^3/s")
 
     def residual_si(
-        self, flow_m3s: Number, month: int | np.ndarray, keep_m3s: Any = None
+        self, flow_m3s: Number, month: int | np.ndarray, keep_m3s: Number | None = None
     ) -> Number:
         """Residual flow of a natural flow; all of it below the hands-off flow.
 
@@ -136,7 +137,9 @@ class Rights:
         kept = np.maximum(keep, self.share_left[at] * flow)
         return np.where(flow < self.hands_off_m3s[at], flow, np.minimum(kept, flow))[()]
 
-    def usable_si(self, flow_m3s: Number, month: int | np.ndarray, keep_m3s: Any = None) -> Any:
+    def usable_si(
+        self, flow_m3s: Number, month: int | np.ndarray, keep_m3s: Number | None = None
+    ) -> np.ndarray:
         """Available part of a natural flow by the rules that have no memory.
 
         Parameters
@@ -228,7 +231,7 @@ def _within_volume(usable: np.ndarray, volume: float) -> np.ndarray:
 
 
 def resolve_rights(
-    rules: Any, licence: Licence | str | None = None, record: pd.Series | None = None
+    rules: Sequence[Rule], licence: Licence | str | None = None, record: pd.Series | None = None
 ) -> Rights:
     """Rules and a licence brought down to numbers.
 
@@ -339,7 +342,7 @@ def _findings(
 # --- series ---------------------------------------------------------------------------------
 
 
-def residual_flow(record: pd.Series, rules: Any) -> pd.Series:
+def residual_flow(record: pd.Series, rules: Sequence[Rule]) -> pd.Series:
     """Residual flow of each day.
 
     Parameters
@@ -362,7 +365,7 @@ def residual_flow(record: pd.Series, rules: Any) -> pd.Series:
     )
 
 
-def usable_flow(record: pd.Series, rules: Any, licence: str | None = None) -> pd.Series:
+def usable_flow(record: pd.Series, rules: Sequence[Rule], licence: str | None = None) -> pd.Series:
     """Available flow of each day.
 
     Parameters
@@ -393,7 +396,10 @@ def usable_flow(record: pd.Series, rules: Any, licence: str | None = None) -> pd
 
 
 def bypassed_reach(
-    record: pd.Series, rules: Any, licence: Any = None, most_m3s: float = np.inf
+    record: pd.Series,
+    rules: Sequence[Rule],
+    licence: Licence | None = None,
+    most_m3s: float = np.inf,
 ) -> pd.Series:
     """What is left in the creek between intake and powerhouse.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, Callable, Protocol
@@ -111,20 +112,20 @@ def _swiss(creek: Statistics) -> Any:
     return swiss_residual.si(creek.exceeded_m3s(347 / 365))
 
 
-def _months(months: Any) -> tuple[int, ...]:
+def _months(months: Sequence[int] | None) -> tuple[int, ...]:
     return MONTHS if months is None else tuple(int(month) for month in months)
 
 
-def _in(months: Any) -> str:
+def _in(months: Sequence[int] | None) -> str:
     return "" if months is None else f" in {told_months(months)}"
 
 
-def _only(months: Any) -> str:
+def _only(months: Sequence[int] | None) -> str:
     return "" if months is None else f", in {told_months(months)}"
 
 
 @units(None, flow="m^3/s")
-def fixed(flow: float, months: Any = None) -> Rule:
+def fixed(flow: float, months: Sequence[int] | None = None) -> Rule:
     """A fixed residual flow.
 
     Parameters
@@ -196,7 +197,7 @@ def by_month(flows: Floats) -> Rule:
 
 
 @units(None, share="ratio")
-def share_of_mean(share: float, months: Any = None) -> Rule:
+def share_of_mean(share: float, months: Sequence[int] | None = None) -> Rule:
     """A residual flow that is a share of the mean flow, such as 10 %.
 
     Parameters
@@ -227,7 +228,7 @@ def share_of_mean(share: float, months: Any = None) -> Rule:
 
 
 @units(None, exceedance="exceedance")
-def percentile(exceedance: float, months: Any = None) -> Rule:
+def percentile(exceedance: float, months: Sequence[int] | None = None) -> Rule:
     """A residual flow that is the flow reached or exceeded in a share of the time.
 
     Parameters
@@ -259,7 +260,7 @@ def percentile(exceedance: float, months: Any = None) -> Rule:
     )
 
 
-def tennant(grade: str, first_month: int = WATER_YEAR, months: Any = None) -> Rule:
+def tennant(grade: str, first_month: int = WATER_YEAR, months: Sequence[int] | None = None) -> Rule:
     """Tennant's share of the mean annual flow for a grade of habitat.
 
     Parameters
@@ -334,7 +335,7 @@ def swiss_residual(q347: Number) -> Number:
     return np.where(np.isnan(litres), np.nan, residual)[()]
 
 
-def swiss_article_31(months: Any = None) -> Rule:
+def swiss_article_31(months: Sequence[int] | None = None) -> Rule:
     """The residual flow that :func:`swiss_residual` asks for at the creek's own Q347."""
     return Rule(
         kind="swiss_article_31",
@@ -345,7 +346,7 @@ def swiss_article_31(months: Any = None) -> Rule:
 
 
 @units(None, share="ratio")
-def share_of_flow(share: float, months: Any = None) -> Rule:
+def share_of_flow(share: float, months: Sequence[int] | None = None) -> Rule:
     """A residual flow that is a share of the flow of the day.
 
     Parameters
@@ -382,7 +383,7 @@ def share_of_flow(share: float, months: Any = None) -> Rule:
 
 
 @units(None, flow="m^3/s")
-def hands_off(flow: float, months: Any = None) -> Rule:
+def hands_off(flow: float, months: Sequence[int] | None = None) -> Rule:
     """No abstraction while the creek brings less than so much.
 
     Parameters

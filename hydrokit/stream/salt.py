@@ -45,7 +45,7 @@ def salt_slug(
     mass: Given,
     background: float | None = None,
     calibration: Given = None,
-    calibration_uncertainty: Any = None,
+    calibration_uncertainty: object = None,
     mass_uncertainty: Given = "1 %",
     background_uncertainty: str = "0.5 uS/cm",
     mixing_uncertainty: str = "5 %",
@@ -153,11 +153,11 @@ salt_slug.measurement = ("time", "conductivity", "background")
 
 @units(None, volume="m^3", calibration="m/S", volume_uncertainty="ratio", **_SLUG_UNITS)
 def solution_slug(
-    time: Any,
-    conductivity: Any,
+    time: Given,
+    conductivity: Given,
     volume: Given,
     calibration: Given,
-    background: Any = None,
+    background: Given = None,
     calibration_uncertainty: str = "2 %",
     volume_uncertainty: Given = "1 %",
     background_uncertainty: str = "0.5 uS/cm",

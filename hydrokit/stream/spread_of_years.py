@@ -50,9 +50,9 @@ the five and differs among them by 0.25; of the median flow of a single month it
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -195,7 +195,9 @@ class SpreadOfYears:
             return 0.0, 1.0
         return self.freedom / whole / self.shortfall, self.usual_freedom / whole
 
-    def widened(self, resampled: np.ndarray, middle: np.ndarray, seed: Any) -> np.ndarray:
+    def widened(
+        self, resampled: np.ndarray, middle: np.ndarray, seed: int | Sequence[int]
+    ) -> np.ndarray:
         """Statistics of resampled years, about that of the record, as wide as the years leave open.
 
         Parameters

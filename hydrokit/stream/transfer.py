@@ -6,9 +6,9 @@ than the mean. What the window shows of that, and what it cannot show, is counte
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -58,7 +58,7 @@ class TransferError:
         )
         return np.sqrt(np.maximum(variance, 0.0))
 
-    def factors_si(self, flow_m3s: np.ndarray, seed: Any) -> np.ndarray:
+    def factors_si(self, flow_m3s: np.ndarray, seed: int | Sequence[int]) -> np.ndarray:
         """A factor for each flow, draws along the first axis; flows of one row share one draw."""
         root = np.linalg.eigh(self.covariance)
         drawn = np.random.default_rng(seed).standard_normal((len(flow_m3s), len(self.flow_m3s)))

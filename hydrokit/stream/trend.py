@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from scipy.special import ndtr
@@ -40,7 +40,7 @@ class Trend:
     slope: float
 
 
-def mann_kendall(values: Any) -> Trend:
+def mann_kendall(values: Sequence[float] | np.ndarray) -> Trend:
     """Test of a sequence for a trend, without assuming a distribution.
 
     Parameters

@@ -266,7 +266,7 @@ def _iso748(
 
 def interpolated_variance(
     distance: np.ndarray, depth: np.ndarray, velocity: np.ndarray, weights: np.ndarray
-) -> Any:
+) -> tuple[dict[str, float], dict[str, float]]:
     """Parts of the uncertainty read from how well neighbours foretell each vertical.
 
     Parameters

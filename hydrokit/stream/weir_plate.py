@@ -263,7 +263,7 @@ class WeirOption:
     findings: tuple[Finding, ...]
 
     @property
-    def opening(self) -> Any:
+    def opening(self) -> Quantity:
         """The angle or the crest length, as a quantity."""
         return (
             Quantity(self.width_m, "m")

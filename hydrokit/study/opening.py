@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 from ..errors import Finding, InputError
 from ..sentences import Reader
@@ -17,7 +16,7 @@ from .variant import changed_site
 __all__ = ["check_study", "keep_opened", "open_study"]
 
 
-def open_study(path: str | Path, changes: Mapping[str, Any] | None = None) -> Study:
+def open_study(path: str | Path, changes: Mapping[str, object] | None = None) -> Study:
     """Read a study's site file and make everything that follows from it available.
 
     Parameters
@@ -78,7 +77,7 @@ def _in_part(folder: Path) -> Study | None:
     return None if site is None else Study(folder, site)
 
 
-def check_study(path: Any) -> list[Finding]:
+def check_study(path: str | Path) -> list[Finding]:
     """Read everything a study names and tell what is wrong or doubtful, without a kernel.
 
     Returns

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
@@ -88,6 +88,7 @@ from .view import View
 if TYPE_CHECKING:
     from ..energy.uncertainty import EnergyUncertainty
     from ..plant.chain import Chain
+    from ..running.observation import Observation
     from ..stream.duration import Duration
     from ..stream.extend import Extension
     from ..stream.rights import Rights
@@ -107,7 +108,7 @@ class Study:
     """
 
     def __init__(
-        self, path: Path, site: Site, changes: Mapping[str, Any] = MappingProxyType({})
+        self, path: Path, site: Site, changes: Mapping[str, object] = MappingProxyType({})
     ) -> None:
         self.path = Path(path)
         self.site = site
@@ -120,7 +121,7 @@ class Study:
     def __repr__(self) -> str:
         return f"Study({self.name!r}, {shown_path(self.path)})"
 
-    def changed(self, changes: Mapping[str, Any]) -> Study:
+    def changed(self, changes: Mapping[str, object]) -> Study:
         """The same study with some keys of its site file changed, on top of the changes it has; see :func:`open_study`."""
         whole = self.variant | dict(changes)
         return Study(self.path, changed_site(self.path, whole), whole)
@@ -334,7 +335,9 @@ class Study:
     least_seen_ratio = cached_property(faults.least_seen_ratio)
     visits = cached_property(running.visits)
 
-    def diagnose(self, observations: Any = None, when: Any = None) -> Any:
+    def diagnose(
+        self, observations: Sequence[Observation] | None = None, when: np.datetime64 | None = None
+    ) -> Any:
         """What is wrong, from observations (of some time), or from the last visit; None where nothing can be said."""
         return running.diagnose(self, observations, when)
 
@@ -373,7 +376,7 @@ class Study:
         )
 
     @property
-    def doubt(self) -> Any:
+    def doubt(self) -> EnergyUncertainty | None:
         """The name of before of :attr:`energy_uncertainty`; goes with 0.3."""
         warnings.warn(
             "study.doubt is called study.energy_uncertainty now; the old name goes with 0.3",
@@ -450,11 +453,11 @@ class Study:
         """
         telling.read(self)
 
-    def findings(self, rooms: Any = None) -> list[Finding]:
+    def findings(self, rooms: Iterable[str] | None = None) -> list[Finding]:
         """What a reader must know, gathered from everything that was worked out."""
         return telling.findings(self, rooms)
 
-    def told(self, display: str = "", rooms: Any = None) -> list[Finding]:
+    def told(self, display: str = "", rooms: Iterable[str] | None = None) -> list[Finding]:
         """The findings in the reader's units."""
         view = self.view(display)
         return [Finding(each.level, each.where, view.told(each)) for each in self.findings(rooms)]

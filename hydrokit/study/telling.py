@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cached_property, wraps
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, Callable, TypeVar
@@ -128,7 +129,7 @@ TOLD_BY_CHECK = (
 Result = TypeVar("Result")
 
 
-def attempted(work: Callable[[Any], Result]) -> cached_property[Result | None]:
+def attempted(work: Callable[[Study], Result]) -> cached_property[Result | None]:
     """A result that may not come about though all that was read is sound: None then, and the reason is kept to be told."""
 
     @wraps(work)
@@ -215,7 +216,7 @@ def found_in_sheets(study: Study | None) -> list[Finding]:
     ]
 
 
-def findings(study: Study, rooms: Any = None) -> list[Finding]:
+def findings(study: Study, rooms: Iterable[str] | None = None) -> list[Finding]:
     """What a reader must know, gathered from everything that was worked out."""
     gathered = [Finding("note", where, text) for where, text in study.site.renamed]
     for name in TELLING if rooms is None else rooms:

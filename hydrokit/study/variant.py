@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["apply_changes", "changed_site", "save_variant", "told"]
 
 
-def changed_site(path: Path, changes: Mapping[str, Any]) -> Site:
+def changed_site(path: Path, changes: Mapping[str, object]) -> Site:
     """The site of a study with some of its keys changed.
 
     Parameters
@@ -43,7 +43,7 @@ def changed_site(path: Path, changes: Mapping[str, Any]) -> Site:
     return site_of(raw, file)
 
 
-def told(changes: Mapping[str, Any]) -> str:
+def told(changes: Mapping[str, object]) -> str:
     """The changes in one line: ``penstock.pipe.size = 125 mm; costs.value left out``."""
     return "; ".join(
         f"{one_line(key)} left out" if value is None else f"{one_line(key)} = {one_line(value)}"
@@ -92,7 +92,9 @@ def save_variant(study: Study, folder: str | Path) -> Path:
     return target
 
 
-def apply_changes(raw: MutableMapping[str, Any], changes: Mapping[str, Any], file: Path) -> None:
+def apply_changes(
+    raw: MutableMapping[str, object], changes: Mapping[str, object], file: Path
+) -> None:
     """Write changes into the contents of a site file, as read or as a document that keeps its remarks.
 
     Parameters

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
 
 import numpy as np
 
@@ -117,7 +116,7 @@ def down_the_leg(volumes: np.ndarray, falls: np.ndarray) -> tuple[np.ndarray, np
     return np.insert(volumes, again + 1, where), np.insert(lowest, again + 1, lowest[again])
 
 
-def compressed(volume: Number, pressure_head: Number, air_head: float) -> Any:
+def compressed(volume: Number, pressure_head: Number, air_head: float) -> np.ndarray:
     """Boyle: what air shut in at the open air's pressure becomes under a gauge pressure head."""
     return volume * air_head / np.maximum(air_head + pressure_head, 1e-3)
 

@@ -30,7 +30,7 @@ class ChannelFlow:
 
     flow_m3s: Any
     velocity_ms: Number
-    area_m2: Any
+    area_m2: Number
     _: KW_ONLY
     hydraulic_radius_m: Floats
     top_width_m: Number
@@ -309,14 +309,14 @@ def _(flow: Given, diameter: Given, slope: Given, manning: Given) -> Iterator[Ou
     )
 
 
-def trapezoid(depth: Number, width: float, side_slope: float) -> tuple[Any, Any, Any]:
+def trapezoid(depth: Number, width: float, side_slope: float) -> tuple[Number, Number, Number]:
     """Area, wetted perimeter and top width of a trapezoid of water."""
     area = (width + side_slope * depth) * depth
     perimeter = width + 2 * depth * np.sqrt(1 + np.asarray(side_slope, dtype=float) ** 2)
     return area, perimeter, width + 2 * side_slope * depth
 
 
-def circle(filling: Number, diameter: Number) -> tuple[Any, Any, Any]:
+def circle(filling: Number, diameter: Number) -> tuple[Number, Number, Number]:
     """Area, wetted perimeter and top width of a round pipe filled to a share of its height."""
     area, top = segment(filling)
     return area * diameter**2, np.arccos(1 - 2 * np.asarray(filling)) * diameter, top * diameter

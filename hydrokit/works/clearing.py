@@ -314,7 +314,7 @@ def outlet_flows(diameter: Given) -> tuple[Number, Number, Number]:
 
 
 @units(None, flow="m^3/s", diameter="m")
-def outlet_event(flow: Given, diameter: Given) -> Any:
+def outlet_event(flow: Given, diameter: Given) -> np.ndarray:
     r"""What the freely discharging, level end of a pipe does with air, by name.
 
     Parameters

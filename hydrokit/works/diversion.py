@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -29,6 +29,9 @@ from .venting import (
     siphon,
     siphon_flow,
 )
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["Carried", "DiversionLine", "LineAir", "Venting", "carried"]
 
@@ -105,7 +108,7 @@ class DiversionLine:
     name: str = "diversion line"
     carries_m3s: float = np.inf
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Most flow in m³/s with air and ice as they are; openings that clog it has none.
 
         Ice that closes a share s of the bore's area leaves (1 − s)^(5/4) of the flow: at one head
@@ -119,7 +122,7 @@ class DiversionLine:
             )
         return np.minimum(flow, self.carries_m3s) * (1.0 - np.asarray(state.ice)) ** 1.25
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """Head in m that a flow takes from inlet to outlet, the air's share included; infinite beyond the capacity."""
         flow = np.asarray(flow_m3s, dtype=float)
         taken = self.line.line.loss_si(flow, self._viscosity) + self._outlet * flow**2 + state.air_m

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 
@@ -133,7 +132,7 @@ def frazil_nights(
     water_temperature: Given,
     threshold: Given = "-6 degC",
     water_limit: Given = "1 degC",
-) -> Any:
+) -> np.ndarray:
     r"""Which nights can make frazil: ice needles that glue a screen shut within hours.
 
     Parameters

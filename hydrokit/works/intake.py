@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Any, Iterator
+from typing import Iterator
 
 import numpy as np
 
@@ -435,7 +435,7 @@ def drain_time(
     )[()]
 
 
-def segment(filling: Number) -> Any:
+def segment(filling: Number) -> tuple[Number, Number]:
     """Area and surface width of water in a circle of diameter 1 filled to a share of its height."""
     angle = 2 * np.arccos(1 - 2 * np.clip(filling, 0.0, 1.0))
     return (angle - np.sin(angle)) / 8, np.sin(angle / 2)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -102,7 +102,7 @@ class OpenChannel:
         """Uniform flow at a depth in m."""
         return uniform(*self.section_si(depth_m), self.slope, self.manning)
 
-    def section_si(self, depth_m: float) -> tuple[Any, Any, Any]:
+    def section_si(self, depth_m: float) -> tuple[Number, Number, Number]:
         """Area, wetted perimeter and width of the surface at a depth."""
         depth = np.asarray(depth_m, dtype=float)
         return (
@@ -131,7 +131,7 @@ class OpenChannel:
             self.most.flow_m3s * state.open * (1 - self.share_lost) - self.lost_m3s, 0.0
         )[()]
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """Its fall, for any flow: the water uses it up by itself."""
         return self.slope * self.length_m + np.zeros_like(np.asarray(flow_m3s, dtype=float))
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
 
 import numpy as np
 
@@ -35,11 +34,11 @@ class Opening:
     _: KW_ONLY
     name: str = "opening"
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Most flow in m³/s."""
         return orifice.si(self.head_m, self.area_m2 * state.open, self.coefficient)
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """Head in m that a flow takes."""
         with np.errstate(divide="ignore", invalid="ignore"):
             speed = np.where(
@@ -71,11 +70,11 @@ class Crest:
     coefficient: float = 0.58
     name: str = "crest"
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Most flow in m³/s; leaves and ice shorten the crest."""
         return crest.si(self.head_m, self.length_m * state.open, self.coefficient)
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """The drop behind the crest, for any flow."""
         return self.drop_m + np.zeros_like(np.asarray(flow_m3s, dtype=float))
 
@@ -99,7 +98,7 @@ class Gate:
     _: KW_ONLY
     findings: tuple[Finding, ...] = ()
 
-    def flow_si(self, opening_m: Any, head_m: Any) -> Any:
+    def flow_si(self, opening_m: Number, head_m: Number) -> Number:
         """Flow in m³/s for a lift of the gate and the fall from the water above to that below."""
         return orifice.si(head_m, self.width_m * np.asarray(opening_m), self.coefficient)
 

@@ -366,7 +366,7 @@ class Line:
                 made.append(pipe)
         return Line(tuple(made))
 
-    def velocity_si(self, flow_m3s: Any) -> Any:
+    def velocity_si(self, flow_m3s: Number) -> Number:
         """Highest mean speed anywhere in the line, m/s."""
         return np.asarray(flow_m3s) / min(pipe.area_m2 for pipe in self.pipes)
 

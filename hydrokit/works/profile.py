@@ -37,8 +37,8 @@ class Profile:
         map (False).
     """
 
-    chainage_m: Any
-    elevation_m: Any
+    chainage_m: np.ndarray
+    elevation_m: np.ndarray
     along_slope: bool = False
 
     def __post_init__(self) -> None:
@@ -79,7 +79,7 @@ class Profile:
         """Fall from the first to the last station, a quantity."""
         return Quantity(self.gross_head_m, "m")
 
-    def elevation_at(self, distance_m: Any) -> Any:
+    def elevation_at(self, distance_m: Number) -> Quantity:
         """Level of the axis at distances along the slope."""
         return np.interp(distance_m, self.distance_m, self.elevation_m)
 

@@ -54,7 +54,7 @@ class Rated:
         carried = np.where(free == 0, 0.0, self.capacity_m3s * np.where(free == 0, 1.0, free))
         return np.maximum(carried * (1 - self.share_lost) - self.lost_m3s, 0.0)[()]
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """No head is counted: the capacity says all that is known."""
         return np.zeros_like(np.asarray(flow_m3s, dtype=float))
 
@@ -89,11 +89,11 @@ class Gauged:
         """Measured over calculated, both clean."""
         return self.capacity_m3s / self.part.capacity_si(CLEAN)
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Most flow in m³/s: the measured one, less the share that the state takes by the formula."""
         return self._times * self.part.capacity_si(state)
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """Head in m: that of the formula at the same share of the capacity."""
         return self.part.head_loss_si(np.asarray(flow_m3s, dtype=float) / self._times, state)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import KW_ONLY, dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -45,7 +45,7 @@ def blocked_share(part: Part, flow_m3s: float, state: State = CLEAN) -> Number:
     """
     flow = np.asarray(flow_m3s, dtype=float)
 
-    def spare(clogged: Number) -> float:
+    def spare(clogged: Number) -> Number:
         return part.capacity_si(State(clogged, state.air_m, state.ice)) - flow
 
     clean = spare(np.zeros_like(flow))
@@ -86,7 +86,7 @@ class Screen:
         require(f"Screen '{self.name}'", "a share from 0 to 1", open_share=self.open_share)
         require(f"Screen '{self.name}'", "zero or more", head_m=self.head_m)
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """Difference of level in m across the screen."""
         speed = np.asarray(flow_m3s, dtype=float) / self.area_m2
         share = self.open_share * state.open
@@ -99,7 +99,7 @@ class Screen:
         with np.errstate(invalid="ignore"):
             return np.where(speed == 0, 0.0, coefficient * speed**2 / (2 * GRAVITY))[()]
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Flow in m³/s at which the screen takes all the head it may."""
         share = self.open_share * state.open
         # Slow water is held more, so that the flow lies between those of the two ends of the table.
@@ -117,7 +117,7 @@ class Screen:
         )
         return np.where(np.asarray(fast) == 0, 0.0, np.where(np.isnan(found), fast, found))[()]
 
-    def approach_speed_si(self, flow_m3s: Any) -> Any:
+    def approach_speed_si(self, flow_m3s: Number) -> Number:
         """Speed in m/s at which the water nears the screen: what fish must outswim."""
         return np.asarray(flow_m3s) / self.area_m2
 
@@ -169,7 +169,7 @@ class DrilledPipe:
         """Area of all holes together."""
         return float(sum(n * math.pi / 4 * d**2 for n, d in zip(self.holes, self.diameter_m)))
 
-    def flow_si(self, head_m: Any, state: State = CLEAN) -> Any:
+    def flow_si(self, head_m: Number, state: State = CLEAN) -> Number:
         """Flow in m³/s when the water inside stands `head_m` lower than the pond.
 
         A row above the inside level discharges freely under its own depth.
@@ -189,11 +189,11 @@ class DrilledPipe:
             )
         return free * total
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Flow in m³/s with the pipe inside drawn empty below every row."""
         return self.flow_si(max(max(self.depth_m), 0.0), state)
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """Difference of level in m between pond and pipe; infinite beyond the capacity."""
         flow = np.asarray(flow_m3s, dtype=float)
         deepest = np.full(flow.shape, max(max(self.depth_m), 0.0))
@@ -229,7 +229,7 @@ class BarRack:
     shape: str = "sharp rectangular"
     name: str = "trash rack"
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """Difference of level in m across the rack."""
         flow = np.asarray(flow_m3s, dtype=float)
         blocked = 1 - state.open
@@ -239,7 +239,7 @@ class BarRack:
             )
         return np.where(flow == 0, 0.0, loss)[()]
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Flow in m³/s at which the rack takes all the head it may."""
         return self.area_m2 * np.sqrt(self.head_m / self.head_loss_si(self.area_m2, state))
 
@@ -282,7 +282,7 @@ class BottomRack:
             gap_m=self.gap_m,
         )
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Most flow in m³/s of which nothing runs on over the bars."""
         for_one = bottom_rack_length.si(
             1.0, self.width_m, self.gap_m, self.gap_m + self.bar_m, self.slope_rad
@@ -295,7 +295,7 @@ class BottomRack:
         short, long = bottom_rack_band.si(1.0, self.width_m, self.gap_m, self.gap_m + self.bar_m)
         return float((self.length_m / long) ** 1.5), float((self.length_m / short) ** 1.5)
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """None counted: the water falls into the trough by itself."""
         return np.zeros_like(np.asarray(flow_m3s, dtype=float))
 
@@ -340,20 +340,20 @@ class InclinedScreen:
         """One standard deviation of the rated flow: common practice 10 % gauged, 20 % manufacturer, 50 % estimate."""
         return {"gauged": 0.10, "maker": 0.20, "estimate": 0.50}[self.source]
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Most flow in m³/s taken in."""
         return self.rated_flow_m3s * state.open
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """The drop over the screen, for any flow."""
         return self.drop_m + np.zeros_like(np.asarray(flow_m3s, dtype=float))
 
-    def wetted_length_si(self, arriving_m3s: Any, state: State = CLEAN) -> Any:
+    def wetted_length_si(self, arriving_m3s: Number, state: State = CLEAN) -> Number:
         """Length in m over which the arriving water goes through, counting each metre alike."""
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.asarray(arriving_m3s, dtype=float) / self.capacity_si(state)
         return self.length_m * np.clip(np.nan_to_num(share, nan=0.0), 0.0, 1.0)
 
-    def over_the_toe_si(self, arriving_m3s: Any, state: State = CLEAN) -> Any:
+    def over_the_toe_si(self, arriving_m3s: Number, state: State = CLEAN) -> Number:
         """Water in m³/s that runs off the end, with the leaves."""
         return np.maximum(np.asarray(arriving_m3s) - self.capacity_si(state), 0.0)

@@ -100,7 +100,7 @@ def critical_depth(flow: Given, width: Given, side_slope: Given = 0.0) -> Number
     flow = np.asarray(flow, dtype=float)
     wanted = np.log(np.where(flow > 0, flow, np.nan))
 
-    def miss(log_depth: Number) -> float:
+    def miss(log_depth: Number) -> Number:
         area, _, top = trapezoid(np.exp(log_depth), width, side_slope)
         return 0.5 * np.log(GRAVITY * area**3 / top) - wanted
 

@@ -77,7 +77,7 @@ def bracketed_root(
 
 
 def root_by_power(
-    miss: Callable[[Any], Any], start: Number, least_power: float, greatest_power: float
+    miss: Callable[[np.ndarray], Number], start: Number, least_power: float, greatest_power: float
 ) -> Number:
     """Root of a rising function of a logarithm whose slope lies between two powers.
 
@@ -96,7 +96,7 @@ def root_by_power(
     return bracketed_root(miss, np.minimum(*ends) - reach, np.maximum(*ends) + reach, steps=10)
 
 
-def require(function: str, rule: str, **values: Any) -> None:
+def require(function: str, rule: str, **values: object) -> None:
     """Refuse numbers that cannot be: ``require("pipe_loss", "above zero", diameter=0.1)``.
 
     Parameters

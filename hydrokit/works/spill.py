@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +13,9 @@ from ..sentences import Amount, Sentence
 from ..water import GRAVITY
 from .intake import crest, drain_time, standpipe
 from .solve import bracketed_root, require
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["LAST_DEPTH_M", "Overflow", "SideSpill", "OverflowPipe"]
 
@@ -56,7 +59,7 @@ class OverflowPipe:
         """Loss coefficient of its length and one bend."""
         return _FRICTION * self.fall_m / self.diameter_m + _BEND
 
-    def flow_si(self, head_m: Any) -> Any:
+    def flow_si(self, head_m: Number) -> Number:
         """Flow in m³/s at a level over the overflow edge."""
         return standpipe.si(head_m, self.diameter_m, self.fall_m, _RIM, self.friction)
 
@@ -88,7 +91,7 @@ class OverflowPipe:
         left = min(left_m, self.rim_m)
         return float(drain_time.si(area_m2, self.rim_m + below, left + below, self.area_m2, passes))
 
-    def pulled_flow_si(self, depth_m: Any) -> Any:
+    def pulled_flow_si(self, depth_m: Number) -> Number:
         """Flow in m³/s out of the pulled pipe's hole, the first rush that takes the silt along."""
         return _PULLED * self.area_m2 * np.sqrt(2 * GRAVITY * np.maximum(depth_m, 0.0))
 
@@ -107,7 +110,7 @@ class SideSpill:
     def __post_init__(self) -> None:
         require("SideSpill", "above zero", length_m=self.length_m)
 
-    def flow_si(self, head_m: Any) -> Any:
+    def flow_si(self, head_m: Number) -> Number:
         """Flow in m³/s at a level over it."""
         return _SIDE_SHARE * crest.si(head_m, self.length_m)
 
@@ -126,13 +129,13 @@ class Overflow:
     name : str
     """
 
-    ways: tuple[Any, ...]
+    ways: tuple[OverflowPipe | SideSpill, ...]
     arriving_m3s: float
     bank_m: float
     _: KW_ONLY
     name: str = "pond"
 
-    def flow_si(self, head_m: Any) -> Any:
+    def flow_si(self, head_m: Number) -> Number:
         """Flow in m³/s that spills at a level over the overflow edge."""
         return sum(each.flow_si(head_m) for each in self.ways)
 

@@ -57,10 +57,10 @@ class Part(Protocol):
 
     name: str
 
-    def capacity_si(self, state: State = CLEAN) -> Any:
+    def capacity_si(self, state: State = CLEAN) -> Number:
         """Most flow in m³/s the part passes in that state."""
 
-    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
         """Head in m the part takes from a flow; infinite where it cannot pass it."""
 
     def __hash__(self) -> int:

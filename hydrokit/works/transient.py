@@ -62,7 +62,7 @@ class Transient:
         Where the water column would part, along the line; None where it stays whole or no profile is given.
     """
 
-    time_s: Any
+    time_s: np.ndarray
     valve_head_m: Floats
     valve_flow_m3s: Floats
     _: KW_ONLY
@@ -70,7 +70,7 @@ class Transient:
     steady_m: Floats
     highest_m: Floats
     lowest_m: Floats
-    standpipe_m: Any = None
+    standpipe_m: float | None = None
     spilled_m3: float = 0.0
     findings: tuple[Finding, ...] = ()
     parts_m: float | None = None
@@ -108,7 +108,7 @@ def water_hammer(
     time: Given,
     opening: Given,
     duration: Given = "60 s",
-    standpipe: Any = None,
+    standpipe: Standpipe | None = None,
     chainage: Given = None,
     elevation: Given = None,
     reaches: Given = 100,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +13,9 @@ from ..sentences import Amount, Sentence
 from .intake import crest, crest_head, crest_length
 from .open_channel import LEAST_FREEBOARD_M
 from .solve import require
+
+if TYPE_CHECKING:
+    from ..units import Number
 
 __all__ = ["CREST_SHAPES", "IntakeWeir", "Notch"]
 
@@ -65,11 +68,11 @@ class Notch:
         """The width that is used."""
         return self.needed_m if self.width_m is None else self.width_m
 
-    def flow_si(self, head_m: Any) -> Any:
+    def flow_si(self, head_m: Number) -> Number:
         """Flow in m³/s at a level over its sill."""
         return crest.si(head_m, self.used_m, _NOTCH)
 
-    def head_si(self, flow_m3s: Any) -> Any:
+    def head_si(self, flow_m3s: Number) -> Number:
         """Level in m over its sill at which a flow passes: what to mark on a staff gauge beside it."""
         return crest_head.si(flow_m3s, self.used_m, _NOTCH)
 
@@ -124,11 +127,11 @@ class IntakeWeir:
     def __post_init__(self) -> None:
         require("IntakeWeir", "above zero", length_m=self.length_m)
 
-    def depth_si(self, flow_m3s: Any) -> Any:
+    def depth_si(self, flow_m3s: Number) -> Number:
         """Depth in m over the crest at a flow of the creek; the notch and the intake are taken as choked."""
         return crest_head.si(flow_m3s, self.length_m, CREST_SHAPES[self.shape])
 
-    def flow_si(self, depth_m: Any) -> Any:
+    def flow_si(self, depth_m: Number) -> Number:
         """Flow in m³/s over the crest at a depth, such as that of a high-water mark."""
         return crest.si(depth_m, self.length_m, CREST_SHAPES[self.shape])
 

@@ -148,7 +148,7 @@ def needs(
 
 
 def needs(
-    *things: Known[Any], headline: bool = False, quiet: bool = False
+    *things: Known[object], headline: bool = False, quiet: bool = False
 ) -> Callable[[Callable[..., Any]], Callable[[Study, View], Any]]:
     """A section that is handed these things, and says what to measure where the study lacks one.
 
@@ -192,7 +192,7 @@ def lacking(
     return Words(f"*Not shown: {_BRIEFLY.get(name, name)} is lacking.*")
 
 
-def in_frost(section: Callable[[Study, View], Any]) -> Callable[[Study, View], Any]:
+def in_frost(section: Callable[[Study, View], object]) -> Callable[[Study, View], Any]:
     """A section on ice, of which nothing is shown where no frost comes."""
 
     @functools.wraps(section)

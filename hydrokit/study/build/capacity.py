@@ -13,6 +13,7 @@ from ..answer import Answer, Evidence, best
 if TYPE_CHECKING:
     from ...works.diversion import Carried
     from ...works.falling import FallingLine
+    from ...works.state import Part
     from ..study import Study
 
 __all__ = [
@@ -31,7 +32,7 @@ FORMULA_SD = 0.25  # of what a screen is calculated to pass, its openings known;
 # --- the screens ----------------------------------------------------------------------------
 
 
-def as_measured(study: Study, parts: tuple[Any, ...], screens: list[str]) -> tuple[Any, ...]:
+def as_measured(study: Study, parts: tuple[Part, ...], screens: list[str]) -> tuple[Part, ...]:
     """The parts, the tightest of these screens passing what the whole intake was measured to pass, none of them less."""
     from ...works.rated import Gauged
     from ...works.screen_parts import InclinedScreen

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -140,7 +140,7 @@ def operating(study: Study, full_m3s: float | None = None) -> Operating:
     return Operating(habits, air, told.stops_per_winter)
 
 
-def fed_steps(study: Study, usable: Any = None) -> list[tuple[int, float, float]]:
+def fed_steps(study: Study, usable: np.ndarray | None = None) -> list[tuple[int, float, float]]:
     """(jets, flow they take when fed, days a year on which as much comes to them), fewest jets first.
 
     Parameters

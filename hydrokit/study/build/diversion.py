@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -116,7 +117,7 @@ def relaid(study: Study, size: str) -> FallingLine | None:
     return None if study.diversion is None else _falling(study, section, study.diversion)
 
 
-def vents_along(study: Study, chainages_m: Any) -> tuple[float, ...]:
+def vents_along(study: Study, chainages_m: Sequence[float] | np.ndarray) -> tuple[float, ...]:
     """Distances along the line from creek to pond of places given by chainage."""
     line = study.diversion_line
     if line is None:

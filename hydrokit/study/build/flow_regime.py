@@ -158,7 +158,7 @@ def flow_regime(study: Study) -> FlowRegime | None:
             for share, *(flow, least, most, may) in zip(
                 TABLE,
                 *(
-                    map(float, each)
+                    map(float, np.ravel(each))
                     for each in (curve.flow_at_si(TABLE), low, high, available.flow_at_si(TABLE))
                 ),
             )

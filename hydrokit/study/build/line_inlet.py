@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
     from ...site.schema_way import Diversion
-    from ...units import Floats
+    from ...units import Floats, Number
     from ...works.pipe import Pipe
     from ...works.profile import Profile
 
@@ -25,7 +26,7 @@ __all__ = [
 # --- the diversion line ---------------------------------------------------------------------
 
 
-def along(surveyed: Profile, chainage_m: Any) -> Floats:
+def along(surveyed: Profile, chainage_m: Number | Sequence[float]) -> Floats:
     """Distances along the slope of places given by chainage."""
     return np.interp(chainage_m, surveyed.chainage_m, surveyed.distance_m)
 

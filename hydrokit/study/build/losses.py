@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ...errors import HydrokitError
 
 if TYPE_CHECKING:
     from ...plant.losses import LossCurve
+    from ...plant.wire import ElectricPart
     from ...site.schema import Site
     from ...site.schema_plant import Generator as GeneratorKeys
 
@@ -27,7 +28,7 @@ PHASES = {
 }  # as the site file says it, and as the lower rooms do
 
 
-def wire(site: Site, power_w: float = 0.0) -> tuple[Any, ...]:
+def wire(site: Site, power_w: float = 0.0) -> tuple[ElectricPart, ...]:
     """The cable as a part, by its conductor, else by its loss at a full load; nothing where the site says neither.
 
     Raises
@@ -59,7 +60,7 @@ def wire(site: Site, power_w: float = 0.0) -> tuple[Any, ...]:
     return ()
 
 
-def between(site: Site, at: str) -> tuple[Any, ...]:
+def between(site: Site, at: str) -> tuple[ElectricPart, ...]:
     """Transformers, and at the loads the inverter, that stand at one end of the cable."""
     from ...plant.conversion import inverter, transformer
 
@@ -75,6 +76,6 @@ def between(site: Site, at: str) -> tuple[Any, ...]:
     return tuple(made)
 
 
-def after_generator(site: Site, power_w: float = 0.0) -> tuple[Any, ...]:
+def after_generator(site: Site, power_w: float = 0.0) -> tuple[ElectricPart, ...]:
     """What the power meets from the generator to the loads."""
     return (*between(site, "powerhouse"), *wire(site, power_w), *between(site, "loads"))

@@ -16,6 +16,7 @@ from . import losses
 if TYPE_CHECKING:
     from ...energy.machine_size import SizedGenerator
     from ...plant.chain import Chain
+    from ...plant.wire import ElectricPart
     from ...site.schema import Site
     from ...units import Number
     from ..study import Study
@@ -43,7 +44,7 @@ def metered_at(site: Site) -> str:
     return site.readings.metered_at
 
 
-def after_meter(site: Site, metered_w: float) -> tuple[Any, ...]:
+def after_meter(site: Site, metered_w: float) -> tuple[ElectricPart, ...]:
     """What the power meets behind the meter, up to the loads."""
     place = metered_at(site)
     powerhouse = losses.between(site, "powerhouse") if place == PLACES[0] else ()

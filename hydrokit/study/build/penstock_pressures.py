@@ -49,7 +49,7 @@ def _laid(study: Study, line: Line, head_m: float) -> tuple[Profile, float]:
     surveyed = study.profile
     if surveyed is None:
         inlet = under_water(head_m, head_m, line.pipes[0].diameter_m)
-        return Profile([0.0, float(line.length_m)], [inlet, 0.0], True), head_m
+        return Profile(np.array([0.0, float(line.length_m)]), np.array([inlet, 0.0]), True), head_m
     level, source = np.array(surveyed.elevation_m), float(surveyed.elevation_m[0])
     level[0] = (
         level[1]

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from ...energy.by_log import LoggedMonths
     from ...energy.cases import Case, Upgrade
+    from ...energy.measuring import Measurement
     from ...energy.staircase import Staircase
     from ...energy.worth import GivenUp
     from ...site.schema_money import Upgrade as UpgradeKeys
@@ -248,7 +249,7 @@ def rules_price(study: Study) -> GivenUp | None:
     )
 
 
-def measurements(study: Study) -> Any:
+def measurements(study: Study) -> tuple[Measurement, ...] | None:
     """Measurements in the order in which they would narrow the annual energy; or None without a year."""
     from ...energy.measuring import what_to_measure_next
 
@@ -268,7 +269,7 @@ def measurements(study: Study) -> Any:
     )
 
 
-def measure_next(study: Study) -> Any:
+def measure_next(study: Study) -> tuple[Measurement, ...] | None:
     """Those among them that are worth the walk; None without a year."""
     found = study.measurements
     return (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from ...plant import electric
     from ...plant.cable import CableRun
     from ...plant.cable_choice import CableCost
-    from ...plant.losses import LossCurve
     from ...site.schema import Site
     from ..study import Study
 
@@ -198,7 +197,7 @@ def wires(study: Study) -> Wires | None:
     )
 
 
-def _between(name: str, at: str, part: LossCurve) -> Between:
+def _between(name: str, at: str, part: Any) -> Between:
     def at_load(share: float) -> float:
         return float(part.efficiency_si(share))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +10,8 @@ from ...errors import HydrokitError, sure
 from ...stream.months import DAYS_OF_MONTHS
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ...energy.year import Outages, Year
     from ...site.schema import Site
     from ...units import Number
@@ -41,7 +43,7 @@ def planned_days_fit(site: Site) -> float:
     return float(MONTH_DAYS[np.array(site.outage.planned_months) - 1].sum())
 
 
-def taken(study: Study) -> Any:
+def taken(study: Study) -> pd.Series | None:
     """Daily flow that may be taken where a plant stands, or None: under a yearly volume, what it cannot take uses none of it up."""
     most = most_taken(study)
     return (

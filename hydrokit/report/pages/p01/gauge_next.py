@@ -17,6 +17,7 @@ from ..common import bold, needs
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from ....stream.gauging import Gauging
     from ....stream.weir_plate import WeirOption
     from ....study.build.gauging_plans import SaltPlan, WeirPlan
 
@@ -34,7 +35,9 @@ __all__ = [
 
 
 @needs(Study.meter_ways, quiet=True)
-def meter_table(study: Study, view: View, meter_ways: tuple[tuple[str, str, Any], ...]) -> Table:
+def meter_table(
+    study: Study, view: View, meter_ways: tuple[tuple[str, str, Gauging], ...]
+) -> Table:
     """The current-meter sheet summed in both ways, and its uncertainty by rule and by how well neighbours agree."""
     told = {
         "ISO 748": "tables for the number of verticals and points",

@@ -58,7 +58,7 @@ _NAMES = {"gauge off": "gauge differs"}
 _LEAST_TOLD = 1.0 * KWH
 
 
-def day_words(moment: Any) -> str:
+def day_words(moment: np.datetime64) -> str:
     return f"{pd.Timestamp(moment):%Y-%m-%d}"
 
 

@@ -15,6 +15,8 @@ from .headers import KINDS, NOTES, Column, Header, column_named, find_header, re
 if TYPE_CHECKING:
     import pandas as pd
 
+    from .units import Alike
+
 
 __all__ = ["believable", "read_csv"]
 
@@ -28,7 +30,7 @@ _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 _MOST_LISTED = 5
 
 
-def believable(values: Any) -> Any:
+def believable(values: Alike) -> Alike:
     """Whether numbers are of a size that something measured can have; those that are none are not.
 
     >>> believable(0.0), believable(1e300), believable(float("nan"))

@@ -129,7 +129,7 @@ class InputError(HydrokitError):
     def __str__(self) -> str:
         return "\n".join(self.lines)
 
-    def __reduce__(self) -> Any:
+    def __reduce__(self) -> tuple[object, ...]:
         return (InputError, (self.mistakes, self.reader, self.findings))
 
     def _render_traceback_(self) -> list[str]:

@@ -8,14 +8,19 @@ import hashlib
 import io
 import re
 from pathlib import Path
+from typing import Any, TypeAlias
 
 from .errors import InputError, Mistake, did_you_mean, one_line
 
-__all__ = ["read_text", "read_toml", "shown_path", "text_hash"]
+__all__ = ["Entries", "read_text", "read_toml", "shown_path", "text_hash"]
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f]")
 _LARGEST_FILE = 100_000_000  # bytes
 LONGEST_LINE = 20_000  # characters; a table of measurements has no such line
+
+
+# A table of a file of TOML or JSON, by its keys: whoever reads it knows what is in it.
+Entries: TypeAlias = dict[str, Any]
 
 
 def shown_path(path: str | Path) -> str:

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
 __all__ = [
+    "Alike",
     "Floats",
     "Number",
     "Q_",
@@ -208,6 +209,8 @@ Given: TypeAlias = Any
 # What a body sees of them and gives: values in SI, an array of them, one value or an array.
 Floats: TypeAlias = "npt.NDArray[np.float64]"
 Number: TypeAlias = "float | npt.NDArray[np.float64]"
+# The same of what follows what was handed over: one value of one, an array of an array; the caller knows.
+Alike: TypeAlias = Any
 # What a validity range gives: whether, and where in an array, a value lies outside, and the sentence.
 Outside: TypeAlias = tuple[Any, str | Told]
 

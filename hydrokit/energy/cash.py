@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.optimize import brentq
@@ -23,7 +23,7 @@ from .discounting import annuity_factor
 from .money import Costs
 
 if TYPE_CHECKING:
-    from ..units import Number
+    from ..units import Alike, Number
 
 __all__ = ["CashFlow", "cash_flow", "highest_capital_cost", "replaced"]
 
@@ -59,12 +59,12 @@ class CashFlow:
         return np.cumsum(self.money * (1 + self.discount_rate) ** -self.years, axis=-1)
 
     @property
-    def payback_years(self) -> Any:
+    def payback_years(self) -> Alike:
         """When the capital cost has come back for good, without interest; infinite where not within the life."""
         return self._for_good(self.cumulated)
 
     @property
-    def discounted_payback_years(self) -> Any:
+    def discounted_payback_years(self) -> Alike:
         """The same with interest."""
         return self._for_good(self.discounted)
 

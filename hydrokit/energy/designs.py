@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -14,9 +14,6 @@ from ..works.pipe import Pipe
 from .design import KNEE, LOSS_LIMIT, USUAL_LOSS, Design, Equal, Reason
 from .money import Costs
 from .valuing import Valuing, valued
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["Sizing"]
 _YEAR_H = 8766.0

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Callable
+from typing import Any, Callable
 
 import numpy as np
 
 from ..plant.chain import Chain
 from ..works.rated import Gauged, Rated
 from .year import Year
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["gauged_parts", "intake_shares", "with_intake"]
 

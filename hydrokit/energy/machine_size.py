@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from ..plant.chain import Chain
 from ..plant.losses import LossCurve
 
 if TYPE_CHECKING:
-    from ..units import Number
+    from ..units import Alike, Number
 
 __all__ = [
     "SizedCable",
@@ -118,7 +118,7 @@ def lossless(chain: Chain) -> Chain:
     )
 
 
-def machine_w(chain: Chain) -> Any:
+def machine_w(chain: Chain) -> Alike:
     """Power in W that the machine is paid for: its generator's rating where it has one, else what its shaft gives
     at full flow, times the generator's best; what follows behind neither adds nor takes."""
     shaft = chain.replace(electric=()).at_si(np.inf).power_w

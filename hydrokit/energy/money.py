@@ -12,7 +12,7 @@ Money is one unit of no particular currency. All rates are above inflation, all 
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,6 +20,9 @@ from ..errors import HydrokitError
 from ..units import Q_, Floats, Given, Number, Quantity, units
 from ..works.solve import require
 from .discounting import capital_recovery, net_present_value, replacement_value
+
+if TYPE_CHECKING:
+    from ..units import Alike
 
 __all__ = ["Appraisal", "Costs", "Replacement", "appraise", "levelised_cost", "payback"]
 
@@ -232,7 +235,7 @@ class Costs:
         pipe_money_per_m: Number = 0.0,
         length_m: Number = 0.0,
         cable_m: float = 0.0,
-    ) -> Any:
+    ) -> Alike:
         """First cost of a plant of this size, with contingency and interest during construction."""
         bought = (
             self.fixed_money
@@ -302,15 +305,15 @@ class Appraisal:
     npv_money : net present value
     """
 
-    first_money: Any
-    kwh: Any
-    yearly_money: Any
+    first_money: Alike
+    kwh: Alike
+    yearly_money: Alike
     _: KW_ONLY
     levelised_money_per_kwh: Number
     net_money: Number
     worth_money: Number
-    payback_years: Any
-    discounted_payback_years: Any
+    payback_years: Alike
+    discounted_payback_years: Alike
     npv_money: Number
 
     @property

@@ -26,7 +26,7 @@ from .year_power import demand_of_steps
 
 if TYPE_CHECKING:
     from ..stream.rights import Rights
-    from ..units import Floats, Number
+    from ..units import Alike, Floats, Number
     from .days import Days
 
 __all__ = ["Kept", "Operating", "kept_of_lattice", "kept_shares", "lost_share"]
@@ -121,7 +121,7 @@ class Kept:
         """How many ways the visits and stops may fall."""
         return self.share.shape[1]
 
-    def place(self, log_flow: Floats, log_full: Number) -> Any:
+    def place(self, log_flow: Floats, log_full: Number) -> Alike:
         """Where to read for a flow, and for a plant that takes more at full flow than the one walked (both as logarithms)."""
         return log_flow - log_full / self.elasticity
 

@@ -51,6 +51,7 @@ from .year import Outages, Year, annual_energy
 if TYPE_CHECKING:
     from ..stream.rights import Rights
     from ..units import Floats
+    from .operating import Operating
 
 __all__ = ["EnergyUncertainty", "energy_uncertainty"]
 
@@ -204,7 +205,7 @@ def energy_uncertainty(
     winter: tuple[int, ...] = WINTER,
     start_month: int = WATER_YEAR,
     planned: bool = False,
-    operating: Any = None,
+    operating: Operating | None = None,
 ) -> EnergyUncertainty:
     """Energy of the years to come, with what is not known about creek and plant.
 

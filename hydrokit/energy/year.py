@@ -18,7 +18,7 @@ record; energy is then a product with the curve, exact for the curve however lon
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import TYPE_CHECKING, Any, Sequence
+from typing import Any, Sequence
 
 import numpy as np
 import pandas as pd
@@ -26,12 +26,9 @@ import pandas as pd
 from ..errors import Finding, HydrokitError, counted
 from ..plant.curve import FULL, PART, STOPPED, UNDER_FED, PlantCurve
 from ..stream.record import WATER_YEAR
-from ..units import Q_, Quantity
+from ..units import Q_, Alike, Quantity
 from .weights import MONTHS, WINTER, Steps, steps_of, weigh
 from .year_power import shared, twelve, useful_kwh
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["Outages", "Year", "annual_energy"]
 
@@ -48,7 +45,7 @@ class Outages:
         Share of what is left: faults, air locks, waiting for a part.
     """
 
-    planned: Any = 0.0
+    planned: Alike = 0.0
     unplanned: float = 0.0
 
     def __post_init__(self) -> None:

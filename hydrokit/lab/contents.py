@@ -9,17 +9,20 @@ from __future__ import annotations
 import ast
 import json
 import re
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from jupyter_server.services.contents.largefilemanager import AsyncLargeFileManager
 from traitlets import Unicode
+
+if TYPE_CHECKING:
+    from ..files import Entries
 
 __all__ = ["StudyContents", "set_to"]
 
 _LINE = re.compile(r"^study = (.*?)(\s*#.*)?$", re.MULTILINE)
 
 
-def study_of(notebook: dict[str, Any]) -> str | None:
+def study_of(notebook: Entries) -> str | None:
     """The study that the cell of parameters names; None where it names none, or not plainly."""
     cell = _parameters(notebook)
     found = None if cell is None else _LINE.search(_source(cell))
@@ -32,7 +35,7 @@ def study_of(notebook: dict[str, Any]) -> str | None:
     return named if isinstance(named, str) else None
 
 
-def set_to(notebook: dict[str, Any], study: str) -> None:
+def set_to(notebook: Entries, study: str) -> None:
     """Let the cell of parameters name this study, where it names one."""
     cell = _parameters(notebook)
     if cell is not None and study_of(notebook) is not None:
@@ -68,7 +71,7 @@ class StudyContents(AsyncLargeFileManager):
                 set_to(model["content"], self.study)
         return model
 
-    async def save(self, model: dict[str, Any], path: str = "") -> Any:
+    async def save(self, model: Entries, path: str = "") -> Any:
         """Write a file; of a notebook the study it had on disk."""
         notebook = model.get("content") if model.get("type") == "notebook" else None
         if notebook and study_of(notebook) == self.study and path.strip("/") in self._usual:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Mapping
+from typing import Mapping
 
 import numpy as np
 
@@ -124,7 +124,7 @@ def cheapest_cable(
     power_factor: Given = 1.0,
     temperature: Given = "40 degC",
     reactance: Given = "0.08 ohm/km",
-) -> Any:
+) -> tuple[CableCost, ...]:
     """Cables by what they cost over their life: price and the worth of the energy they lose.
 
     Parameters

@@ -283,7 +283,7 @@ class Chain:
     # --- what follows -----------------------------------------------------------------------
 
     def curve(
-        self, month: int | None = None, jets: Any = None, sketched: bool = False
+        self, month: int | None = None, jets: int | None = None, sketched: bool = False
     ) -> PlantCurve:
         """Net power against the flow the creek offers, jumps and kinks kept.
 

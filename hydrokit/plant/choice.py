@@ -131,7 +131,7 @@ def turbine_choice(
     generator_speed: Given = "1500 rpm",
     silt: str = "some",
     temperature: Given = "10 degC",
-) -> Any:
+) -> tuple[Choice, ...]:
     """All kinds of turbine for a flow and a head, best suited first, each with its reasons.
 
     A ranked table and never one verdict: price, who can mend it and what is to be had nearby are

@@ -11,6 +11,7 @@ import numpy as np
 from ..units import Q_, Floats, Number, Quantity
 
 if TYPE_CHECKING:
+    from ..units import Alike
     from .operation import Operation
 
 __all__ = ["FULL", "PART", "UNDER_FED", "STATES", "STOPPED", "PlantCurve", "most_taken"]
@@ -102,7 +103,7 @@ class PlantCurve:
         """Interval each flow falls in (number of its left node) and how far along it, 0 to 1."""
         return place(self.flow_m3s, flow_m3s)
 
-    def power_si(self, flow_m3s: Number) -> Any:
+    def power_si(self, flow_m3s: Number) -> Alike:
         """Net power in W at usable flows of any shape; NaN stays NaN."""
         return self._at(self.power_w, flow_m3s)
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..units import Q_, Floats, Given, Number, Quantity, units
 from ..works.solve import require
+
+if TYPE_CHECKING:
+    from ..units import Alike
 
 __all__ = ["HeatBalance", "Shares", "heat_balance", "heat_balance", "share_out"]
 
@@ -155,7 +158,7 @@ class Shares:
     _: KW_ONLY
     ballast_w: np.ndarray
 
-    def of(self, name: str) -> Any:
+    def of(self, name: str) -> Alike:
         """Power of one load [W]."""
         return self.served_w[self.names.index(name)]
 

@@ -18,6 +18,7 @@ from .parts import Opening, Penstock, Runner
 from .pelton import off_speed_efficiency
 
 if TYPE_CHECKING:
+    from ..units import Alike
     from ..works.rated import Rated
 
 __all__ = ["Bands", "Limiting", "Operation", "Passage", "Running"]
@@ -66,7 +67,7 @@ class Passage:
         """What is left at the lower end of a flow at the upper one."""
         return np.maximum(flow_m3s * self.share - self.lost_m3s, 0.0)
 
-    def needs_si(self, flow_m3s: Any) -> Any:
+    def needs_si(self, flow_m3s: Alike) -> Alike:
         """Flow at the upper end that leaves so much at the lower one."""
         return (flow_m3s + self.lost_m3s) / np.maximum(self.share, 1e-12)
 
@@ -118,7 +119,7 @@ class Operation:
     opening : which of ``jets.openings()``; -1 when stopped
     """
 
-    flow_m3s: Any
+    flow_m3s: Alike
     used_m3s: Number
     net_head_m: Number
     _: KW_ONLY

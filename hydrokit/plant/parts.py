@@ -34,7 +34,7 @@ from .pelton import Suited
 from .turbine import PartLoad
 
 if TYPE_CHECKING:
-    from ..units import Floats, Number
+    from ..units import Alike, Floats, Number
 
 __all__ = [
     "Adjustable",
@@ -57,7 +57,7 @@ __all__ = [
 class LineLoss(Protocol):
     """The full pipe of the penstock."""
 
-    def loss_si(self, flow_m3s: Number, viscosity_m2s: Any) -> Number: ...
+    def loss_si(self, flow_m3s: Number, viscosity_m2s: Alike) -> Number: ...
 
 
 class Efficiency(Protocol):
@@ -77,7 +77,7 @@ class Jets(Protocol):
 
     def openings(self) -> tuple[Opening, ...]: ...
 
-    def sized(self, factor: Any) -> Jets: ...
+    def sized(self, factor: Alike) -> Jets: ...
 
 
 def part_name(part: object) -> str:
@@ -101,7 +101,7 @@ class MeasuredLoss:
     name : str
     """
 
-    coefficient: Any
+    coefficient: Alike
     exponent: float = 2.0
     name: str = "penstock"
 
@@ -109,7 +109,7 @@ class MeasuredLoss:
         require(f"MeasuredLoss '{self.name}'", "zero or more", coefficient=self.coefficient)
         require(f"MeasuredLoss '{self.name}'", "above zero", exponent=self.exponent)
 
-    def loss_si(self, flow_m3s: Number, viscosity_m2s: float | None = None) -> Any:
+    def loss_si(self, flow_m3s: Number, viscosity_m2s: float | None = None) -> Alike:
         """Head lost in m."""
         flow = np.asarray(flow_m3s, dtype=float)
         return self.coefficient * np.abs(flow) ** self.exponent
@@ -161,11 +161,11 @@ class Penstock:
         """Flow in m³/s that its inlet lets in; infinite where no screen is given."""
         return np.inf if self.inlet is None else _capacity(self.inlet, state)
 
-    def static_si(self, state: State = CLEAN) -> Any:
+    def static_si(self, state: State = CLEAN) -> Alike:
         """Head in m at the jets with no water moving."""
         return self.head_gross_m * self.head_factor - self.air_m - state.air_m
 
-    def loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Any:
+    def loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Alike:
         """Head in m lost at a flow, from the pond to the jets."""
         lost = self.loss_factor * self.line.loss_si(flow_m3s, self.viscosity_m2s)
         if self.inlet is None:
@@ -227,7 +227,7 @@ class Opening:
     """
 
     count: int
-    area_m2: Any = None
+    area_m2: Alike = None
     most_m3s: Number = np.inf
     _: KW_ONLY
     units: int = 1
@@ -265,7 +265,7 @@ class FixedJets:
     """
 
     diameters_m: tuple[float, ...]
-    coefficient: Any = 0.95
+    coefficient: Alike = 0.95
     valves: bool = True
     _: KW_ONLY
     area_factor: Number = 1.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +13,9 @@ from ..units import Q_, Floats, Given, Number, Quantity, units
 from ..water import GRAVITY
 from ..works.solve import require
 from .jets import jet_diameter
+
+if TYPE_CHECKING:
+    from ..units import Alike
 
 __all__ = ["ImpulseSize", "Suited", "bucket_efficiency", "jets_needed", "pelton", "turgo"]
 
@@ -434,8 +437,8 @@ class Suited:
         Net head with that opening fed.
     """
 
-    area_m2: Any
-    head_m: Any
+    area_m2: Alike
+    head_m: Alike
 
     def head_si(self, area_m2: Floats) -> Floats:
         """Head in m that suits it with so much open; with more than it ever had, that of the largest."""

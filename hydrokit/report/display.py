@@ -10,7 +10,7 @@ import io
 import re
 import warnings
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Sequence
+from typing import Any, Sequence
 
 import numpy as np
 
@@ -18,9 +18,6 @@ from ..errors import Finding, printable
 from ..sentences import plain_number
 from ..study.keyed import Keyed, as_markup, plain
 from ..study.view import View
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["Cautions", "Picture", "Table", "Words", "csv_number", "csv_text", "escape_markdown"]
 

@@ -25,6 +25,7 @@ from ..study.view import View
 from .html import TEMPLATES
 
 if TYPE_CHECKING:
+    from ..files import Entries
     from ..study.study import Study
 
 __all__ = ["card_page", "table_of"]
@@ -62,7 +63,7 @@ def card_page(study: Study, view: View) -> str | None:
     )
 
 
-def table_of(tables: Signatures, study: Study, card: Card, view: View) -> dict[str, Any]:
+def table_of(tables: Signatures, study: Study, card: Card, view: View) -> Entries:
     """What the script reads: the rows of the signatures, coded in few bytes, and the words.
 
     Pressures are shares of that with everything shut, watts logarithms of their share of the

@@ -171,7 +171,7 @@ class Calibrated:
         return _CALIBRATED[0] <= self.share <= _CALIBRATED[1]
 
 
-def read_calibration(folder: Any) -> tuple[Calibrated, ...]:
+def read_calibration(folder: str | Path) -> tuple[Calibrated, ...]:
     """The table of the last calibration beside the checks of a folder; nothing where there is none."""
     path = Path(folder) / "calibration.csv"
     if not path.is_file():

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from IPython.core.interactiveshell import InteractiveShell
 
+    from ..files import Entries
     from ..study.study import Study
     from ..study.view import View
 
@@ -60,7 +61,7 @@ def answers(path: str, display: str) -> str:
     )
 
 
-def registers_of(study: Study, view: View) -> list[dict[str, Any]]:
+def registers_of(study: Study, view: View) -> list[Entries]:
     """The page of registers as cells: Markdown, or what a notebook would keep of a thing it shows."""
     from ..report.registers import TITLE, headline, sections
 
@@ -73,7 +74,7 @@ def registers_of(study: Study, view: View) -> list[dict[str, Any]]:
     return cells
 
 
-def bundle(shown: Any) -> list[dict[str, Any]]:
+def bundle(shown: Any) -> list[Entries]:
     """What a notebook keeps of a thing that shows itself: data by kind, and what is said of them."""
     if hasattr(shown, "_repr_mimebundle_"):
         return list(shown._repr_mimebundle_())

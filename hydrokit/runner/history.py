@@ -9,7 +9,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ..files import Entries
 
 __all__ = ["KEPT", "accepted_with", "earlier", "gone_back", "numbers_of"]
 
@@ -17,12 +20,12 @@ KEPT = 5  # acceptances before the last that are kept
 _OWN = ("run", "history")  # tables that tell of runs and not of the study
 
 
-def numbers_of(results: Mapping[str, object]) -> dict[str, Any]:
+def numbers_of(results: Mapping[str, object]) -> Entries:
     """The tables of headline numbers alone."""
     return {name: table for name, table in results.items() if name not in _OWN}
 
 
-def accepted_with(old: Mapping[str, object] | None, new: Mapping[str, object]) -> dict[str, Any]:
+def accepted_with(old: Mapping[str, object] | None, new: Mapping[str, object]) -> Entries:
     """What is accepted now, with what was accepted before as its history.
 
     Where nothing differs, the history stays as it is.
@@ -36,7 +39,7 @@ def accepted_with(old: Mapping[str, object] | None, new: Mapping[str, object]) -
     return dict(new) | ({"history": history} if history else {})
 
 
-def earlier(accepted: Mapping[str, object]) -> list[dict[str, Any]]:
+def earlier(accepted: Mapping[str, object]) -> list[Entries]:
     """The acceptances before the last, the last of them first; what somebody has spoilt is left out."""
     history = accepted.get("history")
     if not isinstance(history, Mapping):
@@ -49,7 +52,7 @@ def earlier(accepted: Mapping[str, object]) -> list[dict[str, Any]]:
     return [each for _, each in sorted(numbered, key=lambda pair: pair[0])]
 
 
-def gone_back(accepted: Mapping[str, object]) -> dict[str, Any] | None:
+def gone_back(accepted: Mapping[str, object]) -> Entries | None:
     """The accepted results as they were one acceptance before; None where nothing is known of it."""
     past = earlier(accepted)
     if not past:

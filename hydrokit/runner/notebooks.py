@@ -8,7 +8,7 @@ from __future__ import annotations
 import ast
 import logging
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import nbformat
 import papermill
@@ -21,6 +21,9 @@ from papermill.exceptions import PapermillExecutionError
 from .. import errors
 from ..errors import HydrokitError, InputError, Mistake, RunError, did_you_mean
 from .kernel import Kernel
+
+if TYPE_CHECKING:
+    from ..files import Entries
 
 __all__ = ["label", "parameters_of", "read_notebook", "run_notebook"]
 
@@ -62,7 +65,7 @@ def label(path: Path) -> str:
     return path.stem.replace("_", " ")
 
 
-def parameters_of(notebook: NotebookNode, name: str) -> dict[str, Any]:
+def parameters_of(notebook: NotebookNode, name: str) -> Entries:
     """The parameters a notebook takes, from its cell tagged ``parameters``.
 
     The cell holds plain literals only. Anything else would be computed before
@@ -83,7 +86,7 @@ def parameters_of(notebook: NotebookNode, name: str) -> dict[str, Any]:
     return found
 
 
-def read_notebook(path: Path, parameters: dict[str, Any]) -> NotebookNode:
+def read_notebook(path: Path, parameters: Entries) -> NotebookNode:
     """Read a notebook and make sure that it takes these parameters.
 
     Raises
@@ -107,7 +110,7 @@ def read_notebook(path: Path, parameters: dict[str, Any]) -> NotebookNode:
 
 
 def run_notebook(
-    name: str, notebook: NotebookNode, parameters: dict[str, Any], kernel: Kernel
+    name: str, notebook: NotebookNode, parameters: Entries, kernel: Kernel
 ) -> NotebookNode:
     """Run a notebook with these parameters in a fresh kernel and return it with its outputs.
 

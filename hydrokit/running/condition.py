@@ -29,7 +29,7 @@ from .healthy_plant import HealthyPlant
 from .off_design import off_design
 
 if TYPE_CHECKING:
-    from ..units import Floats, Number
+    from ..units import Alike, Floats, Number
 
 __all__ = ["Condition", "Table", "forward"]
 
@@ -68,7 +68,7 @@ class Condition:
     friction_m: Number = 0.0
     _: KW_ONLY
     jets_lost: Number = 0.0
-    which: Any = 0
+    which: Alike = 0
     leak: Number = 0.0
     leak_at: Number = 1.0
     machine_lost: Number = 0.0

@@ -145,14 +145,14 @@ class SheetKind:
     """
 
     key: str
-    make: Callable[[Folder, Site, Path, pd.DataFrame], Gauging]
+    make: Callable[[Folder, "Site", Path, "pd.DataFrame"], "Gauging"]
     _: KW_ONLY
     rows: str
     a_gauging: bool = True
     one_visit: bool = False
 
 
-def read_sheet(folder: Folder, stream: "Stream", key: str) -> tuple[Path, pd.DataFrame]:
+def read_sheet(folder: Folder, stream: "Stream", key: str) -> "tuple[Path, pd.DataFrame]":
     """The file that a key of [stream] names, and its table."""
     path, known = folder.file(stream[key], f"[stream] {key}"), FieldSheets.schema[key]
     return path, read_csv(

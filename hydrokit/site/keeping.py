@@ -10,7 +10,10 @@ import shutil
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ..files import Entries
 
 __all__ = [
     "MANIFEST",
@@ -40,7 +43,7 @@ POLICY = re.compile(
 TAKEN = 1_000_000  # bytes of a manifest; one of ours has some thousands
 
 
-def made_in(folder: Path) -> dict[str, dict[str, Any]]:
+def made_in(folder: Path) -> dict[str, Entries]:
     """File name to hash, time and title of what hydrokit wrote in a folder; nothing where that is not known."""
     try:
         with open(folder / MANIFEST, encoding="utf-8") as handle:
@@ -105,7 +108,7 @@ def note(folder: Path, files: dict[str, dict[str, object]]) -> None:
     )
 
 
-def older_pages(reports: Path, anew: set[str]) -> dict[str, dict[str, Any]]:
+def older_pages(reports: Path, anew: set[str]) -> dict[str, Entries]:
     """Pages of an earlier run that this one does not make: name without ending to what is known of each."""
     known = made_in(reports)
     return {
@@ -131,7 +134,7 @@ class Carried:
     gone: list[str] = field(default_factory=list)
 
 
-def sheets_kept(reports: Path) -> list[dict[str, Any]]:
+def sheets_kept(reports: Path) -> list[Entries]:
     """The sheets to print of the last set, as its manifest tells them: file, title, use."""
     known = made_in(reports)
     return [
@@ -144,8 +147,8 @@ def sheets_kept(reports: Path) -> list[dict[str, Any]]:
 def carry_over(
     reports: Path,
     built: Path,
-    made: dict[str, dict[str, Any]],
-    older: dict[str, dict[str, Any]],
+    made: dict[str, Entries],
+    older: dict[str, Entries],
 ) -> Carried:
     """Bring into a set just built what it is to keep of the last one, and write its manifest.
 

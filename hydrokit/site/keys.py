@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, get_args
+from typing import Any, TypeAlias, TypedDict, Unpack, get_args
 
 __all__ = [
     "Key",
@@ -78,7 +78,7 @@ class Key:
     columns: dict[str, str] | None = None
     optional: dict[str, str] | None = None
 
-    def typed(self, annotation: Any) -> Key:
+    def typed(self, annotation: object) -> Key:
         """The same with the words that its type allows."""
         if self.kind != "choice" or self.choices:
             return self
@@ -86,7 +86,7 @@ class Key:
         return replace(self, choices=words, example=self.example or f'"{words[0]}"')
 
 
-def _words(annotation: Any) -> tuple[str, ...]:
+def _words(annotation: object) -> tuple[str, ...]:
     """The words of a Literal, alone or beside None."""
     return tuple(
         word
@@ -95,72 +95,90 @@ def _words(annotation: Any) -> tuple[str, ...]:
     )
 
 
-# Each gives a Key. They are typed Any, so that a key can stand where its value's type is declared.
-def text(meaning: str, example: str = "", **more: Any) -> Any:
+class Details(TypedDict, total=False):
+    """What more may be said of a key, by name; see :class:`Key`."""
+
+    choices: tuple[str, ...]
+    default: str
+    required: bool
+    within: str
+    usual: tuple[str, str] | None
+    whole: bool
+    positive: bool
+    shared_with_neighbour: bool
+    columns: dict[str, str] | None
+    optional: dict[str, str] | None
+
+
+# Each gives a Key, that stands where the type of its value is declared: no type says that.
+Standing: TypeAlias = Any
+
+
+def text(meaning: str, example: str = "", **more: Unpack[Details]) -> Standing:
     """Words of the owner's own, in quotes."""
     return Key(kind="text", meaning=meaning, example=example, **more)
 
 
-def word(meaning: str, example: str = "", **more: Any) -> Any:
+def word(meaning: str, example: str = "", **more: Unpack[Details]) -> Standing:
     """One short word."""
     return Key(kind="word", meaning=meaning, example=example, **more)
 
 
-def file(meaning: str, example: str, **more: Any) -> Any:
+def file(meaning: str, example: str, **more: Unpack[Details]) -> Standing:
     """The name of a file beside the site file."""
     return Key(kind="file", meaning=meaning, example=example, **more)
 
 
-def yes_no(meaning: str, example: str = "true", **more: Any) -> Any:
+def yes_no(meaning: str, example: str = "true", **more: Unpack[Details]) -> Standing:
     """True or false."""
     return Key(kind="yes/no", meaning=meaning, example=example, **more)
 
 
-def months(meaning: str, example: str, **more: Any) -> Any:
+def months(meaning: str, example: str, **more: Unpack[Details]) -> Standing:
     """A list of months, 1 to 12."""
     return Key(kind="months", meaning=meaning, example=example, **more)
 
 
-def day(meaning: str, example: str, **more: Any) -> Any:
+def day(meaning: str, example: str, **more: Unpack[Details]) -> Any:
     """A date."""
     return Key(kind="date", meaning=meaning, example=example, **more)
 
 
-def when(meaning: str, example: str, **more: Any) -> Any:
+def when(meaning: str, example: str, **more: Unpack[Details]) -> Any:
     """A date, or a date with the time of day."""
     return Key(kind="time", meaning=meaning, example=example, **more)
 
 
-def choice(meaning: str, example: str = "", **more: Any) -> Any:
+def choice(meaning: str, example: str = "", **more: Unpack[Details]) -> Standing:
     """One of the words of its type."""
     return Key(kind="choice", meaning=meaning, example=example, **more)
 
 
-def number(unit: str, meaning: str, example: str = "", **more: Any) -> Any:
+def number(unit: str, meaning: str, example: str = "", **more: Unpack[Details]) -> Standing:
     """One number with its unit."""
     return Key(kind="number", unit=unit, meaning=meaning, example=example, **more)
 
 
-def measured(unit: str, meaning: str, example: str = "", **more: Any) -> Any:
+def measured(unit: str, meaning: str, example: str = "", **more: Unpack[Details]) -> Standing:
     """One number that may have its standard deviation behind it."""
     return Key(kind="measured", unit=unit, meaning=meaning, example=example, **more)
 
 
-def monthly(unit: str, meaning: str, example: str = "", **more: Any) -> Any:
+def monthly(unit: str, meaning: str, example: str = "", **more: Unpack[Details]) -> Standing:
     """One number for all months, twelve, or a table of months."""
     return Key(kind="by month", unit=unit, meaning=meaning, example=example, **more)
 
 
-def each(unit: str, meaning: str, example: str = "", **more: Any) -> Any:
+def each(unit: str, meaning: str, example: str = "", **more: Unpack[Details]) -> Standing:
     """One number for all of a kind, or a list with one for each."""
     return Key(kind="each", unit=unit, meaning=meaning, example=example, **more)
 
 
-def numbers(unit: str, meaning: str, example: str = "", **more: Any) -> Any:
+def numbers(unit: str, meaning: str, example: str = "", **more: Unpack[Details]) -> Standing:
     """A list of numbers with their units."""
     return Key(kind="numbers", unit=unit, meaning=meaning, example=example, **more)
 
 
-def texts(meaning: str, example: str = "", **more: Any) -> Any:
+def texts(meaning: str, example: str = "", **more: Unpack[Details]) -> Standing:
     """A list of words of the owner's own."""
     return Key(kind="texts", meaning=meaning, example=example, **more)

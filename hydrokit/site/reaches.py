@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..errors import HydrokitError
 
 if TYPE_CHECKING:
-    from ..stream.gauging import GainOrLoss
+    from ..stream.gauging import GainOrLoss, Gauging
     from .opened import Opened
     from .schema_creek import Reach
+    from .values import Measured
 
 __all__ = ["leaks", "told_gauging"]
 
 _USUAL_UNCERTAINTY = 0.08  # of a flow given without its uncertainty, common practice
 
 
-def told_gauging(value: Any, method: str) -> Any:
+def told_gauging(value: Measured, method: str) -> Gauging:
     """A flow of the site file as a gauging."""
     from ..stream.gauging import Gauging
 

@@ -6,10 +6,13 @@ import keyword
 import tomllib
 from collections.abc import Iterator, Mapping
 from functools import cached_property
-from typing import Any, ClassVar, Self, dataclass_transform, get_args
+from typing import TYPE_CHECKING, Any, ClassVar, Self, dataclass_transform, get_args
 
 from .keys import Key
 from .values import value_of
+
+if TYPE_CHECKING:
+    from ..files import Entries
 
 __all__ = ["Section"]
 
@@ -43,7 +46,7 @@ class Section(Mapping[str, Any]):
 
     schema: ClassVar[dict[str, Key]] = {}
     """Name of each key in the site file -> what is known of it."""
-    lists: ClassVar[dict[str, Any]] = {}
+    lists: ClassVar[Entries] = {}
     """Name of each list that belongs to the section, such as the pipes of the penstock -> type of its entries."""
 
     page: ClassVar[str] = ""

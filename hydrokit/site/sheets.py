@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 if TYPE_CHECKING:
     import pandas as pd
 
+    from ..units import Alike
+
 __all__ = [
     "ALSO_READ",
     "FieldGaugings",
@@ -80,7 +82,7 @@ class FieldGaugings:
         return len(self.flow_m3s)
 
     @property
-    def flow(self) -> Any:
+    def flow(self) -> Quantity:
         """Flows as a quantity."""
         return Q_(self.flow_m3s, "m^3/s")
 
@@ -243,7 +245,7 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
     )
 
 
-def day_to_come(day: Any) -> Any:
+def day_to_come(day: Alike) -> Alike:
     """Whether a day is not yet; told and not refused, as the clock of a machine may be wrong."""
     return day > np.datetime64("today") + np.timedelta64(1, "D")
 

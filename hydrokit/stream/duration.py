@@ -24,6 +24,7 @@ from .resampling import resampled_quantiles
 from .spread_of_years import CURVE, MONTH, USUAL_FREEDOM, SpreadOfYears, Usual, lag_one
 
 if TYPE_CHECKING:
+    from ..units import Alike
     from .transfer import TransferError
 
 __all__ = ["Duration", "TABLE", "flow_duration"]
@@ -103,7 +104,7 @@ class Duration:
         """
         return self.flow_at_si(exceedance)
 
-    def flow_at_si(self, exceedance: Number) -> Any:
+    def flow_at_si(self, exceedance: Number) -> Alike:
         """:meth:`flow_at` on plain numbers, in m³/s."""
         return np.interp(
             _nonexceedance(exceedance) * (self.days + 1) - 1, np.arange(self.days), self.flow_m3s

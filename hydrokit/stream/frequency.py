@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import special
 
 from ..errors import Finding, HydrokitError
 from ..units import Q_, Floats, Number, Quantity
+
+if TYPE_CHECKING:
+    from ..units import Alike
 
 __all__ = [
     "Quantile",
@@ -69,7 +72,7 @@ class Quantile:
         return Q_(self.flow_m3s, "m^3/s")
 
     @property
-    def limits(self) -> tuple[Any, Any]:
+    def limits(self) -> tuple[Alike, Alike]:
         return Q_(self.low_m3s, "m^3/s"), Q_(self.high_m3s, "m^3/s")
 
 
@@ -265,7 +268,7 @@ def outlier_factor(count: int | Sequence[int] | np.ndarray) -> Number:
 # --- generalised extreme value --------------------------------------------------------------
 
 
-def l_moments(values: Number) -> tuple[Any, Any, Any]:
+def l_moments(values: Number) -> tuple[Alike, Alike, Alike]:
     """First two L-moments and the L-skewness, unbiased.
 
     Parameters
@@ -289,7 +292,7 @@ def l_moments(values: Number) -> tuple[Any, Any, Any]:
         return b0, scale, (6 * b2 - 6 * b1 + b0) / scale
 
 
-def fit_gev(values: Floats) -> tuple[Any, Any, Any]:
+def fit_gev(values: Floats) -> tuple[Alike, Alike, Alike]:
     r"""Location, scale and shape of a generalised extreme value distribution, by L-moments.
 
     Parameters

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any, Iterator
+from typing import TYPE_CHECKING, Any, Iterator
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..units import Floats, Given, Number, Outside, Quantity, units
 from .rating_fit import curve, sensitivity
+
+if TYPE_CHECKING:
+    from ..units import Alike
 
 __all__ = [
     "Rating",
@@ -93,11 +96,11 @@ class Rating:
         upper = () if self.break_m is None else (self.upper_b, self.break_m)
         return np.array((np.log(self.a), self.b, self.c, *upper))
 
-    def flow(self, stage: str) -> Any:
+    def flow(self, stage: str) -> Quantity:
         """The flow at a stage, as a quantity; see :func:`rating_flow`."""
         return rating_flow(stage, self)
 
-    def flow_si(self, stage_m: Any) -> Any:
+    def flow_si(self, stage_m: Alike) -> Alike:
         """The flow in m³/s at a stage in m; zero at and below cease-to-flow, NaN kept."""
         return curve(self.parameters, stage_m)
 
@@ -274,7 +277,7 @@ def rating_band(stage: Given, rating: Rating, level: Given = 0.95) -> tuple[Numb
     return flow / width, flow * width
 
 
-def level_uncertainty(rating: Rating, flow_m3s: Any, shared: float = 0.0) -> float:
+def level_uncertainty(rating: Rating, flow_m3s: Alike, shared: float = 0.0) -> float:
     r"""How far a whole record may be off because the curve is: relative standard deviation of its sum.
 
     Parameters

@@ -6,23 +6,19 @@ are a good part of the depth, and high, where nobody gauged. One number for all 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
 import numpy as np
 
 from ..errors import HydrokitError
+from ..units import Alike
 from .rating_curve import Rating, rating_stage
 from .transfer import NODES, TransferError
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["rating_error"]
 
 _BEYOND = 2.0  # times the highest flow of the record: a rare flood
 
 
-def rating_error(rating: Rating, flow_m3s: Any) -> TransferError:
+def rating_error(rating: Rating, flow_m3s: Alike) -> TransferError:
     r"""Error of the logarithm of rated flows by flow, from the covariance of the curve.
 
     Parameters

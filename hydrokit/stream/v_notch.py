@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Iterator
+from typing import TYPE_CHECKING, Iterator
 
 import numpy as np
 
@@ -11,11 +11,14 @@ from ..units import Given, Number, Outside, units
 from ..water import GRAVITY
 from .weirs import FOOT, LEAST_HEAD_M, flow_over, shown, wet_head
 
+if TYPE_CHECKING:
+    from ..units import Alike
+
 __all__ = ["v_notch", "v_notch_coefficients"]
 
 
 @units(("number", "m"), angle="rad")
-def v_notch_coefficients(angle: Given) -> Any:
+def v_notch_coefficients(angle: Given) -> Alike:
     r"""Coefficient and head correction of a fully contracted V-notch.
 
     Parameters

@@ -9,12 +9,13 @@ from ..errors import sure
 from .build.extremes import LEAN_WEEK
 
 if TYPE_CHECKING:
+    from ..files import Entries
     from .study import Study
 
 __all__ = ["numbers"]
 
 
-def numbers(study: Study) -> dict[str, Any]:
+def numbers(study: Study) -> Entries:
     """Named tables of plain numbers with the unit in each name; what is not known is left out."""
     tables: dict[str, dict[str, Any]] = {"site": {"name": study.name}}
     curve = study.duration

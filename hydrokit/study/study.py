@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -87,8 +87,8 @@ from .view import View
 
 if TYPE_CHECKING:
     from ..energy.uncertainty import EnergyUncertainty
+    from ..files import Entries
     from ..plant.chain import Chain
-    from ..running.observation import Observation
     from ..stream.duration import Duration
     from ..stream.extend import Extension
     from ..stream.rights import Rights
@@ -335,11 +335,7 @@ class Study:
     least_seen_ratio = cached_property(faults.least_seen_ratio)
     visits = cached_property(running.visits)
 
-    def diagnose(
-        self, observations: Sequence[Observation] | None = None, when: np.datetime64 | None = None
-    ) -> Any:
-        """What is wrong, from observations (of some time), or from the last visit; None where nothing can be said."""
-        return running.diagnose(self, observations, when)
+    diagnose = running.diagnose
 
     bracket = attempted(running.bracket)
 
@@ -481,7 +477,7 @@ class Study:
         """How the files read so far were understood, where that is not as they stand."""
         return tuple(self.folder.notes)
 
-    def results(self) -> dict[str, Any]:
+    def results(self) -> Entries:
         """The headline numbers, as plain numbers in named tables; what is not known is left out."""
         from .answers import numbers
 

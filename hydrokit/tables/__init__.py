@@ -6,11 +6,14 @@ import csv
 import functools
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Mapping
+from typing import TYPE_CHECKING, Any, Mapping
 
 import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
+
+if TYPE_CHECKING:
+    from ..files import Entries
 
 __all__ = ["load", "names", "row"]
 
@@ -63,7 +66,7 @@ def load(name: str) -> Mapping[str, Any]:
     )
 
 
-def row(name: str, key: str, column: str = "name") -> dict[str, Any]:
+def row(name: str, key: str, column: str = "name") -> Entries:
     """The one row of a table whose `column` reads `key`, upper and lower case alike.
 
     Raises

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any, Iterator
+from typing import TYPE_CHECKING, Iterator
 
 import numpy as np
 
@@ -11,6 +11,9 @@ from ..units import Floats, Given, Number, Outside, Quantity, units
 from ..water import GRAVITY
 from .intake import segment
 from .solve import bracketed_root, require, root_by_power
+
+if TYPE_CHECKING:
+    from ..units import Alike
 
 __all__ = ["ChannelFlow", "manning", "normal_depth", "part_full", "part_full_depth"]
 
@@ -28,7 +31,7 @@ class ChannelFlow:
         Below 1 tranquil; above it shooting.
     """
 
-    flow_m3s: Any
+    flow_m3s: Alike
     velocity_ms: Number
     area_m2: Number
     _: KW_ONLY

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import KW_ONLY, dataclass, fields, replace
-from typing import Any, Iterator
+from typing import TYPE_CHECKING, Iterator
 
 import numpy as np
 
@@ -14,6 +14,9 @@ from ..water import GRAVITY
 from ..water import viscosity as water_viscosity
 from .friction import factor, outside
 from .solve import require, root_by_power
+
+if TYPE_CHECKING:
+    from ..units import Alike
 
 __all__ = ["Line", "Pipe", "pipe_diameter", "pipe_flow", "pipe_loss"]
 
@@ -264,11 +267,11 @@ class Pipe:
         against the flow.
     """
 
-    diameter_m: Any
-    length_m: Any
-    roughness_m: Any
+    diameter_m: Alike
+    length_m: Alike
+    roughness_m: Alike
     _: KW_ONLY
-    fittings: Any = 0.0
+    fittings: Alike = 0.0
     name: str = "pipe"
     rating_pa: float | None = None
     outside_diameter_m: float | None = None
@@ -289,12 +292,12 @@ class Pipe:
         )
 
     @property
-    def area_m2(self) -> Any:
+    def area_m2(self) -> Alike:
         """Area of the bore."""
         return math.pi / 4 * self.diameter_m**2
 
     @property
-    def volume_m3(self) -> Any:
+    def volume_m3(self) -> Alike:
         """Water the full pipe holds."""
         return self.area_m2 * self.length_m
 
@@ -312,7 +315,7 @@ class Pipe:
         """Mean speed of the water, m/s."""
         return np.asarray(flow_m3s) / self.area_m2
 
-    def loss_si(self, flow_m3s: Number, viscosity_m2s: float) -> Any:
+    def loss_si(self, flow_m3s: Number, viscosity_m2s: float) -> Alike:
         """Head lost in m at flows of any shape."""
         roughness = self.roughness_m * self.roughness_factor
         return self.loss_factor * loss(
@@ -341,12 +344,12 @@ class Line:
         require("Line", "above zero", number_of_pipes=len(self.pipes))
 
     @property
-    def length_m(self) -> Any:
+    def length_m(self) -> Alike:
         """Length along the slope."""
         return sum((pipe.length_m for pipe in self.pipes), 0.0)
 
     @property
-    def volume_m3(self) -> Any:
+    def volume_m3(self) -> Alike:
         """Water the full line holds."""
         return sum((pipe.volume_m3 for pipe in self.pipes), 0.0)
 
@@ -370,11 +373,11 @@ class Line:
         """Highest mean speed anywhere in the line, m/s."""
         return np.asarray(flow_m3s) / min(pipe.area_m2 for pipe in self.pipes)
 
-    def loss_si(self, flow_m3s: Number, viscosity_m2s: float) -> Any:
+    def loss_si(self, flow_m3s: Number, viscosity_m2s: float) -> Alike:
         """Head lost in m from the first pipe's inlet to the last one's end."""
         return sum(pipe.loss_si(flow_m3s, viscosity_m2s) for pipe in self.pipes)
 
-    def flow_si(self, head_m: Number, viscosity_m2s: float, outlet: float = 0.0) -> Any:
+    def flow_si(self, head_m: Number, viscosity_m2s: float, outlet: float = 0.0) -> Alike:
         """Flow in m³/s that uses up a head.
 
         Parameters
@@ -413,7 +416,7 @@ def loss(
     roughness: Number,
     viscosity: float,
     fittings: Number = 0.0,
-) -> Any:
+) -> Alike:
     """Head lost, SI floats, no checks: for solvers and loops."""
     speed = np.asarray(flow, dtype=float) / (math.pi / 4 * diameter**2)
     pace = np.abs(speed)
@@ -427,7 +430,7 @@ def loss(
 _loss = loss  # where an argument is itself called loss
 
 
-def flow_for(head: Number, needed: Any, diameter: Number, length: float) -> Number:
+def flow_for(head: Number, needed: Alike, diameter: Number, length: float) -> Number:
     """Flow at which `needed(flow)`, a loss made of pipe friction and squares, uses up `head`."""
     head = np.asarray(head, dtype=float)
     wanted = np.log(np.where(head > 0, head, np.nan))

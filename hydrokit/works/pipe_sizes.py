@@ -7,7 +7,7 @@ import math
 import re
 from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
-from typing import Any, Iterator, Mapping
+from typing import Iterator, Mapping
 
 from ..errors import Finding, HydrokitError, did_you_mean
 from ..sentences import Amount, Sentence
@@ -100,7 +100,7 @@ class PipeSize:
         return Quantity(self.inside_m, "m")
 
     @property
-    def rating(self) -> Any:
+    def rating(self) -> Quantity | None:
         """Pressure rating, a quantity or None."""
         return None if self.rating_pa is None else Quantity(self.rating_pa, "Pa")
 

@@ -11,7 +11,7 @@ from .solve import require
 from .state import CLEAN, State
 
 if TYPE_CHECKING:
-    from ..units import Number
+    from ..units import Alike, Number
     from .open_channel import OpenChannel
 
 __all__ = ["Gauged", "Rated", "as_built"]
@@ -32,7 +32,7 @@ class Rated:
     name : str
     """
 
-    capacity_m3s: Any = np.inf
+    capacity_m3s: Alike = np.inf
     share_lost: float = 0.0
     name: str = "intake"
     _: KW_ONLY

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Callable
+from typing import TYPE_CHECKING, Callable
 
 import numpy as np
 
 from ..errors import HydrokitError
 
 if TYPE_CHECKING:
-    from ..units import Number
+    from ..units import Alike, Number
 
 __all__ = ["bracketed_root", "require", "root_by_power"]
 
 
 def bracketed_root(
-    residual: Callable[[Any], Any], low: Number, high: Number, steps: int = 12
+    residual: Callable[[Alike], Alike], low: Number, high: Number, steps: int = 12
 ) -> Number:
     """Where `residual` changes its sign between `low` and `high`, element by element.
 

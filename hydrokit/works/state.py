@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
 from ..errors import HydrokitError
 
 if TYPE_CHECKING:
-    from ..units import Number
+    from ..units import Alike, Number
 
 __all__ = ["CLEAN", "Part", "State"]
 
@@ -31,7 +31,7 @@ class State:
 
     clogged: Number = 0.0
     air_m: Number = 0.0
-    ice: Any = 0.0
+    ice: Alike = 0.0
 
     def __post_init__(self) -> None:
         for name in ("clogged", "ice"):

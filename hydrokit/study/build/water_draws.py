@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -30,7 +30,7 @@ _POINTS = 40  # of the flows of a month, each for as many of its days
 _ENDS = (0.05, 0.95)
 
 
-def interval(drawn: np.ndarray) -> tuple[Any, Any]:
+def interval(drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Ends of the 90 % interval of draws along the first axis."""
     low, high = np.quantile(drawn, _ENDS, axis=0)
     return low, high

@@ -84,7 +84,8 @@ def _named(cell: str, kinds: dict[str, str]) -> tuple[str, str | None]:
 
 def _by_unit(name: str, unit: str | None) -> str | None:
     """What such a name means with that unit; None where the unit is not there, or none of these."""
-    from .units import UnitsError, parse_unit
+    from .errors import UnitsError
+    from .units import parse_unit
 
     try:
         held = parse_unit(unit or "").dimensionality
@@ -116,7 +117,8 @@ def read_header(
     path: str | Path, line: int, header: list[str], kinds: dict[str, str], wanted: dict[str, str]
 ) -> Header:
     """What each column of a header is."""
-    from .units import UnitsError, parse_unit
+    from .errors import UnitsError
+    from .units import parse_unit
 
     shown, where = shown_path(path), f"line {line}"
     columns: list[Column] = []

@@ -26,8 +26,7 @@ from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import PlantCurve
 from ..sentences import Amount, Sentence, joined
-from ..stream.months import DAYS_OF_MONTHS
-from ..stream.record import MONTH_NAMES
+from ..stream.months import DAYS_OF_MONTHS, MONTH_NAMES
 from ..units import Q_, Quantity
 from .advice import against_uncertainty
 from .uncertain_inputs import Uncertainties

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from ..study.study import Study
 
 if TYPE_CHECKING:
+    from ..files import Entries
     from ..study.study import Study
 
 __all__ = [
@@ -222,7 +223,7 @@ class Panel:
             [*turned, back, figure, numbers, *kept], layout={"align_items": "flex-start"}
         )
 
-    def changes(self, values: Mapping[str, Any]) -> dict[str, Any]:
+    def changes(self, values: Entries) -> Entries:
         """The keys of the site file that say where the knobs stand, of those that were turned."""
         found: dict[str, Any] = {}
         for knob in self.knobs:

@@ -6,13 +6,18 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import nbformat
 
 from ..report.arranged import tagged
 from ..report.display import Table
 from ..runner.single import page_of
+
+if TYPE_CHECKING:
+    from nbformat import NotebookNode
+
+    from ..files import Entries
 
 __all__ = ["Kept", "Line", "guide", "handout", "run_lessons", "section_of", "without_answers"]
 
@@ -49,7 +54,7 @@ class Line:
         return f"{self.before} ____"
 
 
-def run_lessons(lessons: Mapping[str, Path]) -> dict[str, Any]:
+def run_lessons(lessons: Mapping[str, Path]) -> Entries:
     """Run lessons and give them with what their cells show: stem to notebook.
 
     Parameters
@@ -69,7 +74,7 @@ def run_lessons(lessons: Mapping[str, Path]) -> dict[str, Any]:
     return done
 
 
-def title_in(notebook: Any) -> str:
+def title_in(notebook: NotebookNode) -> str:
     """``Lesson 1: How much water is there?``."""
     return str(notebook.cells[0].source.partition("\n")[0].lstrip("# ").strip())
 
@@ -79,7 +84,7 @@ def without_answers(text: str) -> str:
     return _ANSWER.sub("", text).strip()
 
 
-def section_of(notebook: Any) -> Iterator[tuple[str, Any]]:
+def section_of(notebook: NotebookNode) -> Iterator[tuple[str, NotebookNode]]:
     """Each cell with the heading of the section it stands in."""
     heading = ""
     for cell in notebook.cells:
@@ -88,7 +93,7 @@ def section_of(notebook: Any) -> Iterator[tuple[str, Any]]:
         yield heading, cell
 
 
-def outputs_of(cell: Any) -> Iterator[Kept]:
+def outputs_of(cell: NotebookNode) -> Iterator[Kept]:
     """What a cell of code showed: tables, pictures, printed lines."""
     for output in cell.outputs:
         if output.output_type == "stream":
@@ -100,7 +105,7 @@ def outputs_of(cell: Any) -> Iterator[Kept]:
 # --- for learners ------------------------------------------------------------------------------
 
 
-def handout(notebook: Any) -> str:
+def handout(notebook: NotebookNode) -> str:
     """The page that a learner takes home, as HTML: no code, no answers, lines to write on.
 
     Parameters
@@ -148,7 +153,7 @@ def _form(source: str) -> Table:
 # --- for teachers ------------------------------------------------------------------------------
 
 
-def guide(notebooks: Mapping[str, Any], timetable: Sequence[str | Table]) -> str:
+def guide(notebooks: Mapping[str, NotebookNode], timetable: Sequence[str | Table]) -> str:
     """The guide for teachers to all lessons, as HTML: days, each lesson's page, and every answer.
 
     Parameters
@@ -182,7 +187,7 @@ def _taught(notebook: Any) -> Iterator[str | Table | Kept]:
         yield f"**{question}** {answer}"
 
 
-def answers_in(notebook: Any) -> Iterator[tuple[str, str]]:
+def answers_in(notebook: NotebookNode) -> Iterator[tuple[str, str]]:
     """Each question of a lesson with its answer, both in Markdown."""
     question = ""
     for cell in notebook.cells:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import jinja2
 
@@ -13,6 +13,9 @@ from ..report.arranged import tagged, words
 from ..report.html import CONTENT_POLICY, TEMPLATES, with_heads
 from ..report.marking import markdown, plain
 from .lesson_pages import section_of, title_in, without_answers
+
+if TYPE_CHECKING:
+    from nbformat import NotebookNode
 
 __all__ = ["slides"]
 
@@ -22,7 +25,7 @@ _SIZES = ((260, "large"), (520, "middle"), (900, "small"))
 _LONGEST = 1100
 
 
-def slides(notebook: Any) -> str:
+def slides(notebook: NotebookNode) -> str:
     """The slides of a lesson, as HTML.
 
     Parameters

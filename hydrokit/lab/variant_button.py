@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +12,9 @@ from ..files import shown_path
 from ..study.variant import save_variant, told
 
 if TYPE_CHECKING:
+    import numpy as np
+
+    from ..files import Entries
     from ..study.study import Study
 
 __all__ = ["free_folder", "residual_rules", "variant_box", "written"]
@@ -47,7 +50,7 @@ def _beside(path: Path, name: str) -> Path:
     return path.with_name(name)
 
 
-def written(study: Study, changes: Mapping[str, Any], folder: str | Path) -> Path:
+def written(study: Study, changes: Mapping[str, object], folder: str | Path) -> Path:
     """The study with these keys changed, saved as a study of its own; it is opened first, so that no mistake is saved.
 
     Raises
@@ -58,7 +61,7 @@ def written(study: Study, changes: Mapping[str, Any], folder: str | Path) -> Pat
     return save_variant(study.changed(changes), folder)
 
 
-def residual_rules(flows_m3s: Any) -> list[dict[str, Any]]:
+def residual_rules(flows_m3s: Sequence[float] | np.ndarray) -> list[Entries]:
     """What stays, January first, as the entries of ``[[rights.residual]]``: a flow and its months."""
     months: dict[float, list[int]] = {}
     for month, flow in enumerate(flows_m3s, 1):
@@ -70,7 +73,7 @@ def residual_rules(flows_m3s: Any) -> list[dict[str, Any]]:
     ]
 
 
-def variant_box(study: Study, changes: Callable[[], Mapping[str, Any]]) -> Any:
+def variant_box(study: Study, changes: Callable[[], Mapping[str, object]]) -> Any:
     """A button, the folder it writes to, and what came of it."""
     import ipywidgets
 

@@ -7,9 +7,9 @@ from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
-from ..errors import HydrokitError, did_you_mean
+from ..errors import HydrokitError, UnitsError, did_you_mean
 from ..tables import load
-from ..units import Q_, Given, Number, Quantity, UnitsError, units
+from ..units import Q_, Given, Number, Quantity, units
 from .gauge import circular_mils
 
 __all__ = ["Conductor", "conductor", "resistance_factor", "standard_sections"]

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..errors import InputError, Mistake
+from ..errors import InputError, Mistake, Told
 from ..files import write_csv_text
-from ..sentences import Told
 from ..study.build.log import by_log
 from ..study.view import View
 from . import next_measurements

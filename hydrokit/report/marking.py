@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from xml.etree.ElementTree import tostring
 
 from latex2mathml.converter import convert_to_element
-from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath, import_plugin
+from mistune.plugins import import_plugin
+from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
 
 from ..study.keyed import TAG
 from .glossary import Explained

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Iterator
 import numpy as np
 
 from ..errors import one_line
-from ..stream.record import MONTH_NAMES
+from ..stream.months import MONTH_NAMES
 from .plot_settings import settings_from_elsewhere
 
 if TYPE_CHECKING:

@@ -64,7 +64,7 @@ def tell(args: argparse.Namespace) -> int:
         return BAD_INPUT
     look = _look(args, study)
     view = study.view(args.display or "")
-    found = study.diagnose([look])
+    found = sure(study.diagnose([look]))
     say(f"{seen(study, [look], view)}:")
     for sentence in verdict(study, view, found).replace("**", "").replace("*", "").split(". "):
         say(f"  {sentence.strip().rstrip('.')}." if sentence.strip() else "")

@@ -103,7 +103,8 @@ def page_of_notebook(path: Path, parameters: dict[str, object], subject: str) ->
     from .kernel import Kernel
 
     with Kernel(folders.checkout() or Path.cwd()) as kernel:
-        from ..report.html import Reporter, plain
+        from ..report.html import Reporter
+        from ..report.marking import plain
         from .notebooks import label, read_notebook, run_notebook
 
         notebook = read_notebook(path, parameters)

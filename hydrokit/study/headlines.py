@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..sentences import Reader
-from ..stream.record import MONTH_NAMES
+from ..stream.months import MONTH_NAMES
 
 __all__ = ["HEADLINES", "Headline", "headline", "shown_pair"]
 

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from ...errors import sure
-from ...stream.record import MONTH_NAMES
+from ...stream.months import MONTH_NAMES
 
 if TYPE_CHECKING:
     from ...stream.frequency import Quantile

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import HydrokitError
-from ...stream.record import MONTH_NAMES as MONTHS
+from ...stream.months import MONTH_NAMES as MONTHS
 from ..answer import Answer, Evidence
 
 if TYPE_CHECKING:

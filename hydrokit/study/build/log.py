@@ -10,7 +10,7 @@ import numpy as np
 from ...energy.levels import MEDIAN, NINETY
 from ...errors import Finding, counted
 from ...sentences import Amount, Sentence, series_text
-from ...stream.record import MONTH_NAMES
+from ...stream.months import MONTH_NAMES
 from ..answer import Answer, Evidence, best
 from .metering import at_loads_si, metered_at
 

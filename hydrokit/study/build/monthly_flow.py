@@ -9,7 +9,7 @@ import numpy as np
 
 from ...errors import sure
 from ...stream.days import days_of
-from ...stream.record import MONTH_NAMES
+from ...stream.months import MONTH_NAMES
 from ..answer import Answer, Evidence
 from . import year
 from .provenance import evidence, record_source

@@ -145,7 +145,8 @@ def _intake(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callab
 
 def _states(told: Any, supply: tuple, share: float | None) -> dict[str, Any]:
     """A month's states part by part; what catches leaves is blocked by a share where one is given."""
-    from ...plant.chain import part_name, state_of
+    from ...plant.chain import state_of
+    from ...plant.parts import part_name
 
     by_part = {part_name(part): state_of(told, part) for part in supply}
     blocked = (

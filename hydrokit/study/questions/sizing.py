@@ -82,7 +82,7 @@ def _worked(
     return ask
 
 
-def _cover(study: Any) -> Answer | None:
+def _cover(study: Study) -> Answer | None:
     """Debt service cover of the recommended size in the worst of median years."""
     by_the_plan = _by_the_plan(study, "recommended.cover")
     found = recommended_cover(study) if by_the_plan is None else by_the_plan

@@ -167,8 +167,8 @@ def heat_figure(study: Study, view: View, record: pd.Series) -> Picture | Words:
         bar = made.colorbar(shown, ax=axes, ticks=[0.05, 0.5, 0.95], aspect=30, pad=0.02)
         bar.ax.set_yticklabels(["driest", "median", "wettest"])
         bar.outline.set_visible(False)
-    row, column = divmod(int(np.nanargmin(mean.to_numpy())), len(MONTH_NAMES))
-    least = f"{MONTH_NAMES[column]} {mean.index[row]}: {view.text(mean.iloc[row, column], 'flow')}"
+    row, column = divmod(int(np.nanargmin(mean.to_numpy())), mean.shape[1])
+    least = f"{MONTH_NAMES[column]} {mean.index[row]}: {view.text(float(mean.to_numpy(dtype=float)[row, column]), 'flow')}"
     span = f"from {mean.index[0]} to {mean.index[-1]}" if years > 1 else f"of {mean.index[0]}"
     return Picture(
         made,

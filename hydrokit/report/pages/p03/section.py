@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ....sentences import series_text
+from ....study.build.judged import inlet
 from ....study.build.penstock_pressures import column_breaks, ground, high_points, too_hot
 from ....study.study import Study
 from ....study.view import View
@@ -26,7 +27,6 @@ from ...style import (
     plain_label,
 )
 from ..common import needs
-from . import silt
 from .phrases import shown_flow
 from .water_way import siphon_sentence, stretch_words
 
@@ -320,7 +320,7 @@ def _beside(study: Study, view: View) -> str:
 
 
 def _inlet(study: Study, view: View) -> str:
-    cover = silt.inlet(study)
+    cover = inlet(study)
     if cover is None:
         return ""
     has, needs_m = cover

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ....errors import counted
+from ....errors import counted, sure
 from ....running.diagnose import Diagnosis
 from ....sentences import capital, plain_number, series_text
 from ....study.build.in_hand import brims, brims_not, parts_jets
@@ -86,7 +86,7 @@ def last_words(study: Study, view: View, signatures: Signatures) -> Words:
             f"Nothing was read at this plant {'since it was commissioned' if study.baseline is not None else 'yet'}, so there is nothing to diagnose. What each fault would look like stands above; "
             "write the readings down as the sheet below asks, and this section names the likeliest fault, its size, what it costs, and the one look that would settle it."
         )
-    visit, found = study.visits[-1], study.diagnose()
+    visit, found = study.visits[-1], sure(study.diagnose())
     return Words(
         f"At the last visit, {visit.when.astype('datetime64[D]')} ({seen(study, visit.looks, view)}), {verdict(study, view, found)}"
     )
@@ -214,7 +214,7 @@ def last_table(study: Study, view: View, signatures: Signatures) -> Table | Word
     """The states of the plant at the last visit, the likeliest first."""
     if not study.visits:
         return Words("")
-    found = study.diagnose()
+    found = sure(study.diagnose())
     rows = []
     for each in found.suspects:
         if each.probability < _HIDDEN and each.key not in found.inseparable:
@@ -260,7 +260,7 @@ def visits_table(study: Study, view: View, signatures: Signatures) -> Table | Wo
     sheet = [visit for visit in study.visits if visit.source == "readings"][-_VISITS:]
     rows = []
     for visit in sheet if study.visits[-1] in sheet else [*sheet, study.visits[-1]]:
-        found = study.diagnose(visit.looks, visit.when)
+        found = sure(study.diagnose(visit.looks, visit.when))
         first = found.first
         rows.append(
             (

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["answered_in", "hint", "load_ipython_extension", "unload_ipython_extension"]
 
 _ANSWER = re.compile(r"^(?P<name>answer_\d+)\s*(?P<sign>={0,2})\s*(?P<typed>.*?)\s*$")
+_NAMED = re.compile(r"answer_\d+")
 _QUOTES = "\"'`“”„‚‘’«»"
 _SHOWN = 60  # letters of an answer that are said again
 
@@ -68,14 +69,19 @@ def _slip(source: str, names: Mapping[str, object]) -> tuple[str, str] | None:
 
 
 def _too_early(source: str, names: Mapping[str, object]) -> str | None:
+    """What a cell lacks that runs before those above it; a cell with an answer is never told so."""
     tree, _ = _read(source)
     if tree is None:
         return None
-    asked = sorted(each for each in _loaded(tree) if re.fullmatch(r"check_\d+", each))
-    early = [each for each in asked if each not in names and each not in _assigned(tree)]
-    if not early:
+    made = _assigned(tree)
+    if any(_NAMED.fullmatch(each) for each in made):
         return None
-    return f"This cell needs {early[0]}. Run the cells above it first, from the top."
+    known = set(names) | set(dir(builtins)) | made
+    lacking = sorted(each for each in _loaded(tree) - known if not _NAMED.fullmatch(each))
+    if not lacking:
+        return None
+    first = next((each for each in lacking if each.startswith("check_")), lacking[0])
+    return f"This cell needs {first}. Run the cells above it first, from the top."
 
 
 def answered_in(source: str) -> set[str]:
@@ -138,6 +144,10 @@ def _assigned(tree: ast.AST) -> Set[str]:
             found.add(each.name)
         elif isinstance(each, (ast.Import, ast.ImportFrom)):
             found.update((name.asname or name.name).partition(".")[0] for name in each.names)
+        elif isinstance(each, ast.arg):
+            found.add(each.arg)
+        elif isinstance(each, ast.ExceptHandler) and each.name:
+            found.add(each.name)
     return found
 
 

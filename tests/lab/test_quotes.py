@@ -48,6 +48,19 @@ def test_a_word_that_is_defined_is_no_slip():
     assert hint("flow = 2\nanswer_3 = flow", {}) is None
 
 
+def test_a_cell_run_before_those_above_it_is_told_what_it_lacks():
+    body = (
+        "def check_2(answer):\n    return check_answer(answer, 7 * usable)\n\n\ncheck_2(answer_2)"
+    )
+    assert "This cell needs check_answer. Run the cells above" in hint(body, {})
+    assert "This cell needs usable. Run the cells above" in hint(body, {"check_answer": max})
+    assert hint(body, {"check_answer": max, "usable": 1}) is None
+    told = (
+        "try:\n    f()\nexcept ValueError as why:\n    print(why, [a for a in (lambda b: b)([1])])"
+    )
+    assert hint(told, {"f": max}) is None
+
+
 def test_a_bracket_left_open_is_told():
     assert "bracket" in hint('answer_3 = hk.v_notch("4 in"', {})
 

@@ -87,7 +87,7 @@ def open_lab(home: Path, port: int, browser: bool, study: str = "", first: str =
         f"--ServerApp.root_dir={home}",
         f"--LabApp.default_url=/lab/tree/{first}",
         # A workbook for places without internet asks for no news and no newer version.
-        "--ServerApp.kernel_spec_manager_class=hydrokit.runner.kernel.Kernels",
+        "--ServerApp.kernel_spec_manager_class=hydrokit.lab.live.LabKernels",
         "--ServerApp.contents_manager_class=hydrokit.lab.contents.StudyContents",
         f"--StudyContents.study={study}",
         "--LabApp.news_url=None",

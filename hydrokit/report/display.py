@@ -16,6 +16,7 @@ import numpy as np
 
 from ..errors import Finding, printable
 from ..sentences import plain_number
+from ..study.attended import in_browser
 from ..study.keyed import Keyed, as_markup, plain
 from ..study.view import View
 
@@ -171,9 +172,14 @@ class Picture:
             self.figure.savefig(
                 buffer, format="png", dpi=144, facecolor="white", metadata={"Software": None}
             )
-        alt = plain(self.alt)
-        data = {"image/png": b64encode(buffer.getvalue()).decode(), "text/plain": alt}
-        return data, {"image/png": {"alt": alt}}
+        alt, picture = plain(self.alt), b64encode(buffer.getvalue()).decode()
+        if in_browser():
+            told = html.escape(alt, quote=True)
+            shown = (
+                f'<img alt="{told}" style="max-width:100%" src="data:image/png;base64,{picture}">'
+            )
+            return {"text/html": shown, "text/plain": alt}, {}
+        return {"image/png": picture, "text/plain": alt}, {"image/png": {"alt": alt}}
 
 
 @dataclass(frozen=True)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-__all__ = ["attended", "leave_alone"]
+__all__ = ["attended", "in_browser", "leave_alone", "shown_in_browser"]
 
 _attended = True
+_in_browser = False
 
 
 def attended() -> bool:
@@ -19,3 +20,14 @@ def leave_alone() -> None:
     """
     global _attended
     _attended = False
+
+
+def in_browser() -> bool:
+    """Whether the notebook is shown in a browser that `hydrokit lab` opened."""
+    return _in_browser
+
+
+def shown_in_browser() -> None:
+    """From now on somebody reads in a browser, where a picture is shown with its words only as HTML."""
+    global _in_browser
+    _in_browser = True

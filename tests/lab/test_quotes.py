@@ -98,3 +98,22 @@ def test_nothing_is_said_once_unloaded(shell, capsys):
     shell.extension_manager.unload_extension("hydrokit.lab.lessons")
     shell.run_cell("answer_3 = 180 gpm")
     assert "Quotes" not in capsys.readouterr().out
+
+
+def test_a_kernel_of_the_lab_gives_figures_their_words_and_reads_cells_from_its_start(
+    monkeypatch, capsys
+):
+    import matplotlib.figure
+
+    from hydrokit.report.display import Picture
+    from hydrokit.study import attended
+
+    picture = Picture(matplotlib.figure.Figure(), 'A "notch" <b>')
+    assert set(picture._repr_mimebundle_()[0]) == {"image/png", "text/plain"}
+    monkeypatch.setattr(attended, "_in_browser", False)
+    shell = InteractiveShell()
+    shell.extension_manager.load_extension("hydrokit.lab.live")
+    data, _ = picture._repr_mimebundle_()
+    assert 'alt="A &quot;notch&quot; &lt;b&gt;"' in data["text/html"] and "image/png" not in data
+    shell.run_cell("check_answer(1)")
+    assert "This cell needs check_answer. Run the cells above it" in capsys.readouterr().out

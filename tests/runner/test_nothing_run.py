@@ -9,6 +9,7 @@ import pytest
 import small_study
 import toy
 
+from hydrokit.lab.live import LabKernels
 from hydrokit.runner import run
 from hydrokit.runner.kernel import Kernels
 
@@ -147,7 +148,7 @@ def test_a_kernel_of_lab_imports_nothing_that_lies_about(tmp_path, mark, monkeyp
 
     booby_trap(tmp_path, mark)
     monkeypatch.setenv("PYTHONPATH", ".")
-    manager = KernelManager(kernel_name="python3", kernel_spec_manager=Kernels())
+    manager = KernelManager(kernel_name="python3", kernel_spec_manager=LabKernels())
     manager.start_kernel(cwd=str(tmp_path))
     client = manager.client()
     try:
@@ -176,5 +177,6 @@ def test_lab_starts_these_kernels(tmp_path, monkeypatch, capsys):
         LabApp, "launch_instance", classmethod(lambda cls, options: seen.extend(options))
     )
     assert cli.main(["lab", "--no-browser"]) == 0
-    assert "--ServerApp.kernel_spec_manager_class=hydrokit.runner.kernel.Kernels" in seen
+    assert "--ServerApp.kernel_spec_manager_class=hydrokit.lab.live.LabKernels" in seen
+    assert issubclass(LabKernels, Kernels)
     assert os.environ["PYTHONSAFEPATH"] == "1"

@@ -21,6 +21,7 @@ from ..units import Q_, Quantity
 
 __all__ = [
     "KINDS",
+    "STANDINGS",
     "Calibrated",
     "Check",
     "Outcome",
@@ -32,6 +33,10 @@ __all__ = [
 ]
 
 KINDS = ("published", "analytic", "independent", "common practice", "from memory", "regression")
+# What a check is worth, the strongest first: a value that was read counts for more than one worked from what was read.
+STANDINGS = (
+    "printed", "analytic", "other program", "published formula", "worked apart", "table copied", "common practice", "from memory", "regression",
+)  # fmt: skip
 _KEYS = {"id", "call", "inputs", "expected", "pick", "rtol", "atol", "why", "source", "kind", "how"}
 
 
@@ -51,6 +56,19 @@ class Check:
     pick: str = ""
     rtol: float = 0.0
     atol: float | str = 0.0
+
+    @property
+    def standing(self) -> str:
+        """What the check is worth as evidence, one of :data:`STANDINGS`: its kind, and how its value was come by."""
+        if "from memory" in (self.kind, self.how):
+            return "from memory"
+        if self.kind == "published":
+            if self.how == "copied":
+                return "table copied"
+            return "printed" if self.how.startswith("read") else "published formula"
+        if self.kind == "independent":
+            return "worked apart" if self.how == "computed" else "other program"
+        return self.kind
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,7 +8,14 @@ import pytest
 from hydrokit.errors import InputError, RunError
 from hydrokit.report import verification
 from hydrokit.report.pages import verification as page
-from hydrokit.report.verification import Check, Outcome, published_folder, read_checks, run_checks
+from hydrokit.report.verification import (
+    STANDINGS,
+    Check,
+    Outcome,
+    published_folder,
+    read_checks,
+    run_checks,
+)
 from hydrokit.runner import single
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -70,13 +77,35 @@ def test_a_check_that_fails_or_stops_is_an_outcome_like_the_others(folder):
 def test_the_headline_names_what_fails_and_counts_what_does_not(folder):
     outcomes = run_checks(folder)
     told = str(page.headline(outcomes))
-    assert "**2 of 3 checks fail**" in told and "1 printed values" in told
+    assert "**2 of 3 checks fail**" in told and "1 printed values that were read" in told
     assert "all 1 checks agree" in str(
         page.headline(outcomes[:1])
     ) and "No function rests on memory alone" in str(page.headline(outcomes[:1]))
     assert "Only memory stands behind hydrokit.water:head_to_pressure" in str(
         page.headline(outcomes[2:])
     )
+
+
+def test_evidence_is_counted_by_what_it_is_worth():
+    """A value worked from a formula, a table read again and a number worked by us are no printed values."""
+    checks = read_checks(published_folder())
+    by_standing = {}
+    for each in checks:
+        by_standing.setdefault(each.standing, []).append(each)
+    assert set(by_standing) <= set(STANDINGS) <= set(page._MEANING) & set(page._COUNTED)
+    assert all(each.how.startswith("read") for each in by_standing["printed"])
+    assert {each.how for each in by_standing["published formula"]} <= {"computed", "code"}
+    assert all("itself" in each.why or "copied" in each.why for each in by_standing["table copied"])
+    assert not any(each.how == "computed" for each in by_standing["other program"])
+    told = str(page.headline([Outcome(each, passed=True) for each in checks]))
+    for name, inside in by_standing.items():
+        assert f"{len(inside)} {page._COUNTED[name]}" in told
+    assert sum(map(len, by_standing.values())) == len(checks)
+
+
+def test_the_bore_of_the_demos_own_metric_pipe_does_not_rest_on_memory():
+    (row,) = (each for each in read_checks(published_folder()) if each.id == "pe100-bores")
+    assert "250 mm PE100 SDR 17" in row.inputs["names"] and row.standing == "other program"
 
 
 def test_failing_rows_are_marked_in_words_and_in_looks(folder):

@@ -18,7 +18,7 @@ from ...sentences import plain_number, series_text
 from ...units import Q_, Quantity
 from ..display import Picture, Table, Words
 from ..style import CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, legend_above
-from ..verification import KINDS, Outcome, published_folder, read_calibration, run_checks
+from ..verification import KINDS, STANDINGS, Outcome, published_folder, read_calibration, run_checks
 from .common import versions
 
 if TYPE_CHECKING:
@@ -45,16 +45,19 @@ ROOMS = {
     "plant": "water into useful power", "energy": "what a year adds up to", "running": "keeping it going",
 }  # fmt: skip
 _MEANING = {
-    "published": "a value printed in a standard, a manual, a textbook or a paper",
+    "printed": "a result printed in a standard, a manual, a textbook or a paper, and read there",
     "analytic": "a case that can be solved exactly with pen and paper",
-    "independent": "another program or library that shares no code with this one",
+    "other program": "what another program or library that shares no code with this one gives or lists",
+    "published formula": "worked for this check from a formula that is published, or from code that carries it: shows that ours is the same formula",
+    "worked apart": "worked for this check with general libraries or by hand, by another way than ours",
+    "table copied": "hydrokit's own table read again in its source: shows that it was copied rightly, and nothing of a computation",
     "common practice": "a rule of thumb of the trade; says that ours is usual, not that it is true",
     "from memory": "a value remembered and not read again; never the only evidence for a function",
     "regression": "our own earlier result; guards against errors, proves nothing",
 }
 _HOW = {
     "read": "read in the source", "computed": "calculated apart from hydrokit", "read+computed": "read and calculated again",
-    "code": "by running the other program", "from memory": "remembered",
+    "code": "by running the other program", "copied": "a table read in the source", "from memory": "remembered",
 }  # fmt: skip
 _COLOURS = dict(
     zip(KINDS, ((CREEK, "o"), (LEAF, "s"), (RUST, "D"), (SUN, "^"), (GROUND, "v"), (ICE, "x")))
@@ -71,8 +74,10 @@ def run(folder: str = "") -> tuple[Outcome, ...]:
 def headline(outcomes: Sequence[Outcome]) -> Words:
     """Whether this machine gets what is published."""
     agree, every = sum(each.passed for each in outcomes), len(outcomes)
-    kinds = Counter(each.check.kind for each in outcomes)
-    outside = series_text([f"{kinds[kind]} {_COUNTED[kind]}" for kind in KINDS if kinds[kind]])
+    counts = Counter(each.check.standing for each in outcomes)
+    outside = series_text(
+        [f"{counts[name]} {_COUNTED[name]}" for name in STANDINGS if counts[name]]
+    )
     if agree == every:
         first = f"On this machine **all {every} checks agree** with what was expected, each within its stated tolerance."
     else:
@@ -87,7 +92,9 @@ def headline(outcomes: Sequence[Outcome]) -> Words:
 
 
 _COUNTED = {
-    "published": "printed values", "analytic": "exact cases", "independent": "results of other programs", "common practice": "rules of thumb",
+    "printed": "printed values that were read", "analytic": "exact cases", "other program": "results of other programs",
+    "published formula": "values worked from a published formula or the code of one", "worked apart": "values worked apart from hydrokit",
+    "table copied": "tables held against the source they were copied from", "common practice": "rules of thumb",
     "from memory": "remembered values", "regression": "earlier results of our own",
 }  # fmt: skip
 
@@ -110,13 +117,14 @@ def failures(outcomes: Sequence[Outcome]) -> Table | Words:
 
 def counts_table(outcomes: Sequence[Outcome]) -> Table:
     """Checks of each topic by kind of evidence."""
-    kinds = [kind for kind in KINDS if any(each.check.kind == kind for each in outcomes)]
+    found = Counter(each.check.standing for each in outcomes)
+    kinds = [each for each in STANDINGS if found[each]]
     rows: list[list[object]] = []
     mark: list[int] = []
     for room, topics in topics_by_room(outcomes).items():
         for topic in topics:
             inside = [each for each in outcomes if each.check.topic == topic]
-            counted = Counter(each.check.kind for each in inside)
+            counted = Counter(each.check.standing for each in inside)
             failed = sum(not each.passed for each in inside)
             if failed:
                 mark.append(len(rows))
@@ -129,8 +137,7 @@ def counts_table(outcomes: Sequence[Outcome]) -> Table:
                     f"{failed} FAIL" if failed else "all agree",
                 ]
             )
-    totals = Counter(each.check.kind for each in outcomes)
-    rows.append(["all", "", len(outcomes), *(totals[kind] for kind in kinds), ""])
+    rows.append(["all", "", len(outcomes), *(found[kind] for kind in kinds), ""])
     return Table(
         ["room", "topic", "checks", *kinds, "today"],
         rows,
@@ -141,10 +148,10 @@ def counts_table(outcomes: Sequence[Outcome]) -> Table:
 
 def kinds_table(outcomes: Sequence[Outcome]) -> Table:
     """What the kinds of evidence mean."""
-    present = Counter(each.check.kind for each in outcomes)
+    present = Counter(each.check.standing for each in outcomes)
     return Table(
         ("kind", "what it is", "checks"),
-        [(kind, _MEANING[kind], present[kind]) for kind in KINDS if present[kind]],
+        [(each, _MEANING[each], present[each]) for each in STANDINGS if present[each]],
         "Kinds of evidence",
     )
 

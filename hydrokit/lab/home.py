@@ -95,6 +95,10 @@ def open_lab(home: Path, port: int, browser: bool, study: str = "", first: str =
     ]
     if not browser:
         options.append("--no-browser")
+    # Its page asks whether one wants news, unless a folder of settings says that nobody is to be asked.
+    own = Path(__file__).parent / "jupyter"
+    others = os.environ.get("JUPYTER_CONFIG_PATH", "")
+    os.environ["JUPYTER_CONFIG_PATH"] = os.pathsep.join(filter(None, (others, str(own))))
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         options.append("--allow-root")
     LabApp.launch_instance(options)

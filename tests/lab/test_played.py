@@ -195,6 +195,7 @@ def test_a_learner_plays_the_lesson_in_the_browser(live, path):
                 wrong.append(misjudged(attempt, said.replace("**", ""), first))
     assert len(wrong) == 20 and not any(wrong), "\n".join(filter(None, wrong))
 
+    assert not page.get_by_text("official Jupyter news").count(), "nobody is asked about news"
     _by_keyboard(page, found[0])
     _fits_and_is_dark_safe(page)
     page.close()

@@ -176,7 +176,10 @@ def test_lab_starts_these_kernels(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(
         LabApp, "launch_instance", classmethod(lambda cls, options: seen.extend(options))
     )
+    monkeypatch.setenv("JUPYTER_CONFIG_PATH", "")  # put back afterwards
     assert cli.main(["lab", "--no-browser"]) == 0
+    settings = Path(os.environ["JUPYTER_CONFIG_PATH"], "labconfig", "page_config.json")
+    assert "announcements" in settings.read_text(encoding="utf-8")
     assert "--ServerApp.kernel_spec_manager_class=hydrokit.lab.live.LabKernels" in seen
     assert issubclass(LabKernels, Kernels)
     assert os.environ["PYTHONSAFEPATH"] == "1"

@@ -32,6 +32,7 @@ SCRIPTS = {
         "sheet_section.csv",
         "sheet_flood.csv",
         "penstock.csv",
+        "points.csv",
         "diversion.csv",
     },
     HAZEL / "make_data.py": {"flow.csv", "gaugings.csv", "stage.csv", "penstock.csv"},

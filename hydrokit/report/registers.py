@@ -14,6 +14,7 @@ from ..study.build.risks import RIGHTS, Risk, risks
 from .display import Table, Words
 from .next_measurements import everything
 from .owners_matter import notes, pictures
+from .sketch_map import survey_parts
 
 if TYPE_CHECKING:
     from ..study.study import Study
@@ -58,6 +59,7 @@ def sections(study: Study, view: View) -> list[tuple[str, list[Any]]]:
         ("Measurements still owed", [owed(study, view)]),
         ("Values assumed", [assumed_table(study, view)]),
         ("Values given", [input_table(study)]),
+        ("The owner's survey", survey_parts(study, view)),
         ("The owner's notes", [notes(study.path)]),
         ("The owner's pictures", pictures(study.path)),
     ]

@@ -65,11 +65,13 @@ def named_files(study: Opened) -> None:
                 path = study.folder.file(file, where)
                 if path not in read:
                     _read(path, key)
-                # In these two more must hold than that their columns can be read.
+                # In these more must hold than that their columns can be read.
                 if where == "[turbine] efficiency_table":
                     maker_efficiency(study, study.site.turbine)
                 elif where == "[stream] neighbour_record":
                     _neighbour(study)
+                elif where == "[survey] points":
+                    _ = study.sketch
             except InputError as error:
                 mistakes += error.mistakes
             except HydrokitError as error:

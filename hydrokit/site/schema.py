@@ -39,6 +39,10 @@ class General(Section):
 
     name: str = key.text("name of the creek or plant", '"Alder Burn"', required=True)
     place: str | None = key.text("where the plant is, in words", '"a hill farm"')
+    coordinates: str | None = key.text(
+        "where it is on a map, as you want it shown; left out, nothing is",
+        '"map sheet 14, 3182 0457"',
+    )
     prepared_by: str | None = key.text("who made this study", '"J. Field"')
     altitude: float | None = key.number(
         "m",
@@ -101,7 +105,25 @@ class General(Section):
 
 
 class Survey(Section):
-    """[survey]: read for what was written before 0.2; it has no keys."""
+    """[survey]: the owner's own survey, for a sketch of the place and nothing else."""
+
+    points: str | None = key.file(
+        "CSV of points: name, then x [m] and y [m] (east, north), or bearing [deg] and distance [m] from the point named under from, else from the one above; elevation [m]; part, such as penstock: points of a part are joined",
+        '"points.csv"',
+        columns={"name": "text"},
+        optional={
+            "x": "m",
+            "y": "m",
+            "from": "text",
+            "bearing": "rad",
+            "distance": "m",
+            "elevation": "m",
+            "part": "text",
+        },
+    )
+    north: Literal["true", "magnetic", "map"] | None = key.choice(
+        "which north the bearings or coordinates have", example='"magnetic"'
+    )
 
 
 class Site(Section):

@@ -43,6 +43,7 @@ from .build import (
     running,
     safeguards,
     seasons,
+    sketch,
     uncertain,
     wiring,
     without_effect,
@@ -416,6 +417,7 @@ class Study:
     phases = cached_property(build_phases.phases)
     wires = attempted(wiring.wires)
     electrical = attempted(safeguards.electrical)
+    sketch = cached_property(sketch.sketch)
     house = cached_property(heat.house)
     warmth = attempted(heat.warmth)
     sharing = attempted(heat.sharing)

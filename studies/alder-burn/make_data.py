@@ -126,6 +126,19 @@ DIVERSION = (
 )
 
 
+# A walk with compass and tape: point, part it belongs to, bearing [deg] and level distance [m] from the one above,
+# elevation [m]; it comes back to the forebay and misses it by a few metres, as a compass does.
+WALK = (
+    ("forebay", "penstock", "", "", "240.00"),
+    ("upper bend", "penstock", 205, 92, "224.60"),
+    ("hump", "penstock", 192, 72, "221.20"),
+    ("lower bend", "penstock", 214, 86, "206.07"),
+    ("powerhouse", "penstock", 201, 130, "194.00"),
+    ("farmhouse", "way home", 128, 140, "203.5"),
+    ("forebay", "way home", 4, 439, ""),
+)
+
+
 def main(folder=HERE):
     folder = Path(folder)
     air = weather()
@@ -158,6 +171,18 @@ def main(folder=HERE):
         {
             "chainage [m]": [x for x, _ in PENSTOCK],
             "elevation [m]": fixed([z for _, z in PENSTOCK], 2),
+        },
+    )
+    names, parts, bearings, legs, heights = zip(*WALK)
+    write_csv(
+        folder / "points.csv",
+        ["Invented: compass and tape, July 2025, for a sketch only. Written by make_data.py."],
+        {
+            "name": names,
+            "part": parts,
+            "bearing [deg]": bearings,
+            "distance [m]": legs,
+            "elevation [m]": heights,
         },
     )
     write_csv(

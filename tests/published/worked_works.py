@@ -21,6 +21,7 @@ from hydrokit.works.profile import Profile, long_section
 from hydrokit.works.screens import bottom_rack_band
 from hydrokit.works.section import best_section, critical_depth
 from hydrokit.works.support import bend_thrust, pipe_weight, sag, support_stress
+from hydrokit.works.traverse import traverse
 
 GRAVITY = Q_(9.81, "m/s^2")
 
@@ -286,3 +287,8 @@ def inclined_theories(length, **screen):
     low, _ = inclined_screen_band(by_depth, **screen)
     _, high = inclined_screen_band(by_energy, **screen)
     return Q_([low.m_as("m^3/s"), high.m_as("m^3/s")], "m^3/s")
+
+
+def walk_closure(bearings, distances):
+    """How far a walk misses its beginning."""
+    return Q_(traverse(bearings, distances).closure_m, "m")

@@ -17,6 +17,7 @@ from hydrokit.errors import InputError
 from hydrokit.report.display import Cautions, Picture, Words
 from hydrokit.report.pages import common
 from hydrokit.report.registers import permit_table
+from hydrokit.report.sketch_map import survey_parts
 from hydrokit.site.schema import LISTS, PART_KINDS, SECTIONS
 from hydrokit.study.opening import open_study
 from hydrokit.study.questions import questions
@@ -44,6 +45,7 @@ _BASE = {
     "weir": ("plain", {"stream": {"weir": "weir.csv"}, "weir": {"kind": "v-notch", "angle": "90 deg", "channel_width": "1.5 m", "crest_height": "0.3 m", "head_uncertainty": "2 mm"}}),
     "electrical": ("plain", {"electrical": {"supply": "grid", "electrode": "40 ohm", "residual_current": "100 mA"}}),
     "safeguard": ("plain", {"safeguard": [{"subject": "guards", "status": "planned"}]}),
+    "survey": ("plain", {"survey": {"points": "points.csv"}}),
     "permit": ("plain", {"permit": [{"subject": "building", "status": "granted"}]}),
     "stream.reach": ("plain", {"stream": {"reach": [{"name": "ditch", "above": "8.2 L/s ± 0.3 L/s", "below": "7.4 L/s ± 0.3 L/s"}]}}),
 }  # fmt: skip
@@ -174,6 +176,7 @@ _SHEETS = {
     "sheet_current_meter.csv": "distance [m],depth [m],velocity [m/s]\n0,0,0\n0.4,0.2,0.3\n0.8,0.25,0.4\n1.2,0.2,0.3\n1.6,0,0\n",
     "salt.csv": "time [s],conductivity [uS/cm]\n" + "".join(f"{5 * each},{84 + 60 * np.exp(-((each - 14) ** 2) / 40):.1f}\n" for each in range(24)),
     "cal.csv": "added [mL],conductivity [uS/cm]\n0,84\n5,104\n10,124\n15,144\n",
+    "points.csv": "name,x [m],y [m]\npond,0,0\nhouse,40,90\n",
     "bucket.csv": "volume [L],time [s]\n20,2.1\n20,2.2\n20,2.0\n",
     "float.csv": "length [m],time [s]\n6,14\n6,15\n6,14.5\n",
     "section.csv": "station [m],across [m],depth [m]\n0,0,0\n0,0.8,0.25\n0,1.6,0\n6,0,0\n6,0.8,0.22\n6,1.6,0\n",
@@ -190,7 +193,7 @@ _SHEETS["spiky.csv"] = re.sub(r"(2022-03-12),[\d.]+", r"\1,4.12", _SHEETS["stage
 _SHEETS["gappy.csv"] = re.sub(r"2022-05-1[1-6],.*\n", "", _SHEETS["stage.csv"])
 _FILE_OF = {
     "current_meter": "sheet_current_meter.csv", "salt": "salt.csv", "salt_calibration": "cal.csv", "bucket": "bucket.csv", "float": "float.csv", "float_section": "section.csv", "weir": "weir.csv",
-    "slope_area": "flood.csv", "stage": "stage.csv", "efficiency_table": "maker.csv", "cables": "cable_prices.csv", "file": "readings.csv",
+    "slope_area": "flood.csv", "stage": "stage.csv", "efficiency_table": "maker.csv", "cables": "cable_prices.csv", "file": "readings.csv", "points": "points.csv",
 }  # fmt: skip
 _PARTS = {
     "line": ("line that runs", None),
@@ -301,6 +304,7 @@ def speaks(study):
     )
     yield str(common.understood(study, study.view()))
     yield str(permit_table(study))
+    yield "".join(getattr(each, "text", "") for each in survey_parts(study, study.view()))
     for _, _, section in small_study.page_sections():
         shown = section(study, study.view())
         assert isinstance(shown, (Words, Picture, Cautions)) or hasattr(shown, "rows")

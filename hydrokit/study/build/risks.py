@@ -59,10 +59,11 @@ def _kind(name: str, wheres: str, told: tuple[tuple[str, str], ...], answered: s
 
 RIGHTS = "rights and residual flow"
 _ELECTRIC = "electric shock, fire, overspeed"
+_WAY = "air, leaves and silt in the way of the water"
 KINDS = (
     _kind(
         "less water or energy than expected",
-        "record, extension, bracket, year, uncertainty, rating, stage, gauging, log, floods of record, instruments",
+        "record, extension, bracket, year, duration, measurements, uncertainty, rating, stage, gauging, log, floods of record, instruments",
         (
             ("median (P50) year", "energy.annual.p50"),
             ("one year in ten brings less than", "energy.annual.p90"),
@@ -105,7 +106,7 @@ KINDS = (
         "slow valves, air vents behind every valve, thrust blocks; a pressure test before use",
     ),
     _kind(
-        "air, leaves and silt in the way of the water",
+        _WAY,
         "air, screen, screens, forebay, diversion, diversion line, line, settling, channel, clogging",
         (("limiting component", "limiting.component"),),
         "a screen that cleans itself, a basin before the pipe, vents at high points, a weekly walk",
@@ -142,13 +143,19 @@ def risks(study: Study) -> tuple[Risk, ...]:
     """Each risk with what the study found of it; others where a finding belongs to none of them."""
     found: dict[str, list[Finding]] = {}
     circuits = {each.name for each in study.site.circuit}
+    parts = {each.name for each in study.site.part if each.name}
     by_where = {where: kind.name for kind in KINDS for where in kind.wheres}
     for level in _LEVELS:
         for each in study.findings():
             if each.level == level:
-                name = by_where.get(each.where, OTHER.name)
+                # a question's key in words, such as "plant healthy power", belongs where its first word does
+                name = by_where.get(each.where) or by_where.get(
+                    each.where.split(" ")[0], OTHER.name
+                )
                 if name == OTHER.name and each.where in circuits:
                     name = _ELECTRIC
+                if name == OTHER.name and each.where in parts:
+                    name = _WAY
                 found.setdefault(name, []).append(each)
     made = [
         Risk(

@@ -1,0 +1,160 @@
+"""The owner's survey as a sketch: plan and profile of its points, not to scale for construction."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..errors import counted
+from ..sentences import series_text
+from .display import Picture, Words, escape_markdown
+from .style import FILLS, INK, SMALL, WIDE, figure, plain_label
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from ..study.build.sketch import Sketch
+    from ..study.study import Study
+    from ..study.view import View
+
+__all__ = ["survey_parts"]
+
+_MOST_NAMES = 25  # written in the sketch
+_STROKES = ("-", "--", "-.", ":")
+_APART = 0.05  # share by which sketch and study may differ in a pipe's length before it is told
+
+
+def survey_parts(study: Study, view: View) -> list[Any]:
+    """Coordinates, sketch and what it shows; nothing where the owner gave none."""
+    told, found = study.site.site.coordinates, study.sketch
+    parts: list[Any] = []
+    if told is not None:
+        parts.append(Words(f"Coordinates, as the owner gives them: {escape_markdown(told)}."))
+    if found is not None:
+        parts += [_words(study, view, found), plan_figure(study, view, found)]
+        if found.levelled:
+            parts.append(profile_figure(view, found))
+    return parts
+
+
+def _words(study: Study, view: View, found: Sketch) -> Words:
+    north = study.site.survey.north
+    text = f"**The owner's own sketch, not to scale for construction.** It joins {counted(len(found.places), 'point')} of the owner's survey as they were given; north is {'not said which' if north is None else f'{north} north'}. No page counts with it. "
+    for name, missed in found.misses:
+        share = missed / found.walked_m
+        text += f"The walk comes back to {escape_markdown(name)} and misses it by {view.text(missed, 'length', 2)} of {view.text(found.walked_m, 'length')} ({100 * share:.1f} %): "
+        text += (
+            "good for a compass. "
+            if share <= _GOOD
+            else "more than a compass should, so walk it again. "
+        )
+    for name in found.lines:
+        text += _compared(study, view, found, name)
+    return Words(text.rstrip())
+
+
+_GOOD = 0.02  # of the length of a walk with compass and tape, common practice
+
+
+def _compared(study: Study, view: View, found: Sketch, name: str) -> str:
+    """The length of a line, beside the study's own where it is the penstock."""
+    length = found.length_m(name)
+    text = f"{escape_markdown(name[0].upper() + name[1:])} measures {view.text(length, 'length')} in the sketch"
+    line = None if study.penstock is None else study.penstock
+    if name.strip().lower() != "penstock" or line is None:
+        return f"{text}. "
+    laid = sum(float(each.length_m) for each in line.pipes)
+    text += f", {view.text(laid, 'length')} in the study"
+    if abs(length - laid) > _APART * laid:
+        return f"{text}: **the two differ by {100 * abs(length - laid) / laid:.0f} %, so one of them is wrong.** "
+    return f"{text}. "
+
+
+def plan_figure(study: Study, view: View, found: Sketch) -> Picture:
+    """Points and lines from above, north upwards, with a scale."""
+    x, y = (
+        np.array([float(view.number(getattr(each, axis), "length")) for each in found.places])
+        for axis in ("x_m", "y_m")
+    )
+    wide, tall = (max(float(np.ptp(each)), 1e-9) for each in (x, y))
+    height = float(np.clip(5.4 * tall / wide, 2.6, 5.4))
+    with figure(WIDE, height) as (made, axes):
+        _lines(axes, view, found)
+        axes.plot(x, y, "o", color=INK, markersize=4)
+        for place, east, north in list(zip(found.places, x, y))[:_MOST_NAMES]:
+            axes.annotate(
+                plain_label(place.name, 18),
+                (east, north),
+                (4, 4),
+                textcoords="offset points",
+                fontsize=SMALL,
+            )
+        axes.set_aspect("equal", adjustable="datalim")
+        axes.margins(0.12)
+        axes.set(xlabel=view.header("east", "length"), ylabel=view.header("north", "length"))
+        axes.annotate(
+            "N",
+            (0.97, 0.97),
+            (0.97, 0.80),
+            xycoords="axes fraction",
+            textcoords="axes fraction",
+            ha="center",
+            va="center",
+            fontsize=11,
+            arrowprops={"arrowstyle": "->", "color": INK},
+        )
+        axes.set_title("Sketch plan by the owner, not to scale for construction")
+        if found.lines:
+            axes.legend(loc="best")
+    named = series_text([plain_label(each.name, 18) for each in found.places[:6]])
+    return Picture(
+        made,
+        f"Sketch plan by the owner: {counted(len(found.places), 'point')} over {view.text(float(np.hypot(*_size(found))), 'length', 2)}, among them {named}.",
+    )
+
+
+def _size(found: Sketch) -> tuple[float, float]:
+    return (
+        float(np.ptp([each.x_m for each in found.places])),
+        float(np.ptp([each.y_m for each in found.places])),
+    )
+
+
+def _lines(axes: Axes, view: View, found: Sketch) -> None:
+    for number, (name, places) in enumerate(found.lines.items()):
+        axes.plot(
+            [float(view.number(each.x_m, "length")) for each in places],
+            [float(view.number(each.y_m, "length")) for each in places],
+            linestyle=_STROKES[number % len(_STROKES)],
+            color=FILLS[number % len(FILLS)][0],
+            label=plain_label(name, 24),
+        )
+
+
+def profile_figure(view: View, found: Sketch) -> Picture:
+    """Elevation along each line that is levelled."""
+    with figure(WIDE, 2.8) as (made, axes):
+        falls = []
+        for number, (name, places) in enumerate(found.levelled.items()):
+            heights = [float(view.number(each.elevation_m, "length")) for each in places]
+            axes.plot(
+                [float(view.number(each, "length")) for each in found.along_m(name)],
+                heights,
+                marker="o",
+                markersize=4,
+                linestyle=_STROKES[number % len(_STROKES)],
+                color=FILLS[number % len(FILLS)][0],
+                label=plain_label(name, 24),
+            )
+            fall = places[0].elevation_m - places[-1].elevation_m
+            falls.append(
+                f"{plain_label(name, 24)} {'falls' if fall >= 0 else 'rises'} {view.text(abs(fall), 'length')}"
+            )
+        axes.set(
+            xlabel=view.header("level distance along it", "length"),
+            ylabel=view.header("elevation", "length"),
+        )
+        axes.set_title("Sketch profile by the owner, heights drawn larger than lengths")
+        axes.legend(loc="best")
+    return Picture(made, f"Sketch profile by the owner: {series_text(falls)}.")

@@ -169,6 +169,8 @@ class Calibrated:
     answer : str
     worlds, held, below, above : int
         How many were tried; in how many the interval held the truth; where it lay outside, on which side.
+    worth : float
+        Independent cases that tell as much: years foretold from the same years are alike.
     """
 
     date: str
@@ -177,6 +179,7 @@ class Calibrated:
     held: int
     below: int
     above: int
+    worth: float
 
     @property
     def share(self) -> float:
@@ -188,6 +191,21 @@ class Calibrated:
         """Whether that is what a 90 % interval claims, within five in a hundred."""
         return _CALIBRATED[0] <= self.share <= _CALIBRATED[1]
 
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Between which shares that of endless cases lies, 90 %: Jeffreys' interval of a binomial share."""
+        from scipy.stats import beta
+
+        held = self.share * self.worth
+        law = beta(held + 0.5, self.worth - held + 0.5)
+        return float(law.ppf(0.05)), float(law.ppf(0.95))
+
+    @property
+    def misses(self) -> bool:
+        """Whether so many cases show that it does not: what they leave open lies outside 85 to 95 in a hundred."""
+        low, high = self.interval
+        return high < _CALIBRATED[0] or low > _CALIBRATED[1]
+
 
 def read_calibration(folder: str | Path) -> tuple[Calibrated, ...]:
     """The table of the last calibration beside the checks of a folder; nothing where there is none."""
@@ -197,9 +215,13 @@ def read_calibration(folder: str | Path) -> tuple[Calibrated, ...]:
     with path.open(encoding="utf-8", newline="") as file:
         return tuple(
             Calibrated(
-                row["date"],
-                row["answer"],
-                *(int(row[name]) for name in ("worlds", "held", "below", "above")),
+                date=row["date"],
+                answer=row["answer"],
+                worlds=int(row["worlds"]),
+                held=int(row["held"]),
+                below=int(row["below"]),
+                above=int(row["above"]),
+                worth=float(row.get("worth") or row["worlds"]),
             )
             for row in csv.DictReader(file)
         )

@@ -26,6 +26,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import true_world as true  # noqa: E402
+from backtest import backtest  # noqa: E402
 from small_study import toml  # noqa: E402
 
 TABLE = Path(__file__).resolve().parents[1] / "published" / "calibration.csv"
@@ -40,6 +41,7 @@ NAMES = {
 
 
 Row = tuple[str, float, float, float]
+Counted = tuple[str, int, int, int, int, float]
 
 
 def series(path: Path, head: str, date: np.ndarray, values: np.ndarray) -> None:
@@ -230,18 +232,22 @@ def fault_sizes(draws: int) -> tuple[int, int, int, int]:
     return len(found), sum(found), len(found) - sum(found), 0
 
 
-def table(
-    worlds: int, processes: int = 2, kept: Path | None = None
-) -> list[tuple[str, int, int, int, int]]:
-    """Each answer with its counts: invented worlds, seeded faults, real records."""
-    from backtest import backtest
-
+def table(worlds: int, processes: int = 2, kept: Path | None = None) -> list[Counted]:
+    """Each answer with its counts, and how many independent cases they are worth: invented worlds, seeded faults, real records."""
     trial = tried(range(worlds), processes=processes, kept=kept)
-    rows = [(NAMES[name], *counted(found)) for name, found in trial.items()]
-    rows.append(("size of a fault", *fault_sizes(3)))
-    for years, (count, above) in backtest().items():
-        what = f"P90 of one year, from {years} year{'s' if years > 1 else ''} of a real record"
-        rows.append((what, count, above, count - above, 0))
+    numbers = [(NAMES[name], *counted(found)) for name, found in trial.items()]
+    numbers.append(("size of a fault", *fault_sizes(3)))
+    return [(*each, float(each[1])) for each in numbers] + real_years()
+
+
+def real_years() -> list[Counted]:
+    """The rows of real records, as they are and with their trends taken out."""
+    rows = []
+    for steady in (False, True):
+        for years, (count, above, worth) in backtest(steady).items():
+            what = f"P90 of one year, from {years} year{'s' if years > 1 else ''} of a real record"
+            what += ", its trend taken out" if steady else ""
+            rows.append((what, count, above, count - above, 0, round(worth, 1)))
     return rows
 
 
@@ -251,7 +257,7 @@ def write(worlds: int, processes: int = 2, kept: Path | None = None) -> None:
     found = table(worlds, processes, kept)
     with TABLE.open("w", newline="", encoding="utf-8") as file:
         rows = csv.writer(file, lineterminator="\n")
-        rows.writerow(["date", "answer", "worlds", "held", "below", "above"])
+        rows.writerow(["date", "answer", "worlds", "held", "below", "above", "worth"])
         rows.writerows([day, *each] for each in found)
 
 

@@ -22,7 +22,7 @@ from ..verification import KINDS, STANDINGS, Outcome, published_folder, read_cal
 from .common import versions
 
 if TYPE_CHECKING:
-    from ...report.verification import Check
+    from ...report.verification import Calibrated, Check
 
 __all__ = [
     "ROOMS",
@@ -237,18 +237,26 @@ def calibration(folder: str = "") -> Words:
     found = read_calibration(folder or published_folder())
     if not found:
         return Words("No calibration stands beside these checks.")
-    missed = [f"{each.answer} ({100 * each.share:.0f} %)" for each in found if not each.holds]
-    held = len(found) - len(missed)
-    first = f"Tried on {found[0].date}: **{held} of {len(found)} hold the truth in 85 to 95 % of cases**, as a 90 % interval claims."
-    last = f" These do not: {series_text(missed)}." if missed else ""
-    return Words(first + last + (_REAL_YEARS if any(_REAL in each for each in missed) else ""))
+    held = sum(each.holds for each in found)
+    text = f"Tried on {found[0].date}: **{held} of {len(found)} hold the truth in 85 to 95 % of cases**, as a 90 % interval claims."
+    for which, told in (
+        (lambda each: each.misses, "These miss, more than chance explains"),
+        (
+            lambda each: not each.holds and not each.misses,
+            "Of these the cases are too few to say: what they leave open reaches into 85 to 95 %",
+        ),
+    ):
+        some = [f"{each.answer} ({100 * each.share:.0f} %)" for each in found if which(each)]
+        text += f" {told}: {series_text(some)}." if some else ""
+    return Words(text + (_REAL_YEARS if any(_REAL in each.answer for each in found) else ""))
 
 
 _REAL = "of a real record"
 _REAL_YEARS = (
-    " Years of real records are fewer tries than they count: all years foretold from the same years share one P90, of which twelve stand "
-    "behind each row, six from each of two creeks, and one of the two, fed by groundwater, rises by a tenth of its flow each decade: no "
-    "interval from five or ten years foresees that."
+    " Years of real records are fewer cases than they count: all years foretold from the same years share one P90, of which twelve stand "
+    "behind each row, six from each of two creeks, and years come in spells; the column of independent cases says how many they are worth. "
+    "One of the two, fed by groundwater, rises by a tenth of its flow each decade, so that its late years promise more than its early ones "
+    "brought: no interval from a few years foresees that. The rows with the trend taken out show what is left of it."
 )
 
 
@@ -258,23 +266,45 @@ def calibration_table(folder: str = "") -> Any:
     if not found:
         return Words("There is no table of a calibration.")
     return Table(
-        ("answer", "cases", "held", "share", "truth below", "truth above", "85 to 95 %", "date"),
+        (
+            "answer",
+            "cases",
+            "independent",
+            "held",
+            "share",
+            "90 % interval of it",
+            "truth below",
+            "truth above",
+            "85 to 95 %",
+            "date",
+        ),
         [
             (
                 each.answer,
                 each.worlds,
+                f"{each.worth:.0f}",
                 each.held,
                 f"{100 * each.share:.1f} %",
+                f"{100 * each.interval[0]:.0f} to {100 * each.interval[1]:.0f} %",
                 each.below,
                 each.above,
-                "yes" if each.holds else "NO: too narrow" if each.share < 0.9 else "NO: too wide",
+                _verdict(each),
                 each.date,
             )
             for each in found
         ],
         "Stated 90 % intervals against the truth",
-        mark=tuple(number for number, each in enumerate(found) if not each.holds),
+        mark=tuple(number for number, each in enumerate(found) if each.misses),
     )
+
+
+def _verdict(each: Calibrated) -> str:
+    """Whether the share lies within 85 to 95 %; where it does not, whether the cases are enough to say so."""
+    if each.holds:
+        return "yes"
+    if not each.misses:
+        return "too few cases to say"
+    return "NO: too narrow" if each.share < 0.9 else "NO: too wide"
 
 
 def machine(folder: str = "") -> Table:

@@ -10,6 +10,7 @@ import numpy as np
 from ...errors import sure
 from ...stream.days import days_of
 from ...stream.months import MONTH_NAMES
+from ...stream.spread_of_years import DAY_IN_MONTH_SD, MONTH
 from ..answer import Answer, Evidence
 from . import year
 from .provenance import evidence, record_source
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from ..study import Study
 
 __all__ = [
+    "ONE_DAY_FACTOR",
     "MonthlyFlow",
     "jets_open",
     "monthly_flow",
@@ -32,9 +34,8 @@ __all__ = [
 
 MONTHS = np.arange(1, 13)
 _WITHIN = 1.645  # standard deviations either side hold 90 % of a normal distribution
-DAY_TO_MONTH = np.log(
-    1.5
-)  # a reading of one day against the usual flow of its month, one factor either way; common practice
+# A reading of one day lies within so much of the usual flow of its month, up or down, nine times in ten.
+ONE_DAY_FACTOR = float(np.exp(_WITHIN * np.hypot(DAY_IN_MONTH_SD, MONTH.sd)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +106,7 @@ def monthly_flow(study: Study) -> MonthlyFlow | None:
         for month in np.unique(months):
             here, place = months == month, int(month) - 1
             natural[place] = np.exp(np.log(gauged.flow_m3s[here]).mean())
-            reach = np.hypot(_WITHIN * float(sd[here].mean()) / np.sqrt(here.sum()), DAY_TO_MONTH)
+            reach = _WITHIN * _off_the_usual(gauged.date[here], float(sd[here].mean()))
             usable_[place], low[place], high[place] = (
                 float(study.rights.usable_si(natural[place] * factor, int(month)))
                 for factor in (1.0, np.exp(-reach), np.exp(reach))
@@ -120,6 +121,20 @@ def monthly_flow(study: Study) -> MonthlyFlow | None:
     if not np.isfinite(usable_).any():
         return None
     return MonthlyFlow(natural, usable_, low, high, at_least, tuple(source))
+
+
+def _off_the_usual(dates: np.ndarray, gauging_sd: float) -> float:
+    """How far gaugings of one month lie from the median day of that month in the long run: standard deviation of ln Q.
+
+    They have errors of their own, their days are not the median day of that month and year, and
+    that year is not the usual one. Days of one week, and weeks of one year, are alike and count as one.
+    """
+    days = np.asarray(dates, dtype="datetime64[D]")
+    weeks = len(np.unique(days.astype("datetime64[W]")))
+    years = len(np.unique(days.astype("datetime64[Y]")))
+    return float(
+        np.sqrt(gauging_sd**2 / len(days) + DAY_IN_MONTH_SD**2 / weeks + MONTH.sd**2 / years)
+    )
 
 
 def _medians(record: pd.Series) -> np.ndarray:

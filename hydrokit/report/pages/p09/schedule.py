@@ -8,6 +8,7 @@ import numpy as np
 
 from ....sentences import plain_number, series_text
 from ....study.build.machines import opened
+from ....study.build.monthly_flow import ONE_DAY_FACTOR
 from ....study.build.supply import STAGE_APART_M
 from ....study.build.uncertain import uncertainties
 from ....study.study import Study
@@ -358,7 +359,7 @@ def month_words(study: Study, view: View, plan: JetPlan) -> Words:
         )
     water = study.monthly_flow
     if water is not None and water.known.any():
-        text += "**A flow gauged on one day stands for its month within a factor of 1.5** (common practice): take it as a first guess and go by the gauge. "
+        text += f"**A flow gauged on one day stands for its month within a factor of {plain_number(ONE_DAY_FACTOR, 2)}**, nine times in ten, as days and years differ in five open records: take it as a first guess and go by the gauge. "
     if water is not None and water.at_least.any():
         text += "Where only the log is evidence, at least as much came as the jets used: try one more while the forebay spills. "
     if plan.habit:

@@ -20,7 +20,7 @@ __all__ = ["MISSING", "Doubt", "dates", "decimal_mark", "numbers", "without_miss
 
 # What a spreadsheet or a logger writes where there is nothing.
 MISSING = frozenset(
-    "n/a na #n/a #na nan null none - -- --- . missing #value! #ref! #div/0! #null! #num! #name?".split()
+    "n/a na #n/a #na nan null none ? - -- --- . missing #value! #ref! #div/0! #null! #num! #name?".split()
 )
 
 _MISSING_WORDS = {way(word) for word in MISSING for way in (str, str.upper, str.capitalize)} | {

@@ -88,7 +88,7 @@ def read_csv(
     numbered = [
         (number, line)
         for number, line in enumerate(text.split("\n"), 1)
-        if (held := line.strip(" \t,;")) and (held[0] != "#" or line.lstrip()[0] != "#")
+        if line.strip(" \t,;") and not _COMMENT.match(line)
     ]
     if not numbered:
         raise wrong(path, "", "the file has no header line; write for example: date, flow [L/s]")
@@ -124,6 +124,8 @@ def read_csv(
     return table
 
 
+# A remark; a # alone in the first cell is the title of a column of numbers, as loggers write it.
+_COMMENT = re.compile(r"\s*#(?![\t,;])")
 _LOOKED_AT = 40  # lines in which a header is looked for
 
 

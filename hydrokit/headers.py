@@ -29,11 +29,12 @@ __all__ = [
 KINDS = ("date", "time", "text", "yes/no", "count", "ratio")
 NOTES = ("note", "notes", "remark", "remarks", "comment", "comments")
 _HEADER = re.compile(r"\s*([^\[\]()]+?)\s*(?:[\[(]\s*([^\[\]()]*?)\s*[\])])?\s*")
+_BEHIND_A_COMMA = re.compile(r"\s*([^\[\](),]+?)\s*,\s*([^\s\[\](),]{1,8})\s*")  # "Level, cm"
 # What people and their loggers call a column -> its name here. Only names that can mean nothing else.
 _ALIASES = {
     "water level": "stage", "level": "stage", "gauge height": "stage", "water stage": "stage", "gage height": "stage",
     "staff": "stage", "staff gauge": "stage", "staff gage": "stage", "staff reading": "stage",
-    "discharge": "flow", "streamflow": "flow", "q": "flow",
+    "day": "date", "discharge": "flow", "streamflow": "flow", "q": "flow",
     "date/time": "time", "date time": "time", "datetime": "time", "timestamp": "time", "date and time": "time", "time stamp": "time",
     "air temperature": "temperature", "how": "method", "how measured": "method", "bucket": "volume", "bucket size": "volume",
 }  # fmt: skip
@@ -78,6 +79,9 @@ def _named(cell: str, kinds: dict[str, str]) -> tuple[str, str | None]:
     if not unit and name in _UNIT_NAMES:
         itself = _UNIT_NAMES[name]
         return itself if kinds.get(itself[0], "time") not in KINDS else (name, unit)
+    behind = _BEHIND_A_COMMA.fullmatch(cell)
+    if behind:
+        return _named(f"{behind[1]} [{behind[2]}]", kinds)
     meant = _by_unit(name, unit) if name in _BY_UNIT else _ALIASES.get(name)
     return (meant if meant in kinds else name), unit
 

@@ -300,6 +300,24 @@ def test_a_gauge_is_of_water_or_of_pressure_by_its_unit(read):
         read("date,Gauge\n2024-08-07,1\n", {"date": "date"}, kinds)
 
 
+def test_a_logger_with_its_hour_apart_numbers_its_rows_and_has_its_unit_behind_a_comma(read):
+    text = "Plot Title: bridge, 118\n#\tDate\tTime\tLevel, cm\tBatt, V\n1\t05/13/2024\t11:00:00 PM\t20.5\t3.6\n2\t05/14/2024\t12:00:00 AM\t20.7\t3.6\n"
+    found = read(text, {"stage": "m"}, {"time": "time", "date": "date"}, encoding="utf-16")
+    assert found["stage"].tolist() == pytest.approx([0.205, 0.207])
+    assert found["time"].tolist() == [pd.Timestamp("2024-05-13 23:00"), pd.Timestamp("2024-05-14")]
+    assert len(read("# 12, a remark\n" + PLAIN)) == 4
+
+
+def test_a_column_called_day_and_a_question_mark(read):
+    found = read(
+        "Visit no.;Day;Discharge (L/s);Uncertainty\n1;13/08/2024;9,8;5%\n2;17/09/2024;14,3;?\n",
+        FLOW,
+        {"uncertainty": "ratio"},
+    )
+    assert found["flow"].tolist() == pytest.approx([0.0098, 0.0143])
+    assert found["uncertainty"][0] == 0.05 and np.isnan(found["uncertainty"][1])
+
+
 def test_seconds_and_gallons_are_units_by_their_names(read):
     found = read("Gallons,Seconds\n5,12\n", FILLS)
     assert found["volume"][0] == pytest.approx(5 * 0.003785411784) and found["time"][0] == 12

@@ -142,7 +142,7 @@ def _handed_out(notebook: Any) -> Iterator[str | Kept | Line | Table]:
 def _form(source: str) -> Table:
     """The keys that a lesson asks for, with examples and room to write."""
     rows = [
-        (key, example.strip(), "")
+        (key, example.strip(), "_" * 24)
         for key, example in re.findall(
             r'^    "([\w.]+)": (?:None,  #|\[\n        #)(.*)$', source, re.M
         )

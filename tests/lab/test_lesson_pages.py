@@ -124,6 +124,7 @@ def test_a_handout_asks_everything_and_tells_no_answer(notebooks, stem):
     assert "<script" not in page
     assert text.index("Before ") < text.index("Warm-up") or "Beside a running plant" in text
     for key in re.findall(r'^    "([\w.]+)":', source(notebook, "own-creek-write"), re.M):
+        assert "write it here" in text and text.count("_" * 24) >= 1
         assert key in text, "a line to write on for each thing the lesson asks of one's own creek"
 
 

@@ -245,6 +245,12 @@ class Penstock(Section, page="03_water_way"):
         "whether the chainage is taped along the pipe (true) or level, as from a map (false)",
         default="false",
     )
+    vents: tuple[float, ...] = key.numbers(
+        "m",
+        "distances along the pipe from its inlet of the vents on it; one at each high point lets the air out that else takes head",
+        '["165 m"]',
+        default="[]",
+    )
     head: Measured | None = key.measured(
         "m",
         "height from the water level to the jets, surveyed",

@@ -147,15 +147,19 @@ def _penstock(study: Study) -> Iterator[Finding]:
     if held is None:
         return
     for each in high_points(study):
-        yield Finding(
-            "caution",
-            "penstock",
-            Sentence(
-                "at {place} it has a high point with {length} of pipe behind it: air stays there when it is filled and a vacuum pulls there when it is drained, unless a vent is open",
-                place=Amount(each.at_m, "length"),
-                length=Amount(each.behind_m, "length", 2),
-            ),
+        if each.vented:
+            continue
+        told = Sentence(
+            "at {place} it has a high point with {length} of pipe behind it: air stays there when it is filled and a vacuum pulls there when it is drained, unless a vent is open",
+            place=Amount(each.at_m, "length"),
+            length=Amount(each.behind_m, "length", 2),
         )
+        if each.kept and study.baseline is None:
+            told += Sentence(
+                "; the air takes {head} of the head, and the power and the year count it: put a vent there and tell it under [penstock] vents",
+                head=Amount(each.head_m, "head", 2),
+            )
+        yield Finding("caution", "penstock", told)
     if LITTLE_ROOM < held.use_of_rating <= 1:
         yield Finding(
             "note",

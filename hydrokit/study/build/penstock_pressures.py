@@ -29,6 +29,7 @@ __all__ = [
     "ground",
     "high_points",
     "in_pascals",
+    "laid_on_profile",
     "overstressed",
     "pressures",
     "return_wave",
@@ -38,7 +39,7 @@ __all__ = [
 ]
 
 
-def _laid(study: Study, line: Line, head_m: float) -> tuple[Profile, float]:
+def laid_on_profile(study: Study, line: Line, head_m: float) -> tuple[Profile, float]:
     """Profile of the penstock and the level of the pond; straight where none was surveyed.
 
     The first station is the water's surface: the pipe begins at the level of the next, if that is near,
@@ -87,7 +88,9 @@ def section(study: Study) -> LongSection | None:
     line, head = study.penstock, study.head
     if line is None or head is None or not study.full_flow_m3s:
         return None
-    laid, source = study.folder.sentence("[penstock]", lambda: _laid(study, line, head.value))
+    laid, source = study.folder.sentence(
+        "[penstock]", lambda: laid_on_profile(study, line, head.value)
+    )
     return long_section(
         laid,
         _spread(line, healthy.loss_in_use(study)),
@@ -227,7 +230,10 @@ class HighPoint:
     clears_m3s : float
         From this flow on every published law says that the air goes.
     verdict : str
-        Whether the full flow carries it away: ``"goes"``, ``"stays"``, ``"not settled"``, or nothing.
+        Whether the flow that the plant takes with the air in its pipe carries it away: ``"goes"``,
+        ``"stays"``, ``"not settled"``, or nothing.
+    vented : bool
+        Whether the site file tells of a vent there.
     """
 
     at_m: float
@@ -236,25 +242,30 @@ class HighPoint:
     power_share: float
     clears_m3s: float
     verdict: str
+    vented: bool
+
+    @property
+    def kept(self) -> bool:
+        """Whether its air stays, as far as is known: no vent there, and not surely carried away."""
+        return not self.vented and self.verdict in ("stays", "not settled")
 
 
 def high_points(study: Study) -> tuple[HighPoint, ...]:
     """The penstock's own high points, down the line; none where it is not laid on a profile."""
-    from ...works.falling import penstock_line
-    from ...works.penstock_air import shut_in
+    from .kept_air import pockets, vented
 
     held, line = study.section, study.penstock
     if held is None or line is None or study.profile is None:
         return ()
-    laid = replace(
-        penstock_line(held, line),
-        altitude_m=study.altitude_m or 0.0,
-        temperature_k=study.water_temperature_k,
+    flow, plant = study.full_flow_m3s, study.plant
+    dry = (
+        None
+        if plant is None or study.baseline is not None
+        else plant.replace(penstock=replace(plant.penstock, air_m=0.0))
     )
-    flow = study.full_flow_m3s
-    net = np.nan if flow is None else laid.head_m - held.lost_head_m
+    net = np.nan if flow is None else held.net_head_m
     found = []
-    for each in shut_in(laid, flow or 0.0):
+    for each in pockets(study, line, dry):
         left = max(1 - each.head_m / net, 0.0) if net > 0 else np.nan
         found.append(
             HighPoint(
@@ -264,6 +275,7 @@ def high_points(study: Study) -> tuple[HighPoint, ...]:
                 power_share=1 - left**1.5,
                 clears_m3s=each.high_m3s,
                 verdict="" if flow is None else each.verdict,
+                vented=vented(study, each.at_m),
             )
         )
     return tuple(found)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from ...errors import HydrokitError, counted
 from ...sentences import Amount, Sentence
 from . import machines as build_machines
+from .kept_air import kept_m
 from .losses import after_generator, generator_of
 from .turbine import adjustable_name, efficiency_curve, fixed_jets, jet_coefficient, schedule
 from .year import most_licensed
@@ -76,7 +78,9 @@ def chain(
         if several
         else efficiency_curve(study, not hasattr(nozzles, "diameters_m"))
     )
-    shaft = Chain(penstock, nozzles, Runner(curve), density_kgm3=water, supply=study.supply)
+    bare = Chain(penstock, nozzles, Runner(curve), density_kgm3=water)
+    penstock = replace(penstock, air_m=kept_m(study, pipes_line, bare))
+    shaft = bare.replace(penstock=penstock, supply=study.supply)
     return study.folder.sentence(
         "[turbine]",
         lambda: Chain(

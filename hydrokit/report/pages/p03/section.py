@@ -282,25 +282,28 @@ def _high_points(study: Study, view: View) -> str:
         ]
     )
     it = "a high point" if len(tops) == 1 else "high points"
+    bare = [each for each in tops if not each.vented]
+    if not bare:
+        return f"**It has {it} of its own at {told}**, with a vent at each: the sheets for filling and draining treat them in their order. "
     text = f"**It has {it} of its own at {told}.** Filled with the jets shut, the pipe behind stays full of air unless a vent there is open, and drained without one it is pulled flat: the sheets for filling and draining treat each in its order. "
-    costly = [each for each in tops if each.head_m >= _TOLD_HEAD_M]
+    costly = [each for each in bare if each.head_m >= _TOLD_HEAD_M]
     if costly:
         clears = {
-            "goes": "the full flow carries it away",
-            "stays": "the full flow does not carry it away",
-            "not settled": "whether the full flow carries it away, the published laws do not agree",
+            "goes": "the flow carries it away",
+            "stays": "the flow that is left does not carry it away",
+            "not settled": "whether the flow that is left carries it away, the published laws do not agree",
         }
         text += "".join(
             f"Air left behind {view.text(each.at_m, 'length')} takes {view.text(each.head_m, 'head', 2)} of the head, {100 * each.power_share:.0f} % of the power; {clears[each.verdict]} (by every published law from {view.text(each.clears_m3s, 'flow', 2)} on). "
             for each in costly
         )
+        kept = [each for each in costly if each.kept]
         if study.baseline is not None:
-            why = "for the readings hold whatever is there"
-        elif all(each.verdict == "goes" for each in costly):
-            why = "for the full flow clears it"
+            text += "It is not taken off the power, for the readings hold whatever is there. "
+        elif not kept:
+            text += "It is not taken off the power, for the flow clears it. "
         else:
-            why = "for the sheets fill the pipe with its vents open: without a vent at each high point, count with it"
-        text += f"It is not taken off the power, {why}. "
+            text += "**It is taken off the head, the power and the year**; a vent at each high point, told under [penstock] vents, brings them back. "
     return text
 
 

@@ -243,13 +243,21 @@ def _walk(
     down = np.zeros(columns * cells + 1)
     kept, surface = np.empty((steps, columns * cells)), np.empty((steps, columns))
     top = rate[0] * half
+
+    def bend(heat: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Slope of the potential that drives heat, and the heat at which its straight piece would begin."""
+        warm = heat > latent
+        return (heat < 0) * frozen + warm * thawed, warm * latent
+
+    slope, begins = bend(heat)
     for day in range(steps):
-        before, resistance = heat, held[day]
+        before, resistance, air_now = heat, held[day], outside[day]
         for _ in range(_MOST_TRIES):
-            flow = frozen * np.minimum(heat, 0.0) + thawed * np.maximum(heat - latent, 0.0)
+            flow = slope * (heat - begins)
             first = flow[::cells]
-            drive = outside[day] + resistance * first
-            conducts = np.where(drive < 0, soil.frozen_wmk, soil.thawed_wmk)
+            drive = air_now + resistance * first
+            cold = drive < 0
+            conducts = np.where(cold, soil.frozen_wmk, soil.thawed_wmk)
             through = 1 + conducts * resistance
             at_surface = drive / through
             np.multiply(passes[:-1], flow[:-1] - flow[1:], out=down[1:-1])
@@ -257,25 +265,34 @@ def _walk(
             wrong[::cells] -= top * (conducts * at_surface - first)
             if max(wrong.max(), -wrong.min()) < _CLOSE:
                 break
-            slope = (heat < 0) * frozen + (heat > latent) * thawed
             main = 1 + diagonal * slope
             main[::cells] += top / through * slope[::cells]
             heat = heat - dgtsv(below * slope[:-1], main, above * slope[1:], wrong, 1, 1, 1, 1)[3]
+            kinked, (slope, begins) = slope, bend(heat)
+            # straight between its kinks: where no cell passed one and the surface not either, this is the answer
+            if (slope == kinked).all():
+                drive = air_now + resistance * slope[::cells] * (heat[::cells] - begins[::cells])
+                if ((drive < 0) == cold).all():
+                    at_surface = drive / through
+                    break
         kept[day], surface[day] = heat, at_surface
     whole = kept.reshape(steps, columns, cells).swapaxes(0, 1)
-    inside = (
-        np.minimum(whole, 0.0) / soil.frozen_jm3k
-        + np.maximum(whole - latent, 0.0) / soil.thawed_jm3k
-    )
-    seen = np.concatenate([surface.T[..., None], inside], axis=-1) + FREEZING_POINT
+    seen = np.empty((columns, steps, cells + 1))
+    seen[..., 0], inside = surface.T, seen[..., 1:]
+    np.subtract(whole, latent, out=inside)
+    np.maximum(inside, 0.0, out=inside)
+    inside *= 1 / soil.thawed_jm3k
+    inside += np.minimum(whole, 0.0) * (1 / soil.frozen_jm3k)
+    seen += FREEZING_POINT
     return Ground(np.append(0.0, middle), seen, _frost(whole, latent, edges))
 
 
 def _frost(heat: np.ndarray, latent: float, edges: np.ndarray) -> np.ndarray:
     """Depth of the lowest ice: the cell it is in by the share of its water that is frozen."""
-    ice = 1 - np.clip(heat / latent, 0.0, 1.0)
-    lowest = ice.shape[-1] - 1 - np.argmax(ice[..., ::-1] > _SOME_ICE, axis=-1)
-    share = np.take_along_axis(ice, lowest[..., None], axis=-1)[..., 0]
+    icy = heat[..., ::-1] < latent * (1 - _SOME_ICE)
+    lowest = heat.shape[-1] - 1 - np.argmax(icy, axis=-1)
+    held = np.take_along_axis(heat, lowest[..., None], axis=-1)[..., 0]
+    share = 1 - np.clip(held / latent, 0.0, 1.0)
     return np.where(share > _SOME_ICE, edges[lowest] + share * np.diff(edges)[lowest], 0.0)
 
 

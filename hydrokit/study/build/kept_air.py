@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .penstock_pressures import laid_on_profile
+from .line_inlet import laid_on_profile
 
 if TYPE_CHECKING:
     from ...plant.chain import Chain

@@ -10,14 +10,16 @@ import numpy as np
 if TYPE_CHECKING:
     from ...site.schema_way import Diversion
     from ...units import Floats, Number
-    from ...works.pipe import Pipe
+    from ...works.pipe import Line, Pipe
     from ...works.profile import Profile
+    from ..study import Study
 
 __all__ = [
     "along",
     "likely_inlet",
     "inlet_surveyed",
     "inlet_unknown",
+    "laid_on_profile",
     "source_level",
     "under_water",
 ]
@@ -62,3 +64,24 @@ def inlet_unknown(section: Diversion, surveyed: Profile, pipe: Pipe) -> bool:
 
 _INLET_WITHIN_M = 6.0
 _INLET_UNDER_M = 0.5  # where nothing was surveyed; common practice
+
+
+def laid_on_profile(study: Study, line: Line, head_m: float) -> tuple[Profile, float]:
+    """Profile of the penstock and the level of the pond; straight where none was surveyed.
+
+    The first station is the water's surface: the pipe begins at the level of the next, if that is near,
+    else a little under the water.
+    """
+    from ...works.profile import Profile
+
+    surveyed = study.profile
+    if surveyed is None:
+        inlet = under_water(head_m, head_m, line.pipes[0].diameter_m)
+        return Profile(np.array([0.0, float(line.length_m)]), np.array([inlet, 0.0]), True), head_m
+    level, source = np.array(surveyed.elevation_m), float(surveyed.elevation_m[0])
+    level[0] = (
+        level[1]
+        if inlet_surveyed(surveyed)
+        else under_water(source, source - float(level[-1]), line.pipes[0].diameter_m)
+    )
+    return Profile(surveyed.chainage_m, level, surveyed.along_slope), source

@@ -10,7 +10,7 @@ import numpy as np
 from ...columns import read_csv
 from ...site.sheets import Folder
 from . import healthy, machines
-from .line_inlet import along, inlet_surveyed, under_water
+from .line_inlet import along, laid_on_profile
 from .waterway import PIECES, SQUARE_INLET
 
 if TYPE_CHECKING:
@@ -29,7 +29,6 @@ __all__ = [
     "ground",
     "high_points",
     "in_pascals",
-    "laid_on_profile",
     "overstressed",
     "pressures",
     "return_wave",
@@ -37,27 +36,6 @@ __all__ = [
     "single_surges",
     "too_hot",
 ]
-
-
-def laid_on_profile(study: Study, line: Line, head_m: float) -> tuple[Profile, float]:
-    """Profile of the penstock and the level of the pond; straight where none was surveyed.
-
-    The first station is the water's surface: the pipe begins at the level of the next, if that is near,
-    else a little under the water.
-    """
-    from ...works.profile import Profile
-
-    surveyed = study.profile
-    if surveyed is None:
-        inlet = under_water(head_m, head_m, line.pipes[0].diameter_m)
-        return Profile(np.array([0.0, float(line.length_m)]), np.array([inlet, 0.0]), True), head_m
-    level, source = np.array(surveyed.elevation_m), float(surveyed.elevation_m[0])
-    level[0] = (
-        level[1]
-        if inlet_surveyed(surveyed)
-        else under_water(source, source - float(level[-1]), line.pipes[0].diameter_m)
-    )
-    return Profile(surveyed.chainage_m, level, surveyed.along_slope), source
 
 
 def _spread(line: Line, times: float = 1.0) -> Line:

@@ -26,9 +26,17 @@ from .pages.common import lacking
 from .showing import is_result, table_of
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from pint import Quantity
 
-__all__ = ["agreement", "answers", "load_ipython_extension", "show", "unload_ipython_extension"]
+__all__ = [
+    "agreement",
+    "answers",
+    "load_ipython_extension",
+    "plot",
+    "show",
+    "unload_ipython_extension",
+]
 
 DIGITS = 3
 INJECTED = "# Parameters"  # how a cell of given parameters begins
@@ -137,6 +145,39 @@ def in_si(amount: Quantity | float) -> float:
     return float(amount.to_base_units().magnitude)
 
 
+_names: Mapping[str, object] = {}  # of the notebook that loaded this
+
+
+def plot(result: object, ax: Axes | None = None, view: View | None = None) -> Axes:
+    """Draw a result in one call, in the notebook's units; give its axes, so that more can be drawn there.
+
+    Parameters
+    ----------
+    result
+        What :func:`hydrokit.report.plotting.plot` draws: a record, a duration curve, a rating, …
+    ax : Axes, optional
+    view : View, optional
+        That of the notebook where none is given.
+    """
+    from . import plotting
+
+    found = _names.get("view") if view is None else view
+    return plotting.plot(result, ax, found if isinstance(found, View) else None)
+
+
+def _as_png(axes: Axes) -> tuple[bytes, dict[str, str]] | None:
+    """Axes that end a cell, as a picture with words for it."""
+    import io
+
+    made = axes.get_figure(root=True)
+    if made is None or made.canvas.manager is not None:
+        return None  # pyplot shows its own
+    buffer = io.BytesIO()
+    made.savefig(buffer, format="png", dpi=144, facecolor="white", metadata={"Software": None})
+    names = [axes.get_title(), axes.get_ylabel(), axes.get_xlabel()]
+    return buffer.getvalue(), {"alt": " against ".join(each for each in names if each)}
+
+
 def show(*things: object) -> None:
     """Show several things below one cell, in their order."""
     from IPython.display import display
@@ -154,6 +195,8 @@ def load_ipython_extension(shell: Any) -> None:
     InputError
         The notebook was run with a parameter that it does not have.
     """
+    global _names
+    _names = shell.user_ns
     refuse_unknown(shell.user_ns.get("In", []))
 
     def needs(line: str, cell: str) -> Any:
@@ -171,6 +214,9 @@ def load_ipython_extension(shell: Any) -> None:
         return words
 
     shell.register_magic_function(needs, "cell", "needs")
+    shell.display_formatter.formatters["image/png"].for_type_by_name(
+        "matplotlib.axes._axes", "Axes", _as_png
+    )
     shell.display_formatter.formatters["text/html"].for_type(
         object, lambda thing: _as_html(thing, shell.user_ns.get("view"))
     )

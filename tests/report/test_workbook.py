@@ -112,3 +112,23 @@ def test_bad_input_is_told_in_a_notebook_without_a_traceback(shell, capsys):
     shell.run_cell('hk.open_study("no-such-study")')
     said = capsys.readouterr().out
     assert "there is no such study" in said and "Traceback" not in said and "find_study" not in said
+
+
+def test_a_result_is_drawn_in_one_call_and_shown_where_it_ends_a_cell(shell, study):
+    demo = shared.demo("alder-burn")
+    shell.push({"s": demo, "workbook": workbook})
+    for cell, label in (
+        ("workbook.plot(s.record)", "flow [gpm]"),
+        ("workbook.plot(s.duration)", "flow [gpm]"),
+        ("workbook.plot(s.rating)", "flow [gpm]"),
+        ("workbook.plot(s.plant.curves()[0])", "power [W]"),
+        ("workbook.plot(s.answer('energy.month.p50'))", "energy.month.p50 [kWh]"),
+    ):
+        axes = shell.run_cell(cell).result
+        assert axes.get_ylabel() == label and axes.has_data()
+    data, told = shell.display_formatter.format(axes)
+    assert data["image/png"][:4] == b"\x89PNG" and "kWh" in told["image/png"]["alt"]
+    # Into axes of one's own.
+    assert workbook.plot(demo.duration, ax=axes, view=demo.view("metric")) is axes
+    with pytest.raises(hk.HydrokitError, match="no figure of a Chain.*plot.s.duration"):
+        workbook.plot(demo.plant)

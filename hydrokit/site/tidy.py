@@ -14,7 +14,7 @@ from ..errors import Finding, InputError, counted
 from ..files import write_csv_text
 from ..headers import NOTES, column_title, unit_of
 from ..running import log
-from . import sheets
+from . import readings, sheets
 from .field_sheets import KINDS, FieldSheets
 
 __all__ = ["Tidied", "tidied"]
@@ -33,8 +33,8 @@ _TABLES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     ),
     "the log of a plant": (log.WANTED, log.OPTIONAL),
     "readings of a plant": (
-        sheets.READ,
-        sheets.ALSO_READ,
+        readings.READ,
+        readings.ALSO_READ,
     ),
     "a surveyed profile": ({"chainage": "m", "elevation": "m"}, {"ground": "m"}),
     **{

@@ -15,6 +15,7 @@ from ..errors import Finding, sure
 from ..files import shown_path, text_hash
 from ..sentences import Sentence
 from ..site import field_visits, meter_sheet, plausible, reaches, sheets
+from ..site import readings as powerhouse
 from ..site.schema import Site
 from ..site.thin_study import examples_left
 from . import telling
@@ -296,9 +297,9 @@ class Study:
     # --- the plant --------------------------------------------------------------------------
 
     @cached_property
-    def readings(self) -> sheets.Readings | None:
+    def readings(self) -> powerhouse.Readings | None:
         """Readings at the powerhouse, or None."""
-        return sheets.readings(self.folder, self.site)
+        return powerhouse.readings(self.folder, self.site)
 
     pipes_tried = cached_property(build_sizing.pipes_tried)
     sizing = attempted(build_sizing.sizing)

@@ -34,7 +34,8 @@ if TYPE_CHECKING:
     from ....running.history import History
     from ....running.log_year import LogYear
     from ....running.missing import Missing
-    from ....site.sheets import FieldGaugings, Readings
+    from ....site.readings import Readings
+    from ....site.sheets import FieldGaugings
 
 __all__ = [
     "bracket_figure",

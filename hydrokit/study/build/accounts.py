@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -68,6 +68,7 @@ class Cover:
     key: str
     income_money: float
     by_year: np.ndarray
+    _: KW_ONLY
     asked: float | None
 
     @property
@@ -109,6 +110,7 @@ class DebtCover:
     cases: tuple[Cover, ...]
     borrowed_money: float
     largest_money: float
+    _: KW_ONLY
     service: np.ndarray
 
     def table(self) -> pd.DataFrame:
@@ -146,7 +148,7 @@ def debt_cover(study: Study) -> DebtCover | None:
     if loan is None:
         return None
     covers = tuple(
-        Cover(key, income, each.cover[np.isfinite(each.cover)], ratio)
+        Cover(key, income, each.cover[np.isfinite(each.cover)], asked=ratio)
         for (key, income, ratio), each in zip(asked, books)
     )
     share = borrowed_share(
@@ -159,7 +161,7 @@ def debt_cover(study: Study) -> DebtCover | None:
         covers,
         books[0].borrowed_money,
         share * float(case.plain.paid_si(case.first_money)),
-        loan.service,
+        service=loan.service,
     )
 
 
@@ -210,6 +212,7 @@ class Moved:
     key: str
     low: float
     high: float
+    _: KW_ONLY
     low_money: float
     high_money: float
 
@@ -246,7 +249,7 @@ def npv_moves(study: Study) -> tuple[Moved, ...]:
 
 def _moved(key: str, ends: tuple[float, float], npv: Callable[[float], float]) -> Moved:
     low, high = ends
-    return Moved(key, low, high, npv(low), npv(high))
+    return Moved(key, low, high, low_money=npv(low), high_money=npv(high))
 
 
 def _npv(case: Case, costs: Costs, income: float = 1.0, first: float = 1.0) -> float:

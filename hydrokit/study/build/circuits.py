@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -45,6 +45,7 @@ class CircuitOf:
     name: str
     kind: str
     system: str
+    _: KW_ONLY
     material: str
     power_w: float
     voltage_v: float
@@ -85,16 +86,16 @@ def circuits(study: Study) -> tuple[CircuitOf, ...]:
                 entry.name,
                 entry.kind,
                 system,
-                material,
-                entry.power,
-                voltage,
-                entry.power_factor,
-                entry.drop,
-                np.nan if entry.length is None else entry.length,
-                wire,
-                entry.begins == "cable end" and _has_cable(study),
-                np.nan if entry.locked_rotor is None else entry.locked_rotor,
-                entry.starter,
+                material=material,
+                power_w=entry.power,
+                voltage_v=voltage,
+                power_factor=entry.power_factor,
+                drop_ratio=entry.drop,
+                length_m=np.nan if entry.length is None else entry.length,
+                conductor=wire,
+                after_cable=entry.begins == "cable end" and _has_cable(study),
+                locked_rotor_va=np.nan if entry.locked_rotor is None else entry.locked_rotor,
+                starter=entry.starter,
             )
         )
     return tuple(made)

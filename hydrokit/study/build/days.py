@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -51,6 +51,7 @@ class DayByDay:
     habits: Habits
     remembered: Remembered
     pond_m3: float
+    _: KW_ONLY
     pond_s: float
     chosen: tuple[str, ...]
     one_stop: Callable[[], StopCosts | None]
@@ -116,9 +117,9 @@ def day_by_day(study: Study) -> DayByDay | None:
         habits,
         found,
         pond_m3,
-        pond_m3 / full_m3s if full_m3s > 0 else np.inf,
-        tuple(found.cost_kwh),
-        lambda: None if air is None else stop_costs(usable, plant, habits, air, out),
+        pond_s=pond_m3 / full_m3s if full_m3s > 0 else np.inf,
+        chosen=tuple(found.cost_kwh),
+        one_stop=lambda: None if air is None else stop_costs(usable, plant, habits, air, out),
     )
 
 

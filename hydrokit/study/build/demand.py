@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -79,6 +79,7 @@ class Use:
     made_kwh: np.ndarray
     demand_kwh: np.ndarray | None
     other_kwh: np.ndarray
+    _: KW_ONLY
     heat_kwh: np.ndarray
     spare_kwh: np.ndarray
     heat_wanted_kwh: np.ndarray | None
@@ -98,16 +99,40 @@ def use(study: Study) -> Use | None:
     made, wanted = np.asarray(study.year.monthly_kwh, dtype=float), study.demand_w
     none = np.zeros(12)
     if wanted is None:
-        return Use(made, None, made, none, none, None, False)
+        return Use(
+            made,
+            None,
+            made,
+            heat_kwh=none,
+            spare_kwh=none,
+            heat_wanted_kwh=None,
+            heat_is_demand=False,
+        )
     useful = np.minimum(np.asarray(study.year.useful_monthly_kwh, dtype=float), made)
     demand_kwh = _monthly_kwh(study.year, wanted)
     heat = _known_heat(study)
     met, needed = (none, None) if heat is None else heat
     if study.site.loads.demand is not None:
         met = np.minimum(met, made - useful)  # on top of the demand, of what it leaves
-        return Use(made, demand_kwh, useful, met, made - useful - met, needed, False)
+        return Use(
+            made,
+            demand_kwh,
+            useful,
+            heat_kwh=met,
+            spare_kwh=made - useful - met,
+            heat_wanted_kwh=needed,
+            heat_is_demand=False,
+        )
     met = np.minimum(met, useful)
-    return Use(made, demand_kwh, useful - met, met, made - useful, needed, True)
+    return Use(
+        made,
+        demand_kwh,
+        useful - met,
+        heat_kwh=met,
+        spare_kwh=made - useful,
+        heat_wanted_kwh=needed,
+        heat_is_demand=True,
+    )
 
 
 def _of_log(study: Study, logged: LogYear) -> Use:
@@ -117,17 +142,25 @@ def _of_log(study: Study, logged: LogYear) -> Use:
     heat = _known_heat(study)
     stated = study.site.loads.demand is not None
     if not stated and heat is None:
-        return Use(made, None, made, none, none, None, False)
+        return Use(
+            made,
+            None,
+            made,
+            heat_kwh=none,
+            spare_kwh=none,
+            heat_wanted_kwh=None,
+            heat_is_demand=False,
+        )
     first = np.minimum(other, made)
     met, needed = (none, None) if heat is None else (np.minimum(heat[0], made - first), heat[1])
     return Use(
         made,
         other if stated or needed is None else other + needed,
         first,
-        met,
-        made - first - met,
-        needed,
-        not stated,
+        heat_kwh=met,
+        spare_kwh=made - first - met,
+        heat_wanted_kwh=needed,
+        heat_is_demand=not stated,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -172,6 +172,7 @@ class IntakeFlood:
     life_years: float
     risk: float
     given: bool
+    _: KW_ONLY
     return_period_years: float
     flows: tuple[tuple[str, Quantile | str], ...]
 
@@ -189,8 +190,8 @@ def intake_flood(study: Study) -> IntakeFlood | None:
         life,
         chance,
         intake.given("life") and intake.given("flood_risk"),
-        years,
-        tuple(_two_ways(study, years)),
+        return_period_years=years,
+        flows=tuple(_two_ways(study, years)),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -60,6 +60,7 @@ class FaultSeen:
     fault: Fault
     size: float
     gauge_pa: np.ndarray
+    _: KW_ONLY
     power_w: np.ndarray
     lost_pa: np.ndarray
     lost_w: np.ndarray
@@ -90,6 +91,7 @@ class FaultsSeen:
     jets: int
     healthy: FaultSeen
     faults: tuple[FaultSeen, ...]
+    _: KW_ONLY
     watts: bool
 
     def of(self, key: str) -> FaultSeen:
@@ -112,19 +114,25 @@ def faults_seen(study: Study) -> FaultsSeen | None:
             fault,
             fault.shown_si(plant),
             found.pressure_pa + zero,
-            found.power_w,
-            well.pressure_pa - found.pressure_pa,
-            well.power_w - found.power_w,
-            found.spare,
+            power_w=found.power_w,
+            lost_pa=well.pressure_pa - found.pressure_pa,
+            lost_w=well.power_w - found.power_w,
+            spare=found.spare,
         )
 
     health, *faults = study.signatures.faults
     nothing = np.zeros(plant.jets + 1)
     healthy = FaultSeen(
-        health, np.nan, well.pressure_pa + zero, well.power_w, nothing, nothing, well.spare
+        health,
+        np.nan,
+        well.pressure_pa + zero,
+        power_w=well.power_w,
+        lost_pa=nothing,
+        lost_w=nothing,
+        spare=well.spare,
     )
     watts = bool(np.isfinite(plant.baseline.efficiency))
-    return FaultsSeen(plant.jets, healthy, tuple(seen(each) for each in faults), watts)
+    return FaultsSeen(plant.jets, healthy, tuple(seen(each) for each in faults), watts=watts)
 
 
 # --- how well they are told apart -----------------------------------------------------------
@@ -148,6 +156,7 @@ class Hardest:
     key: str
     first: float
     taken_for: str
+    _: KW_ONLY
     right: float
 
 
@@ -160,7 +169,7 @@ def hardest(study: Study) -> Hardest | None:
     worst = int(firsts.argmin())
     called = int(np.argsort(-tried.named_first[worst])[0])
     return Hardest(
-        tried.keys[worst], float(firsts[worst]), tried.keys[called], float(tried.right.mean())
+        tried.keys[worst], float(firsts[worst]), tried.keys[called], right=float(tried.right.mean())
     )
 
 

@@ -58,6 +58,7 @@ class Freeze:
     stretch: Stretch
     slug: str
     snow_s: float
+    _: KW_ONLY
     bare_s: float
 
     @property
@@ -215,7 +216,7 @@ def freeze(study: Study) -> tuple[Freeze, ...]:
         slug = _slug(each.stretch.name, taken)
         taken.add(slug)
         found.append(
-            Freeze(each.stretch, slug, float(each.blocked_s), float(bare[each.stretch.name]))
+            Freeze(each.stretch, slug, float(each.blocked_s), bare_s=float(bare[each.stretch.name]))
         )
     return tuple(sorted(found, key=lambda each: each.soonest_s))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,6 +35,7 @@ class Meter:
     name: str
     kind: str
     gate: Gate
+    _: KW_ONLY
     lifts_m: tuple[float, ...]
     heads_m: tuple[float, ...]
     gaugings: int
@@ -109,9 +110,9 @@ def meters(study: Study) -> tuple[Meter, ...]:
                     part_name(entry),
                     entry.kind,
                     _fitted(entry),
-                    lifts,
-                    heads,
-                    len(entry.gauged_flow or ()),
+                    lifts_m=lifts,
+                    heads_m=heads,
+                    gaugings=len(entry.gauged_flow or ()),
                 )
             )
     return tuple(found)

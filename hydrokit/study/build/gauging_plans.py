@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -131,6 +131,7 @@ class WeirPlan:
     design: WeirDesign
     channel_width_m: float
     crest_height_m: float
+    _: KW_ONLY
     available_rise_m: float
     assumed: tuple[str, ...]
 
@@ -163,8 +164,8 @@ def weir_plan(study: Study) -> WeirPlan | None:
         design,
         place["channel_width"],
         place["crest_height"],
-        place["available_rise"],
-        tuple(name.replace("_", " ") for name in _PLACE if name not in given),
+        available_rise_m=place["available_rise"],
+        assumed=tuple(name.replace("_", " ") for name in _PLACE if name not in given),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -55,6 +55,7 @@ class House:
     conductance_w_k: float
     source: str
     known: dict[str, float]
+    _: KW_ONLY
     rooms: tuple[tuple[str, float], ...]
     nights: tuple[Measured, ...]
     spread: float
@@ -123,11 +124,11 @@ def house(study: Study) -> House | None:
         value,
         source,
         known,
-        rooms,
-        nights,
-        spread,
-        tuple(findings),
-        tuple(entry.date for entry in loads.night),
+        rooms=rooms,
+        nights=nights,
+        spread=spread,
+        findings=tuple(findings),
+        dates=tuple(entry.date for entry in loads.night),
     )
 
 
@@ -207,6 +208,7 @@ class Warmth:
     power_w: np.ndarray
     held_k: np.ndarray
     full_w: float
+    _: KW_ONLY
     full_k: float
     winter_w: float
     winter_k: float
@@ -231,6 +233,7 @@ class HeatYear:
     needed_j: float
     met_j: float
     needed_ks: float
+    _: KW_ONLY
     met_ks: float
     worst_month: int
 
@@ -291,14 +294,14 @@ def warmth(study: Study) -> Warmth | None:
         spare,
         held(spare),
         full,
-        float(held(full)),
-        winter,
-        float(held(winter)),
-        source,
-        heat,
-        fuels,
-        first,
-        None if heat is None else _heat_year(heat),
+        full_k=float(held(full)),
+        winter_w=winter,
+        winter_k=float(held(winter)),
+        power_from=source,
+        heat=heat,
+        fuels=fuels,
+        other_w=first,
+        year=None if heat is None else _heat_year(heat),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -62,6 +62,7 @@ class Rung:
     name: str
     kind: str
     clean_m3s: float
+    _: KW_ONLY
     worst_m3s: float
     worst_clogged: float = 0.0
     worst_month: int | None = None
@@ -118,13 +119,13 @@ def rungs(study: Study) -> tuple[Rung, ...]:
                 part.name,
                 type(as_built(part)).__name__,
                 limit,
-                by_month[month],
-                clogged,
-                worst,
-                may,
-                None,
-                remark,
-                getattr(part, "lost_m3s", 0.0),
+                worst_m3s=by_month[month],
+                worst_clogged=clogged,
+                worst_month=worst,
+                may_block=may,
+                low_m3s=None,
+                remark=remark,
+                lost_m3s=getattr(part, "lost_m3s", 0.0),
             )
         )
     made.append(
@@ -132,7 +133,7 @@ def rungs(study: Study) -> tuple[Rung, ...]:
             _jets(plant),
             "jets",
             full,
-            full,
+            worst_m3s=full,
             remark=f"{plant.jets.count} open" if plant.jets.count > 1 else "",
         )
     )
@@ -154,7 +155,7 @@ def _creek(study: Study, passage: Passage) -> list[Rung]:
                 "creek",
                 "record",
                 half,
-                half,
+                worst_m3s=half,
                 low_m3s=low,
                 remark=told + (f"; on {none:.0f} days nothing may be taken" if none >= 0.5 else ""),
             )
@@ -169,7 +170,7 @@ def _creek(study: Study, passage: Passage) -> list[Rung]:
                 "creek",
                 "gauged",
                 high,
-                high,
+                worst_m3s=high,
                 low_m3s=low,
                 remark="lowest and highest gauging, before anything stays",
             )
@@ -182,9 +183,9 @@ def _creek(study: Study, passage: Passage) -> list[Rung]:
                 "licence",
                 "licence",
                 float(np.max(limits)),
-                float(np.min(limits)),
-                0.0,
-                worst,
+                worst_m3s=float(np.min(limits)),
+                worst_clogged=0.0,
+                worst_month=worst,
                 remark="most that may be taken",
             )
         )
@@ -226,6 +227,7 @@ class LimitingPart:
     month: int | None
     part: str
     next_part: str
+    _: KW_ONLY
     flow_m3s: float
     next_m3s: float | None
     power_w: float
@@ -295,16 +297,16 @@ def limiting(study: Study, month: int | None = None) -> LimitingPart:
         month,
         part,
         following,
-        min(flows.values()),
-        flows.get(following),
-        float(found.power_w[0]),
-        float(found.behind_w[0]),
-        int(best.jets_open),
-        float(best.power_w),
-        part == _jets(plant),
-        creek,
-        least if np.isfinite(least_flow) else "",
-        least_flow,
+        flow_m3s=min(flows.values()),
+        next_m3s=flows.get(following),
+        power_w=float(found.power_w[0]),
+        behind_w=float(found.behind_w[0]),
+        best_jets=int(best.jets_open),
+        best_w=float(best.power_w),
+        jets_bind=part == _jets(plant),
+        creek_m3s=creek,
+        least_above=least if np.isfinite(least_flow) else "",
+        least_above_m3s=least_flow,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 from .terms import borrowing_rate
@@ -34,6 +34,7 @@ class Loan:
     years: float
     rate: float
     borrowed_money: float
+    _: KW_ONLY
     instalment_money: float
     level: bool
     left_money: dict[str, float]
@@ -64,4 +65,6 @@ def loan(study: Study) -> Loan | None:
         {case.name: (income(case) - case.upkeep_money) * prices for case in found.cases}
         for income in (lambda case: case.income_money, lambda case: case.bad_year_money)
     )
-    return Loan(years, rate, borrowed, first, level, left, bad)
+    return Loan(
+        years, rate, borrowed, instalment_money=first, level=level, left_money=left, bad_money=bad
+    )

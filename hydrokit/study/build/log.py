@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING, Callable
 
 import numpy as np
@@ -338,6 +338,7 @@ class LogMonth:
     year: int
     month: int
     made_j: float
+    _: KW_ONLY
     lost_j: dict[str, float]
     cleanings: int
     before_j: float
@@ -370,6 +371,7 @@ class LogTold:
     healthy: int
     repeatability: float
     years: float
+    _: KW_ONLY
     lost_j_a: float
     made_j_a: float
     lost_by_cause: dict[str, float]
@@ -388,11 +390,11 @@ def log_told(study: Study) -> LogTold | None:
         int((usual.healthy & ~_declined(happened)).sum()),
         usual.power_spread if usual.basis == "watts" else usual.pressure_spread,
         years,
-        sum(lost.values()) / years,
-        float(monthly["made_j"].sum()) / years,
-        {kind: value / years for kind, value in lost.items()},
-        _below_baseline(study, happened),
-        _months(happened, monthly, tuple(lost)),
+        lost_j_a=sum(lost.values()) / years,
+        made_j_a=float(monthly["made_j"].sum()) / years,
+        lost_by_cause={kind: value / years for kind, value in lost.items()},
+        below_baseline=_below_baseline(study, happened),
+        months=_months(happened, monthly, tuple(lost)),
     )
 
 
@@ -442,10 +444,10 @@ def _months(
             month.year,
             month.month,
             made[month.year, month.month],
-            {kind: float(row[kind]) for kind in kinds if row[kind] > 0},
-            int(row["cleans"]),
-            made.get((month.year - 1, month.month), np.nan),
-            ended.get(str(month)),
+            lost_j={kind: float(row[kind]) for kind in kinds if row[kind] > 0},
+            cleanings=int(row["cleans"]),
+            before_j=made.get((month.year - 1, month.month), np.nan),
+            last_seen=ended.get(str(month)),
         )
         for month, (_, row) in zip(months, monthly.iterrows())
     )

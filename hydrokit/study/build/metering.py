@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -68,6 +68,7 @@ class Powers:
     terminals_w: float
     sending_w: float
     receiving_w: float
+    _: KW_ONLY
     loads_w: float
     metered_at: str
 
@@ -82,7 +83,9 @@ def powers(study: Study) -> Powers | None:
         terminals = _forward(study.plant.electric[:1], shaft)
         sending = _forward(ahead, terminals)
         receiving = _forward(cable, sending)
-        return Powers(terminals, sending, receiving, _forward(behind, receiving), "")
+        return Powers(
+            terminals, sending, receiving, loads_w=_forward(behind, receiving), metered_at=""
+        )
     place = metered_at(study.site)
     if place == PLACES[0]:
         terminals, sending = shaft, _forward(ahead, shaft)
@@ -91,7 +94,9 @@ def powers(study: Study) -> Powers | None:
         sending = shaft if place == PLACES[1] else _backward(cable, shaft)
         receiving = shaft if place == PLACES[2] else _forward(cable, sending)
         terminals = _backward(ahead, sending)
-    return Powers(terminals, sending, receiving, _forward(behind, receiving), place)
+    return Powers(
+        terminals, sending, receiving, loads_w=_forward(behind, receiving), metered_at=place
+    )
 
 
 def sending_si(study: Study) -> Callable:
@@ -177,6 +182,7 @@ class RuleOfThumb:
     efficiency: float
     low: float
     high: float
+    _: KW_ONLY
     divisor: float
 
     @property
@@ -200,7 +206,7 @@ def rule_of_thumb(study: Study) -> RuleOfThumb | None:
         return None
     efficiency = power / (weight * flow * head)
     low, high = (_GPM_FT_W / (weight * divisor) for divisor in _DIVISORS)
-    return RuleOfThumb(efficiency, low, high, _GPM_FT_W / (weight * efficiency))
+    return RuleOfThumb(efficiency, low, high, divisor=_GPM_FT_W / (weight * efficiency))
 
 
 # --- along the wire -------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -49,6 +49,7 @@ class Money:
     energy: Energy
     costs: Costs
     items: tuple[tuple[str, float], ...]
+    _: KW_ONLY
     cases: tuple[Case, ...]
     findings: tuple[Finding, ...] = ()
     visit_money: float = np.nan
@@ -165,11 +166,11 @@ def money(study: Study) -> Money | None:
         energy,
         costs,
         items,
-        _cases(section, study.valuing, energy, costs, first),
-        findings,
-        section.visit if section.given("visit") else np.nan,
-        section.export * J_PER_KWH if section.given("export") else None,
-        None if section.heat_value is None else section.heat_value * J_PER_KWH,
+        cases=_cases(section, study.valuing, energy, costs, first),
+        findings=findings,
+        visit_money=section.visit if section.given("visit") else np.nan,
+        export_money_per_kwh=section.export * J_PER_KWH if section.given("export") else None,
+        heat_money_per_kwh=None if section.heat_value is None else section.heat_value * J_PER_KWH,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -59,6 +59,7 @@ class MonthlyFlow:
     natural_m3s: np.ndarray
     usable_m3s: np.ndarray
     low_m3s: np.ndarray
+    _: KW_ONLY
     high_m3s: np.ndarray
     at_least: np.ndarray
     source: tuple[str, ...]
@@ -120,7 +121,9 @@ def monthly_flow(study: Study) -> MonthlyFlow | None:
                 at_least[place], source[place] = True, "at least what the log shows at the jets"
     if not np.isfinite(usable_).any():
         return None
-    return MonthlyFlow(natural, usable_, low, high, at_least, tuple(source))
+    return MonthlyFlow(
+        natural, usable_, low, high_m3s=high, at_least=at_least, source=tuple(source)
+    )
 
 
 def _off_the_usual(dates: np.ndarray, gauging_sd: float) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -62,6 +62,7 @@ class Phases:
     places: tuple[tuple[str, str], ...]
     given: bool
     all_on: PhaseCurrents
+    _: KW_ONLY
     worst: PhaseCurrents
     rated_a: float
     with_ballast: tuple[WithBallast, ...]
@@ -147,9 +148,9 @@ def phases(study: Study) -> Phases | None:
         places,
         any(each[5] is not None for each in single),
         all_on,
-        worst,
-        generator_va(study) / (np.sqrt(3) * cable.voltage),
-        _with_ballast(study, cable.voltage, all_on, worst),
+        worst=worst,
+        rated_a=generator_va(study) / (np.sqrt(3) * cable.voltage),
+        with_ballast=_with_ballast(study, cable.voltage, all_on, worst),
     )
 
 

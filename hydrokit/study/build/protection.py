@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -42,6 +42,7 @@ class Protection:
     breaker_a: float
     borne_a: float
     thinnest: Conductor | None
+    _: KW_ONLY
     short_a: float
 
     @property
@@ -70,7 +71,7 @@ def protection_of(study: Study, given: CircuitOf, asks: Circuit) -> Protection:
         asks.breaker_a,
         np.nan if there is None else ampacity(there),
         bearing[0] if bearing else None,
-        _short_a(study, given),
+        short_a=_short_a(study, given),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING, Any
 
 from ...files import read_text
@@ -39,6 +39,7 @@ class Input:
     key: str
     value: str
     uncertainty: str
+    _: KW_ONLY
     source: str
 
 
@@ -55,6 +56,7 @@ class PermitState:
     subject: str
     status: str
     by: str = ""
+    _: KW_ONLY
     date: datetime.date | None = None
     until: datetime.date | None = None
     note: str = ""
@@ -67,7 +69,12 @@ def permits(study: Study) -> tuple[PermitState, ...]:
     usual = [each for each in Permit.schema["subject"].choices if each != OTHER]
     states = [
         PermitState(
-            each.subject, each.status, each.of or "", each.date, each.until, each.note or ""
+            each.subject,
+            each.status,
+            each.of or "",
+            date=each.date,
+            until=each.until,
+            note=each.note or "",
         )
         for each in given
     ]
@@ -97,7 +104,9 @@ def _inputs(table: Any, above: str) -> Iterator[Input]:
                 yield from _inputs(entry, f"{key} {number}")
         elif not key.startswith(("permit ", "safeguard ")):
             value, _, uncertainty = _written(item).partition("±")
-            yield Input(key, value.strip(), uncertainty.strip(), item.trivia.comment.lstrip("# "))
+            yield Input(
+                key, value.strip(), uncertainty.strip(), source=item.trivia.comment.lstrip("# ")
+            )
 
 
 def _written(item: Any) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 from ...errors import Finding
@@ -22,6 +22,7 @@ class _Kind:
     name: str
     wheres: frozenset[str]
     told: tuple[tuple[str, str], ...]
+    _: KW_ONLY
     answered: str
 
 
@@ -43,6 +44,7 @@ class Risk:
     name: str
     told: tuple[tuple[str, str], ...]
     findings: tuple[Finding, ...]
+    _: KW_ONLY
     answered: str
 
     @property
@@ -54,7 +56,7 @@ class Risk:
 
 
 def _kind(name: str, wheres: str, told: tuple[tuple[str, str], ...], answered: str) -> _Kind:
-    return _Kind(name, frozenset(wheres.split(", ")), told, answered)
+    return _Kind(name, frozenset(wheres.split(", ")), told, answered=answered)
 
 
 RIGHTS = "rights and residual flow"
@@ -136,7 +138,7 @@ KINDS = (
         "quotes in writing, a reserve for what is not foreseen, a loan that P90 carries",
     ),
 )
-OTHER = _Kind("other", frozenset(), (), "see the checks of the index")
+OTHER = _Kind("other", frozenset(), (), answered="see the checks of the index")
 
 
 def risks(study: Study) -> tuple[Risk, ...]:
@@ -162,7 +164,7 @@ def risks(study: Study) -> tuple[Risk, ...]:
             kind.name,
             tuple((words, key) for words, key in kind.told if study.answer(key) is not None),
             tuple(found.get(kind.name, ())),
-            kind.answered,
+            answered=kind.answered,
         )
         for kind in (*KINDS, OTHER)
     ]

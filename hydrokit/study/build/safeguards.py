@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,6 +35,7 @@ class SafeguardState:
     subject: str
     status: str
     by: str = ""
+    _: KW_ONLY
     date: datetime.date | None = None
     note: str = ""
 
@@ -142,7 +143,9 @@ def _states(study: Study, motors: bool) -> tuple[SafeguardState, ...]:
         left_out.add("motor start")
     subjects = list(Safeguard.schema["subject"].choices)
     states = [
-        SafeguardState(each.subject, each.status, each.of or "", each.date, each.note or "")
+        SafeguardState(
+            each.subject, each.status, each.of or "", date=each.date, note=each.note or ""
+        )
         for each in given
     ]
     for each in subjects:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,6 +45,7 @@ class StageRecord:
     stage: pd.Series
     iced: np.ndarray
     lowered: np.ndarray
+    _: KW_ONLY
     daily: bool
     step_s: float | None
     tested: TestedStages
@@ -80,7 +81,15 @@ def stage_record(study: Study) -> StageRecord | None:
             ),
         )
     step_s = _step_s(days_of(kept.dropna() if daily else kept))
-    return StageRecord(kept, iced, lowered, daily, step_s, tested, told + _strange(study, kept))
+    return StageRecord(
+        kept,
+        iced,
+        lowered,
+        daily=daily,
+        step_s=step_s,
+        tested=tested,
+        findings=told + _strange(study, kept),
+    )
 
 
 def _step_s(times: pd.DatetimeIndex) -> float | None:

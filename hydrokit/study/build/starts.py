@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -64,6 +64,7 @@ class Start:
     name: str
     drawn_va: float
     times: float
+    _: KW_ONLY
     found: MotorStart | None
     source: Source
     rating_va: float = np.nan
@@ -103,7 +104,7 @@ def start_of(study: Study, given: CircuitOf, sent_w: float) -> Start | None:
     drawn = (given.locked_rotor_va if told else STARTING * running) * STARTERS[given.starter]
     source = source_of(study, sent_w)
     if drawn > source.most_va:
-        return Start(given.name, drawn, drawn / running, None, source)
+        return Start(given.name, drawn, drawn / running, found=None, source=source)
     cable = study.site.cable
     on_three = cable.phases == "three" and given.system == "one-phase" and not study.site.inverter
     # of a set of three phases one phase has a third, and two phases between them half
@@ -130,13 +131,13 @@ def start_of(study: Study, given: CircuitOf, sent_w: float) -> Start | None:
         given.name,
         drawn,
         drawn / running,
-        found,
-        source,
-        rating,
-        given.voltage_v,
-        standing,
-        complex(*shared),
-        complex(*own),
+        found=found,
+        source=source,
+        rating_va=rating,
+        voltage_v=given.voltage_v,
+        standing_w=standing,
+        shared_ohm=complex(*shared),
+        own_ohm=complex(*own),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -38,6 +38,7 @@ class Store:
     voltage_v: float
     depth_ratio: float
     charge_ah: float
+    _: KW_ONLY
     day_kwh: float
     peak_w: float
     needs: tuple[tuple[str, float, float, float], ...]
@@ -79,10 +80,10 @@ def store_of(study: Study) -> Store | None:
         section.voltage,
         depth,
         np.nan if section.charge is None else section.charge,
-        float(use.sum() / 1000),
-        float(use.max()),
-        tuple(needs),
-        back,
+        day_kwh=float(use.sum() / 1000),
+        peak_w=float(use.max()),
+        needs=tuple(needs),
+        efficiency=back,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -47,6 +47,7 @@ class StageGroup:
     months: tuple[int, ...]
     down_m: np.ndarray
     up_m: np.ndarray
+    _: KW_ONLY
     beyond: np.ndarray
 
 
@@ -82,6 +83,7 @@ class JetPlan:
     schedule: Schedule
     gauge_pa: dict[int, float]
     close_pa: dict[int, float]
+    _: KW_ONLY
     typical_m3s: np.ndarray
     typical_from: str
     jets: np.ndarray
@@ -121,15 +123,15 @@ def jet_plan(study: Study) -> JetPlan | None:
         found,
         {row.jets: row.pressure_pa for row in rows},
         {row.jets: row.close_pa for row in rows},
-        typical,
-        source,
-        jets,
-        _days(study, curves),
-        turbine.schedule(study.site),
-        _held(study, free) if found.fixed else {},
-        _stages(study, found),
-        _pond(study, found),
-        _too_many(free, found),
+        typical_m3s=typical,
+        typical_from=source,
+        jets=jets,
+        days=_days(study, curves),
+        habit=turbine.schedule(study.site),
+        held_kwh=_held(study, free) if found.fixed else {},
+        stages=_stages(study, found),
+        pond_s=_pond(study, found),
+        too_many_w=_too_many(free, found),
     )
 
 
@@ -205,7 +207,9 @@ def _stages(study: Study, found: Schedule) -> tuple[StageGroup, ...]:
         _widen(stage)
         if known.any():
             made.append(
-                StageGroup(tuple(months), stage[:, 0], stage[:, 1], np.asarray(beyond.any(axis=1)))
+                StageGroup(
+                    tuple(months), stage[:, 0], stage[:, 1], beyond=np.asarray(beyond.any(axis=1))
+                )
             )
     return tuple(made)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -49,6 +49,7 @@ class HealthByJets:
     jets: int
     time: np.ndarray
     value_si: np.ndarray
+    _: KW_ONLY
     month: np.ndarray
     monthly_si: np.ndarray
     commissioned_si: float
@@ -79,6 +80,7 @@ class Trends:
     basis: str
     by_jets: tuple[HealthByJets, ...]
     time: np.ndarray
+    _: KW_ONLY
     since_clean_days: np.ndarray
     temperature_k: np.ndarray
     of_water: bool
@@ -133,10 +135,10 @@ def trends(study: Study) -> Trends | None:
             for count in sorted(set(log.jets[happened.reference.healthy].tolist()) - {0})
         ),
         time,
-        columns[0],
-        columns[1],
-        water,
-        gaps,
+        since_clean_days=columns[0],
+        temperature_k=columns[1],
+        of_water=water,
+        gaps=gaps,
     )
 
 
@@ -164,11 +166,11 @@ def _by_jets(happened: History, count: int, commissioned: float) -> HealthByJets
         count,
         log.time[here],
         values[here],
-        middle,
-        monthly.to_numpy(dtype=float),
-        float(commissioned),
-        change,
-        sure,
+        month=middle,
+        monthly_si=monthly.to_numpy(dtype=float),
+        commissioned_si=float(commissioned),
+        change=change,
+        sure=sure,
     )
 
 

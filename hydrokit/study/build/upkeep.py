@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -56,6 +56,7 @@ class Upkeep:
     clogging: Clogging
     gauge: tuple[Event, ...]
     agrees: tuple[str, ...]
+    _: KW_ONLY
     drifts: tuple[Drift, ...]
     jets: int
     healthy_w: float
@@ -123,6 +124,7 @@ class CleaningCost:
     interval_s: np.ndarray
     walk: np.ndarray
     energy: np.ndarray
+    _: KW_ONLY
     near_s: tuple[float, float]
 
 
@@ -139,7 +141,7 @@ def cleaning_cost(study: Study) -> CleaningCost | None:
     energy = costs.value * np.interp(days * DAY_S, fine, lost_j) / days
     near = days[walk + energy <= NEARLY_BEST * (walk + energy).min()]
     return CleaningCost(
-        days * DAY_S, walk, energy, (float(near[0] * DAY_S), float(near[-1] * DAY_S))
+        days * DAY_S, walk, energy, near_s=(float(near[0] * DAY_S), float(near[-1] * DAY_S))
     )
 
 
@@ -163,14 +165,14 @@ def upkeep(study: Study) -> Upkeep | None:
         clogs,
         happened.gauge,
         tuple(_agrees(happened, fitted, event) for event in happened.gauge),
-        happened.drifts,
-        jets,
-        watts,
-        fall,
-        clogs.grace_s(happened),
-        None,
-        _usual_interval(happened, clogs),
-        self_cleaning(happened),
+        drifts=happened.drifts,
+        jets=jets,
+        healthy_w=watts,
+        fall=fall,
+        grace_s=clogs.grace_s(happened),
+        best=None,
+        usual_s=_usual_interval(happened, clogs),
+        spared=self_cleaning(happened),
     )
     return replace(found, best=_best_interval(study.site.costs, found))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -57,6 +57,7 @@ class Energy:
     kwh: float
     low_kwh: float
     high_kwh: float
+    _: KW_ONLY
     draws_kwh: np.ndarray | None
     made_kwh: float
     source: str
@@ -88,7 +89,15 @@ def energy_counted(study: Study) -> Energy | None:
         most = float((study.other_w * _HOURS).sum() / 1000) if known else np.inf
         low, high = (min(each, most) for each in (study.bracket.low_kwh, study.bracket.high_kwh))
         middle = float(np.sqrt(max(study.bracket.low_kwh, 1.0) * study.bracket.high_kwh))
-        return Energy(min(middle, most), low, high, None, middle, FEW_GAUGINGS, demand_known=known)
+        return Energy(
+            min(middle, most),
+            low,
+            high,
+            draws_kwh=None,
+            made_kwh=middle,
+            source=FEW_GAUGINGS,
+            demand_known=known,
+        )
     return None
 
 
@@ -102,9 +111,9 @@ def _of_record(study: Study, year: NetYear, use: Use) -> Energy:
             kwh,
             kwh,
             kwh,
-            None,
-            year.annual_kwh,
-            "the daily record, without its uncertainty",
+            draws_kwh=None,
+            made_kwh=year.annual_kwh,
+            source="the daily record, without its uncertainty",
             extra_heat_kwh=extra,
             demand_known=known,
         )
@@ -121,12 +130,12 @@ def _of_record(study: Study, year: NetYear, use: Use) -> Energy:
         kwh,
         low,
         high,
-        draws,
-        year.annual_kwh,
-        "the daily record",
-        single,
-        made,
-        made_single,
+        draws_kwh=draws,
+        made_kwh=year.annual_kwh,
+        source="the daily record",
+        single_kwh=single,
+        made_draws_kwh=made,
+        made_single_kwh=made_single,
         extra_heat_kwh=extra,
         demand_known=known,
         several_kwh=several,
@@ -170,12 +179,12 @@ def _of_log(study: Study, log: LogYear, use: Use) -> Energy:
         float(of_use(1.0)),
         low,
         high,
-        draws,
-        annual,
-        "the plant's own log",
-        of_use(single),
-        made * annual,
-        single * annual,
+        draws_kwh=draws,
+        made_kwh=annual,
+        source="the plant's own log",
+        single_kwh=of_use(single),
+        made_draws_kwh=made * annual,
+        made_single_kwh=single * annual,
         extra_heat_kwh=0.0 if use.heat_is_demand else heat,
         demand_known=use.demand_kwh is not None,
         several_kwh=of_use(several),

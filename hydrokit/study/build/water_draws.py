@@ -8,7 +8,7 @@ every draw.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -67,6 +67,7 @@ class WaterDraws:
     record: pd.Series
     usable: pd.Series
     curve: Duration
+    _: KW_ONLY
     rights: Rights
 
     @cached_property
@@ -156,4 +157,4 @@ def water_draws(study: Study) -> WaterDraws | None:
     """Draws of what the creek may be in truth, or None without a record."""
     if study.duration is None or study.record is None or study.usable is None:
         return None
-    return WaterDraws(study.record, study.usable, study.duration, study.rights)
+    return WaterDraws(study.record, study.usable, study.duration, rights=study.rights)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -50,6 +50,7 @@ class WinterOutlook:
     climate: Climate
     power_w: np.ndarray | None
     power_from: str
+    _: KW_ONLY
     stop: UntilThaw | None
     heat: HeatHeld | None
 
@@ -87,8 +88,8 @@ def winter_outlook(study: Study) -> WinterOutlook | None:
         air,
         power,
         source,
-        _one_stop(study, power),
-        heat,
+        stop=_one_stop(study, power),
+        heat=heat,
     )
 
 
@@ -182,6 +183,7 @@ class Alarm:
     jets: int
     pressure_pa: float
     alarm_pa: float
+    _: KW_ONLY
     left_s: float
     spare: float
 
@@ -197,7 +199,7 @@ def alarms(study: Study) -> tuple[Alarm, ...]:
     for row in sorted(card.rows, key=lambda each: each.jets):
         spare = _spare(study, row.jets)
         left = float(time_left.si(row.alarm_pa, row.pressure_pa, BLINDING, spare))
-        found.append(Alarm(row.jets, row.pressure_pa, row.alarm_pa, left, spare))
+        found.append(Alarm(row.jets, row.pressure_pa, row.alarm_pa, left_s=left, spare=spare))
     return tuple(found)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
@@ -70,6 +70,7 @@ class Run:
     name: str
     kind: str
     system: str
+    _: KW_ONLY
     power_w: float
     voltage_v: float
     length_m: float
@@ -126,6 +127,7 @@ class Between:
     name: str
     kind: str
     at: str
+    _: KW_ONLY
     rated_w: float
     efficiencies: tuple[float, float, float]
     idle_j: float
@@ -155,6 +157,7 @@ class Wires:
     sent_w: float
     main: Run
     circuits: tuple[Run, ...]
+    _: KW_ONLY
     between: tuple[Between, ...]
     ballast: Ballast
     store: Store | None
@@ -184,11 +187,11 @@ def wires(study: Study) -> Wires | None:
         sent,
         main,
         runs,
-        standing,
-        dump,
-        store_of(study),
-        hours,
-        (
+        between=standing,
+        ballast=dump,
+        store=store_of(study),
+        full_hours=hours,
+        findings=(
             *_findings(main, runs, dump, sent),
             *protection_findings((main, *runs)),
             *phase_findings(study),
@@ -205,9 +208,9 @@ def _between(name: str, at: str, part: Any) -> Between:
         name,
         part.part,
         at,
-        float(part.rated_w),
-        (at_load(1.0), at_load(0.5), at_load(0.1)),
-        float(part.constant * part.rated_w * SECONDS.sum()),
+        rated_w=float(part.rated_w),
+        efficiencies=(at_load(1.0), at_load(0.5), at_load(0.1)),
+        idle_j=float(part.constant * part.rated_w * SECONDS.sum()),
     )
 
 
@@ -254,14 +257,14 @@ def _main(study: Study, sent_w: float, voltage_v: float, hours: float) -> Run:
         "main cable",
         "other",
         system,
-        material,
-        sent_w,
-        voltage_v,
-        study.site.readings.power_factor if system != "dc" else 1.0,
-        USUAL_DROP,  # of the main cable; of a circuit it is a key
-        np.nan if section.length is None else section.length,
-        wire,
-        False,
+        material=material,
+        power_w=sent_w,
+        voltage_v=voltage_v,
+        power_factor=study.site.readings.power_factor if system != "dc" else 1.0,
+        drop_ratio=USUAL_DROP,  # of the main cable; of a circuit it is a key
+        length_m=np.nan if section.length is None else section.length,
+        conductor=wire,
+        after_cable=False,
     )
     highest = RUNAWAY_VOLTAGE.get(study.site.generator.kind, USUAL_RISE) * voltage_v
     return _run(study, given, 0.0, None, highest, _costs(study, given, hours))
@@ -335,17 +338,17 @@ def _run(
         given.name,
         given.kind,
         given.system,
-        given.power_w,
-        given.voltage_v,
-        given.length_m,
-        run,
-        load_v,
-        start,
-        asks,
-        smallest,
-        given.drop_ratio,
-        costs,
-        None if asks is None else protection_of(study, given, asks),
+        power_w=given.power_w,
+        voltage_v=given.voltage_v,
+        length_m=given.length_m,
+        run=run,
+        load_v=load_v,
+        start=start,
+        asks=asks,
+        smallest=smallest,
+        drop_ratio=given.drop_ratio,
+        costs=costs,
+        protection=None if asks is None else protection_of(study, given, asks),
     )
 
 

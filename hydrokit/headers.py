@@ -32,12 +32,31 @@ _HEADER = re.compile(r"\s*([^\[\]()]+?)\s*(?:[\[(]\s*([^\[\]()]*?)\s*[\])])?\s*"
 _BEHIND_A_COMMA = re.compile(r"\s*([^\[\](),]+?)\s*,\s*([^\s\[\](),]{1,8})\s*")  # "Level, cm"
 # What people and their loggers call a column -> its name here. Only names that can mean nothing else.
 _ALIASES = {
-    "water level": "stage", "level": "stage", "gauge height": "stage", "water stage": "stage", "gage height": "stage",
-    "staff": "stage", "staff gauge": "stage", "staff gage": "stage", "staff reading": "stage",
-    "day": "date", "discharge": "flow", "streamflow": "flow", "q": "flow",
-    "date/time": "time", "date time": "time", "datetime": "time", "timestamp": "time", "date and time": "time", "time stamp": "time",
-    "air temperature": "temperature", "how": "method", "how measured": "method", "bucket": "volume", "bucket size": "volume",
-}  # fmt: skip
+    "water level": "stage",
+    "level": "stage",
+    "gauge height": "stage",
+    "water stage": "stage",
+    "gage height": "stage",
+    "staff": "stage",
+    "staff gauge": "stage",
+    "staff gage": "stage",
+    "staff reading": "stage",
+    "day": "date",
+    "discharge": "flow",
+    "streamflow": "flow",
+    "q": "flow",
+    "date/time": "time",
+    "date time": "time",
+    "datetime": "time",
+    "timestamp": "time",
+    "date and time": "time",
+    "time stamp": "time",
+    "air temperature": "temperature",
+    "how": "method",
+    "how measured": "method",
+    "bucket": "volume",
+    "bucket size": "volume",
+}
 # Names that mean one thing with a length behind them and another with a pressure.
 _BY_UNIT = {"gauge": {"m": "stage", "Pa": "pressure"}, "gage": {"m": "stage", "Pa": "pressure"}}
 # Names that are a unit themselves -> name and unit.
@@ -282,9 +301,17 @@ def unit_of(kind: str) -> pint.Unit:
 
 
 _EXAMPLES = {
-    "m^3/s": Either("L/s", "gpm"), "Pa": Either("bar", "psi"), "K": Either("degC", "degF"), "head": Either("m", "ft"), "m": Either("m", "ft"),
-    "m^3": Either("L", "gal"), "S/m": Either("uS/cm", "uS/cm"), "m/s": Either("m/s", "ft/s"), "kg": Either("kg", "lb"), "money/m": Either("money/m", "money/ft"),
-}  # fmt: skip
+    "m^3/s": Either("L/s", "gpm"),
+    "Pa": Either("bar", "psi"),
+    "K": Either("degC", "degF"),
+    "head": Either("m", "ft"),
+    "m": Either("m", "ft"),
+    "m^3": Either("L", "gal"),
+    "S/m": Either("uS/cm", "uS/cm"),
+    "m/s": Either("m/s", "ft/s"),
+    "kg": Either("kg", "lb"),
+    "money/m": Either("money/m", "money/ft"),
+}
 
 
 def _example_unit(kind: str) -> Either:

@@ -31,26 +31,91 @@ _LONGEST = 80
 
 # What people write beside the registry's own names.
 _ALIASES = {
-    "°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "°": "deg", "deltaC": "delta_degC",
-    "Ω": "ohm", "µm": "um", "μm": "um", "µS": "uS", "μS": "uS", "ohms": "ohm",
-    "litres": "L", "liters": "L", "gallons": "gal", "lps": "L/s", "cms": "m^3/s", "cumec": "m^3/s",
-    "inches": "in", "metres": "m", "meters": "m", "miles": "mi", "yards": "yd", "acres": "acre",
-    "hours": "h", "days": "d", "minutes": "min", "seconds": "s", "years": "yr", "year": "yr", "hectares": "ha",
-    "sqft": "ft^2", "KWh": "kWh", "mWh": "", "mW": "",
-    "amps": "A", "volts": "V", "watts": "W", "lbs": "lb", "degrees": "deg", "BTU": "Btu", "lpm": "L/min",
+    "°C": "degC",
+    "C": "degC",
+    "°F": "degF",
+    "F": "degF",
+    "°": "deg",
+    "deltaC": "delta_degC",
+    "Ω": "ohm",
+    "µm": "um",
+    "μm": "um",
+    "µS": "uS",
+    "μS": "uS",
+    "ohms": "ohm",
+    "litres": "L",
+    "liters": "L",
+    "gallons": "gal",
+    "lps": "L/s",
+    "cms": "m^3/s",
+    "cumec": "m^3/s",
+    "inches": "in",
+    "metres": "m",
+    "meters": "m",
+    "miles": "mi",
+    "yards": "yd",
+    "acres": "acre",
+    "hours": "h",
+    "days": "d",
+    "minutes": "min",
+    "seconds": "s",
+    "years": "yr",
+    "year": "yr",
+    "hectares": "ha",
+    "sqft": "ft^2",
+    "KWh": "kWh",
+    "mWh": "",
+    "mW": "",
+    "amps": "A",
+    "volts": "V",
+    "watts": "W",
+    "lbs": "lb",
+    "degrees": "deg",
+    "BTU": "Btu",
+    "lpm": "L/min",
     # Capitals that can mean nothing else; of M and m, S and s only a person knows which was meant.
-    **{each: unit for unit in ("gpm", "cfs", "ft", "in", "psi", "bar", "kPa", "kW", "kWh", "kVA", "Hz", "hp", "rpm", "gal", "celsius", "fahrenheit")
-       for each in (unit.upper(), unit.lower(), unit.capitalize()) if each != unit},
-}  # fmt: skip
+    **{
+        each: unit
+        for unit in (
+            "gpm",
+            "cfs",
+            "ft",
+            "in",
+            "psi",
+            "bar",
+            "kPa",
+            "kW",
+            "kWh",
+            "kVA",
+            "Hz",
+            "hp",
+            "rpm",
+            "gal",
+            "celsius",
+            "fahrenheit",
+        )
+        for each in (unit.upper(), unit.lower(), unit.capitalize())
+        if each != unit
+    },
+}
 
 _SUPERSCRIPT = str.maketrans(
     {"²": "^2", "³": "^3", "⁻": "^-", "¹": "1", "·": "*", "×": "*", "−": "-"}
 )
 
 _WORDS = {
-    "acre-ft": "acre_ft", "ac-ft": "acre_ft", "acre ft": "acre_ft", "ac_ft": "acre_ft", "fl oz": "floz", "US g": "g",
-    "º": "°", "° C": "°C", "° F": "°F", "deg C": "degC", "deg F": "degF",
-}  # fmt: skip
+    "acre-ft": "acre_ft",
+    "ac-ft": "acre_ft",
+    "acre ft": "acre_ft",
+    "ac_ft": "acre_ft",
+    "fl oz": "floz",
+    "US g": "g",
+    "º": "°",
+    "° C": "°C",
+    "° F": "°F",
+    "deg C": "degC",
+    "deg F": "degF",
+}
 
 _PARTS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
 

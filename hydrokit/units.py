@@ -52,13 +52,20 @@ _PRESSURE = ureg.Unit("Pa").dimensionality
 # --- one argument ---------------------------------------------------------------------------
 
 _EXAMPLES = {
-    "[length]": '"42 m" or "138 ft"', "[length] ** 3 / [time]": '"22 L/s" or "350 gpm"',
-    "[mass] / [length] / [time] ** 2": '"5 bar" or "72 psi"', "[temperature]": '"10 degC" or "50 degF"',
-    "[time]": '"12 s" or "3 h"', "[length] / [time]": '"1.2 m/s" or "4 ft/s"', "[length] ** 3": '"10 L" or "5 gal"',
-    "[length] ** 2": '"0.3 m^2" or "3 ft^2"', "[length] ** 2 * [mass] / [time] ** 3": '"4 kW"',
-    "[length] ** 2 * [mass] / [time] ** 2": '"120 kWh"', "[mass]": '"1.5 kg" or "3 lb"', "[angle]": '"90 deg"',
+    "[length]": '"42 m" or "138 ft"',
+    "[length] ** 3 / [time]": '"22 L/s" or "350 gpm"',
+    "[mass] / [length] / [time] ** 2": '"5 bar" or "72 psi"',
+    "[temperature]": '"10 degC" or "50 degF"',
+    "[time]": '"12 s" or "3 h"',
+    "[length] / [time]": '"1.2 m/s" or "4 ft/s"',
+    "[length] ** 3": '"10 L" or "5 gal"',
+    "[length] ** 2": '"0.3 m^2" or "3 ft^2"',
+    "[length] ** 2 * [mass] / [time] ** 3": '"4 kW"',
+    "[length] ** 2 * [mass] / [time] ** 2": '"120 kWh"',
+    "[mass]": '"1.5 kg" or "3 lb"',
+    "[angle]": '"90 deg"',
     "[money]": '"1200 money"',
-}  # fmt: skip
+}
 _PLAIN_KINDS = ("ratio", "exceedance", "count")
 
 

@@ -13,9 +13,18 @@ __all__ = ["economic_diameter"]
 
 
 @units(
-    "m", flow="m^3/s", hours="h", friction_factor="ratio", efficiency="ratio", value="money/kWh",
-    price="money/m", diameter="m", exponent="count", years="count", rate="ratio",
-)  # fmt: skip
+    "m",
+    flow="m^3/s",
+    hours="h",
+    friction_factor="ratio",
+    efficiency="ratio",
+    value="money/kWh",
+    price="money/m",
+    diameter="m",
+    exponent="count",
+    years="count",
+    rate="ratio",
+)
 def economic_diameter(
     flow: Given,
     hours: Given,

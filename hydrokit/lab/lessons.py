@@ -63,16 +63,39 @@ _BRIDGES = {
 }
 # Slips that leave their factor behind: in one kind of quantity, and in any.
 _FACTORS_OF = {
-    "m": {3.28084: "feet and metres mixed", 12.0: "inches and feet mixed", 25.4: "inches and millimetres mixed",
-          1000.0: "millimetres and metres mixed", 100.0: "centimetres and metres mixed"},
-    "m^3/s": {448.831: "cfs and gpm mixed", 28.3168: "cfs and L/s mixed", 15.8503: "gpm and L/s mixed",
-              3.78541: "gallons and litres mixed", 1000.0: "L/s and m³/s mixed"},
-    "Pa": {14.5038: "psi and bar mixed", 10.2: "metres of water and bar mixed", 2.31: "feet of water and psi mixed", 1000.0: "Pa and kPa mixed"},
+    "m": {
+        3.28084: "feet and metres mixed",
+        12.0: "inches and feet mixed",
+        25.4: "inches and millimetres mixed",
+        1000.0: "millimetres and metres mixed",
+        100.0: "centimetres and metres mixed",
+    },
+    "m^3/s": {
+        448.831: "cfs and gpm mixed",
+        28.3168: "cfs and L/s mixed",
+        15.8503: "gpm and L/s mixed",
+        3.78541: "gallons and litres mixed",
+        1000.0: "L/s and m³/s mixed",
+    },
+    "Pa": {
+        14.5038: "psi and bar mixed",
+        10.2: "metres of water and bar mixed",
+        2.31: "feet of water and psi mixed",
+        1000.0: "Pa and kPa mixed",
+    },
     "W": {1000.0: "W and kW mixed", 745.7: "W and hp mixed"},
-    "J": {24.0: "days and hours mixed", 365.0: "a day and a year mixed", 3.6: "joules and watt-hours mixed", 1000.0: "Wh and kWh mixed"},
-    "m^2": {10.7639: "square feet and square metres mixed", 144.0: "square inches and square feet mixed"},
+    "J": {
+        24.0: "days and hours mixed",
+        365.0: "a day and a year mixed",
+        3.6: "joules and watt-hours mixed",
+        1000.0: "Wh and kWh mixed",
+    },
+    "m^2": {
+        10.7639: "square feet and square metres mixed",
+        144.0: "square inches and square feet mixed",
+    },
     "": {100.0: "a share and per cent mixed (write the % sign)"},
-}  # fmt: skip
+}
 # Slips of any quantity in which what is mixed can stand at all.
 _WITH_TIME = ("m^3/s", "m/s", "s", "J")
 _WITH_WIDTH = ("m", "m^2", "m^3", "m^3/s", "W")

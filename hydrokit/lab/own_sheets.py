@@ -45,16 +45,27 @@ class Sheet:
 SHEETS = {
     "stream.gaugings": Sheet(
         "gaugings.csv",
-        (Column("date", "date"), Column("flow", "flow"), Column("uncertainty", "share"), Column("method")),
+        (
+            Column("date", "date"),
+            Column("flow", "flow"),
+            Column("uncertainty", "share"),
+            Column("method"),
+        ),
     ),
     "penstock.profile": Sheet(
         "penstock.csv", (Column("chainage", "length"), Column("elevation", "length"))
     ),
     "readings.file": Sheet(
         "readings.csv",
-        (Column("date", "date"), Column("jets", "count"), Column("pressure", "pressure"), Column("watts", "power"), Column("spilling", "yes or no")),
+        (
+            Column("date", "date"),
+            Column("jets", "count"),
+            Column("pressure", "pressure"),
+            Column("watts", "power"),
+            Column("spilling", "yes or no"),
+        ),
     ),
-}  # fmt: skip
+}
 
 
 def sheet_text(sheet: Sheet, rows: Sequence[object], display: str) -> str:

@@ -451,4 +451,4 @@ DRAWINGS: dict[str, Callable[[], Drawing]] = {
     "screens": _screens,
     "under-fed jet": _under_fed_jet,
     "one-line diagram": _one_line,
-}  # fmt: skip
+}

@@ -15,8 +15,21 @@ __all__ = ["Explained", "Term", "explained", "terms"]
 
 # Terms that everyday English uses in other senses too: marked where they stand they would mislead.
 _EVERYDAY = {
-    "bias", "control", "coverage", "interval", "jet", "licence", "resolution", "roughness", "shift", "stage", "trend", "vent", "surge", "runner",
-}  # fmt: skip
+    "bias",
+    "control",
+    "coverage",
+    "interval",
+    "jet",
+    "licence",
+    "resolution",
+    "roughness",
+    "shift",
+    "stage",
+    "trend",
+    "vent",
+    "surge",
+    "runner",
+}
 
 
 @dataclass(frozen=True)

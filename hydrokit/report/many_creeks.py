@@ -96,11 +96,14 @@ class Among:
 
 
 _COLUMNS = (
-    ("head", "head", lambda each: each.creek.head_m), ("length", "length", lambda each: each.creek.length_m),
-    ("mean flow", "flow", lambda each: each.mean_m3s), ("usable flow", "flow", lambda each: each.usable_m3s),
-    ("design flow", "flow", lambda each: each.design_m3s), ("greatest power", "large power", lambda each: each.rated_w),
+    ("head", "head", lambda each: each.creek.head_m),
+    ("length", "length", lambda each: each.creek.length_m),
+    ("mean flow", "flow", lambda each: each.mean_m3s),
+    ("usable flow", "flow", lambda each: each.usable_m3s),
+    ("design flow", "flow", lambda each: each.design_m3s),
+    ("greatest power", "large power", lambda each: each.rated_w),
     ("power on 95 % of days", "large power", lambda each: each.firm_w),
-)  # fmt: skip
+)
 _ENERGY = ("kwh", "low_kwh", "high_kwh", "winter_kwh")
 
 

@@ -33,8 +33,19 @@ __all__ = ["card_page", "table_of"]
 _MOST_BYTES = 88_000  # of the table: a page of under 150 kB with it
 _WIDEST = 1e4  # a standard deviation over the least of its kind
 _OF_A_FAULT = (
-    "key", "name", "prior", "kind", "size_is", "below_zero", "action", "spills", "fluctuates", "falls", "under_feeds", "whole",
-)  # fmt: skip
+    "key",
+    "name",
+    "prior",
+    "kind",
+    "size_is",
+    "below_zero",
+    "action",
+    "spills",
+    "fluctuates",
+    "falls",
+    "under_feeds",
+    "whole",
+)
 _SELDOM = 1e-12  # odds of being under-fed below which nothing changes
 
 
@@ -112,7 +123,7 @@ def table_of(tables: Signatures, study: Study, card: Card, view: View) -> Entrie
         "parts_jets": parts_jets(study),
         "exclude": [
             sorted((a.key, b.key)) for a, b in combinations(tables.faults, 2) if exclude(a, b)
-        ],  # fmt: skip
+        ],
         "brims": [brims(study), brims_not(study)],
         "head": view.label("head"),
         "healthy": [float(each) for each in healthy],

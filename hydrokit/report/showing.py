@@ -32,9 +32,26 @@ __all__ = ["is_result", "table_of"]
 
 # Last part of a field's name -> how it is shown.
 _KIND_OF_UNIT = {
-    "m3s": "flow", "m": "length", "m2": "area", "m3": "volume", "w": "power", "kwh": "kWh", "j": "energy", "pa": "pressure", "s": "time", "k": "temperature",
-    "ms": "velocity", "v": "voltage", "a": "current", "share": "share", "kgm3": "density", "n": "force", "kg": "mass", "days": "days", "years": "years",
-}  # fmt: skip
+    "m3s": "flow",
+    "m": "length",
+    "m2": "area",
+    "m3": "volume",
+    "w": "power",
+    "kwh": "kWh",
+    "j": "energy",
+    "pa": "pressure",
+    "s": "time",
+    "k": "temperature",
+    "ms": "velocity",
+    "v": "voltage",
+    "a": "current",
+    "share": "share",
+    "kgm3": "density",
+    "n": "force",
+    "kg": "mass",
+    "days": "days",
+    "years": "years",
+}
 MOST_VALUES = 12  # one for each month; more are a figure's matter
 # Lengths that are said in millimetres or inches.
 _SMALL = ("diameter", "diameters", "bore", "wall", "roughness", "outside_diameter")

@@ -50,17 +50,37 @@ __all__ = [
 
 # Dark enough on white, apart in lightness as well as in hue.
 INK, CREEK, RUST, LEAF, SUN, ICE, GROUND, PALE, WARNING = (
-    "#1f2a30", "#1c5d84", "#b0532a", "#4f7a3a", "#c9962b", "#7fb3c8", "#8a7a66", "#d9d5cc", "#a3123a",
-)  # fmt: skip
+    "#1f2a30",
+    "#1c5d84",
+    "#b0532a",
+    "#4f7a3a",
+    "#c9962b",
+    "#7fb3c8",
+    "#8a7a66",
+    "#d9d5cc",
+    "#a3123a",
+)
 BAND = 0.22  # opacity of a band
 # Lines and filled areas that stand beside each other, in this order: by dashes or hatch as well as by colour,
 # since four of the colours are one grey.
 STROKES: tuple[tuple[str, Any], ...] = (
-    (CREEK, "-"), (RUST, (0, (5, 2))), (INK, (0, (1, 1.5))), (LEAF, (0, (5, 2, 1, 2))), (GROUND, (0, (9, 3))), (SUN, "-"),
-)  # fmt: skip
+    (CREEK, "-"),
+    (RUST, (0, (5, 2))),
+    (INK, (0, (1, 1.5))),
+    (LEAF, (0, (5, 2, 1, 2))),
+    (GROUND, (0, (9, 3))),
+    (SUN, "-"),
+)
 FILLS = (
-    (CREEK, ""), (RUST, "//"), (SUN, ""), (LEAF, "xx"), (ICE, ".."), (GROUND, "\\\\"), (INK, ""), ("#9b6fa0", "++"),
-)  # fmt: skip
+    (CREEK, ""),
+    (RUST, "//"),
+    (SUN, ""),
+    (LEAF, "xx"),
+    (ICE, ".."),
+    (GROUND, "\\\\"),
+    (INK, ""),
+    ("#9b6fa0", "++"),
+)
 WIDE = 7.4  # inches: 188 mm, of which a page prints 156
 TALLEST = (
     5.55  # inches, printed 118 mm tall with a figure as wide; a taller one would be printed smaller
@@ -69,13 +89,33 @@ SMALL = 8.5  # points: what is written small, 7 pt and a little in print
 MONTH_LETTERS = list("JFMAMJJASOND")
 
 _RULES: Any = {
-    "font.family": "DejaVu Sans", "font.size": 9.5, "axes.titlesize": 10.5, "axes.titleweight": "bold", "axes.titlelocation": "left",
-    "axes.labelsize": 9.5, "axes.edgecolor": INK, "axes.labelcolor": INK, "text.color": INK, "xtick.color": INK, "ytick.color": INK,
-    "axes.spines.top": False, "axes.spines.right": False, "axes.grid": True, "grid.color": "#e4e1da", "grid.linewidth": 0.7,
-    "axes.axisbelow": True, "legend.frameon": False, "legend.fontsize": SMALL, "lines.linewidth": 1.8, "lines.solid_capstyle": "round",
-    "axes.linewidth": 0.8, "xtick.major.width": 0.8, "ytick.major.width": 0.8, "hatch.linewidth": 0.6,
+    "font.family": "DejaVu Sans",
+    "font.size": 9.5,
+    "axes.titlesize": 10.5,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.labelsize": 9.5,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "text.color": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "grid.color": "#e4e1da",
+    "grid.linewidth": 0.7,
+    "axes.axisbelow": True,
+    "legend.frameon": False,
+    "legend.fontsize": SMALL,
+    "lines.linewidth": 1.8,
+    "lines.solid_capstyle": "round",
+    "axes.linewidth": 0.8,
+    "xtick.major.width": 0.8,
+    "ytick.major.width": 0.8,
+    "hatch.linewidth": 0.6,
     "text.parse_math": False,  # a price in a name is no formula
-}  # fmt: skip
+}
 
 
 def near_to_far() -> Colormap:

@@ -25,7 +25,23 @@ _AROUND = re.compile(
     rf"(?P<value>{_NUMBER})(?: ?(?P<first>{_UNIT}))? \((?P<low>{_NUMBER}) to (?P<high>{_NUMBER})(?: ?(?P<unit>{_UNIT}))?\)"
 )
 # What follows a number and is no unit.
-_NO_UNITS = {"or", "of", "to", "at", "and", "by", "if", "on", "open", "from", "more", "below", "above", "x", "×"}  # fmt: skip
+_NO_UNITS = {
+    "or",
+    "of",
+    "to",
+    "at",
+    "and",
+    "by",
+    "if",
+    "on",
+    "open",
+    "from",
+    "more",
+    "below",
+    "above",
+    "x",
+    "×",
+}
 
 
 @dataclass(frozen=True)

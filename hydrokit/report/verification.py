@@ -35,8 +35,16 @@ __all__ = [
 KINDS = ("published", "analytic", "independent", "common practice", "from memory", "regression")
 # What a check is worth, the strongest first: a value that was read counts for more than one worked from what was read.
 STANDINGS = (
-    "printed", "analytic", "other program", "published formula", "worked apart", "table copied", "common practice", "from memory", "regression",
-)  # fmt: skip
+    "printed",
+    "analytic",
+    "other program",
+    "published formula",
+    "worked apart",
+    "table copied",
+    "common practice",
+    "from memory",
+    "regression",
+)
 _KEYS = {"id", "call", "inputs", "expected", "pick", "rtol", "atol", "why", "source", "kind", "how"}
 
 

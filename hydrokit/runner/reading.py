@@ -20,11 +20,14 @@ __all__ = ["arguments", "logged", "tell"]
 
 _QUESTIONS = (
     ("jets", "jets open (0: all shut)"),
-    ("gauge", 'gauge, with its unit, such as 52 psi (nothing: not read)'),
+    ("gauge", "gauge, with its unit, such as 52 psi (nothing: not read)"),
     ("watts", "watts (nothing: not read)"),
     ("spilling", "does the forebay spill? yes or no (nothing: not seen)"),
-    ("needle", "the needle: steady or fluctuates; with the jets and the top valve shut: stands or falls (nothing: not watched)"),
-)  # fmt: skip
+    (
+        "needle",
+        "the needle: steady or fluctuates; with the jets and the top valve shut: stands or falls (nothing: not watched)",
+    ),
+)
 _NEEDLE = {"steady": False, "fluctuates": True, "hunts": True}
 _SHUT_IN = {"stands": False, "falls": True}  # with the jets and the valve at the top shut
 _YES = {"yes": True, "no": False}
@@ -82,8 +85,12 @@ def _look(args: argparse.Namespace, study: Study) -> Any:
     if args.jets is None or not args.jets.isdigit() or int(args.jets) > jets:
         told = "nothing" if args.jets is None else f"'{args.jets}'"
         mistakes.append(
-            Mistake("--jets", "", f"{told} is no number of open jets from 0 to {jets}; as in --jets {jets}")
-        )  # fmt: skip
+            Mistake(
+                "--jets",
+                "",
+                f"{told} is no number of open jets from 0 to {jets}; as in --jets {jets}",
+            )
+        )
     for name, known in (("spilling", _YES), ("needle", _NEEDLE | _SHUT_IN)):
         text = getattr(args, name)
         if text is not None and text.lower() not in known:
@@ -172,7 +179,11 @@ def logged(study: Study, args: argparse.Namespace) -> str:
     lacking = [column for column, value in given.items() if value and column not in used]
     if lacking:
         raise InputError(
-            Mistake(str(path), "title line", f"there is no column {', '.join(lacking)}; add it to the log")
-        )  # fmt: skip
+            Mistake(
+                str(path),
+                "title line",
+                f"there is no column {', '.join(lacking)}; add it to the log",
+            )
+        )
     write_whole(Path(path), text.rstrip("\n") + "\n" + parted.join(cells) + "\n")
     return Path(path).name

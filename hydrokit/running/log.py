@@ -24,8 +24,16 @@ __all__ = ["Log", "Trouble", "clean", "in_order", "read_log"]
 
 WANTED = {"time": "time", "jets": "count"}
 OPTIONAL = {
-    "pressure": "Pa", "volts": "V", "amps": "A", "watts": "W", "spilling": "yes/no", "needle": "text", "air": "K", "water": "K", "note": "text",
-}  # fmt: skip
+    "pressure": "Pa",
+    "volts": "V",
+    "amps": "A",
+    "watts": "W",
+    "spilling": "yes/no",
+    "needle": "text",
+    "air": "K",
+    "water": "K",
+    "note": "text",
+}
 
 # What one unit reads too high when it stands in a column headed with another.
 _MISLABELLED = {

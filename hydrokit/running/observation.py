@@ -63,9 +63,21 @@ class Observation:
     other_gauge="Pa",
 )
 def observation(
-    jets: Given, pressure: Given = None, power: Given = None, volts: Given = None, amps: Given = None, power_factor: Given = 1.0, flow: Given = None, spilling: bool | None = None, fluctuates: bool | None = None, falls: bool | None = None, air: Given = None, water: Given = None,
-    other_gauge: Given = None, name: str = "",
-) -> Observation:  # fmt: skip
+    jets: Given,
+    pressure: Given = None,
+    power: Given = None,
+    volts: Given = None,
+    amps: Given = None,
+    power_factor: Given = 1.0,
+    flow: Given = None,
+    spilling: bool | None = None,
+    fluctuates: bool | None = None,
+    falls: bool | None = None,
+    air: Given = None,
+    water: Given = None,
+    other_gauge: Given = None,
+    name: str = "",
+) -> Observation:
     """One look at the plant; give what was read.
 
     Parameters

@@ -113,9 +113,16 @@ def _numbered(rows: list[tuple[str, dict]]) -> tuple[Step, ...]:
 
 
 def penstock_steps(
-    section: LongSection, line: Line, pressures: Pressures | None = None, gauge_pa: Mapping[int, float] | None = None, standing_s: float = float("inf"),
-    thing: str = "jet", names: Mapping[int, str] | None = None, count: int = 2, spills: str = "the forebay spills",
-) -> tuple[Step, ...]:  # fmt: skip
+    section: LongSection,
+    line: Line,
+    pressures: Pressures | None = None,
+    gauge_pa: Mapping[int, float] | None = None,
+    standing_s: float = float("inf"),
+    thing: str = "jet",
+    names: Mapping[int, str] | None = None,
+    count: int = 2,
+    spills: str = "the forebay spills",
+) -> tuple[Step, ...]:
     """The steps for a penstock.
 
     Parameters

@@ -27,9 +27,27 @@ class _Sheet:
 
 
 _UNITS = {
-    "metric": {"length": "m", "depth": "m", "flow": "L/s", "volume": "L", "velocity": "m/s", "pressure": "bar", "air": "°C", "salt": "g"},
-    "us": {"length": "ft", "depth": "ft", "flow": "gpm", "volume": "gal", "velocity": "ft/s", "pressure": "psi", "air": "°F", "salt": "oz"},
-}  # fmt: skip
+    "metric": {
+        "length": "m",
+        "depth": "m",
+        "flow": "L/s",
+        "volume": "L",
+        "velocity": "m/s",
+        "pressure": "bar",
+        "air": "°C",
+        "salt": "g",
+    },
+    "us": {
+        "length": "ft",
+        "depth": "ft",
+        "flow": "gpm",
+        "volume": "gal",
+        "velocity": "ft/s",
+        "pressure": "psi",
+        "air": "°F",
+        "salt": "oz",
+    },
+}
 
 
 def field_pages(units: str = "metric") -> dict[str, str]:

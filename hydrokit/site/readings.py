@@ -61,8 +61,14 @@ class Readings:
 
 READ = {"jets": "count", "pressure": "Pa"}
 ALSO_READ = {
-    "date": "date", "volts": "V", "amps": "A", "watts": "W", "spilling": "yes/no", "needle": "text", "commissioning": "yes/no",
-}  # fmt: skip
+    "date": "date",
+    "volts": "V",
+    "amps": "A",
+    "watts": "W",
+    "spilling": "yes/no",
+    "needle": "text",
+    "commissioning": "yes/no",
+}
 
 
 def readings(folder: Folder, site: Site) -> Readings | None:

@@ -127,9 +127,17 @@ def _sheets(units: str) -> dict[str, str]:
     flow, factor = ("gpm", 15.85) if us else ("L/s", 1.0)
     return {
         "sheet_bucket.csv": f"# {MARK} these fills; the day, and the stage where one was read, in the first row of a visit\n"
-        + ("date,stage [ft],volume [gal],time [s]\n2026-06-01,,5,2.3\n,,5,2.2\n,,5,2.4\n" if us else "date,stage [m],volume [L],time [s]\n2026-06-01,,20,2.4\n,,20,2.3\n,,20,2.5\n"),
+        + (
+            "date,stage [ft],volume [gal],time [s]\n2026-06-01,,5,2.3\n,,5,2.2\n,,5,2.4\n"
+            if us
+            else "date,stage [m],volume [L],time [s]\n2026-06-01,,20,2.4\n,,20,2.3\n,,20,2.5\n"
+        ),
         "gaugings.csv": f"# {MARK} these gaugings; the stage may stay empty\n"
-        + ("date,stage [ft],flow [gpm],method\n2026-03-14,,220,bucket\n2026-08-30,,80,bucket\n" if us else "date,stage [m],flow [L/s],method\n2026-03-14,,14,bucket\n2026-08-30,,5,bucket\n"),
+        + (
+            "date,stage [ft],flow [gpm],method\n2026-03-14,,220,bucket\n2026-08-30,,80,bucket\n"
+            if us
+            else "date,stage [m],flow [L/s],method\n2026-03-14,,14,bucket\n2026-08-30,,5,bucket\n"
+        ),
         "flow.csv": _record(date(2024, 10, 1), 365, f"flow [{flow}]", 14 * factor, 0.0),
         "neighbour.csv": _record(date(2020, 10, 1), 5 * 365, f"flow [{flow}]", 60 * factor, 0.4),
         "sheet_log.csv": f"# {MARK} these readings\n"
@@ -138,7 +146,7 @@ def _sheets(units: str) -> dict[str, str]:
             if us
             else "time,jets,pressure [bar],volts [V],amps [A],spilling,needle,air [degC],note\n2026-01-10 08:00,2,4.1,230,7.6,yes,steady,1,\n2026-02-10 08:00,2,4.1,230,7.5,yes,steady,-1,\n2026-03-10 08:00,2,4.1,230,7.6,yes,steady,5,\n"
         ),
-    }  # fmt: skip
+    }
 
 
 def _record(first: date, days: int, title: str, mean: float, wave: float) -> str:

@@ -44,12 +44,32 @@ _INCH_DRILL = re.compile(r"(?:[1-3][ -])?\d{1,2}/(?:2|4|8|16|32|64)", re.ASCII)
 _FLAGS = {"yes": True, "true": True, "no": False, "false": False}
 # Bounds of what a plant this tool is for can have. They catch a slip, and keep every number computable.
 _USUAL = {
-    "m": "0 m to 100 km", "m^2": "0 m^2 to 1000000 km^2", "m^3": "0 m^3 to 1e12 m^3", "m^3/s": "0 m^3/s to 10000 m^3/s", "m^3/s/day": "0 m^3/s/day to 10000 m^3/s/day",
-    "K": "-90 degC to 100 degC", "Pa": "0 bar to 400 bar", "kg": "0 kg to 1000 kg", "S/m": "0 S/m to 10 S/m", "s": "0 s to 24 h", "rad": "0 deg to 180 deg",
-    "1/s": "0 rpm to 100000 rpm", "W": "0 kW to 1000000 kW", "V": "0 V to 100000 V", "A": "0 A to 100000 A", "W/K": "0 W/K to 1000000 W/K", "J": "0 kWh to 1e9 kWh",
-    "kg/m^3": "0 kg/m^3 to 2000 kg/m^3", "count": "0 to 1000000", "ratio": "0 to 1000", "money": "0 to 1e12", "money/W": "0 per W to 1e6 per W", "money/m": "0 per m to 1e6 per m",
-    "money/J": "0 per kWh to 1e6 per kWh", "money/s": "0 per h to 1e6 per h",
-}  # fmt: skip
+    "m": "0 m to 100 km",
+    "m^2": "0 m^2 to 1000000 km^2",
+    "m^3": "0 m^3 to 1e12 m^3",
+    "m^3/s": "0 m^3/s to 10000 m^3/s",
+    "m^3/s/day": "0 m^3/s/day to 10000 m^3/s/day",
+    "K": "-90 degC to 100 degC",
+    "Pa": "0 bar to 400 bar",
+    "kg": "0 kg to 1000 kg",
+    "S/m": "0 S/m to 10 S/m",
+    "s": "0 s to 24 h",
+    "rad": "0 deg to 180 deg",
+    "1/s": "0 rpm to 100000 rpm",
+    "W": "0 kW to 1000000 kW",
+    "V": "0 V to 100000 V",
+    "A": "0 A to 100000 A",
+    "W/K": "0 W/K to 1000000 W/K",
+    "J": "0 kWh to 1e9 kWh",
+    "kg/m^3": "0 kg/m^3 to 2000 kg/m^3",
+    "count": "0 to 1000000",
+    "ratio": "0 to 1000",
+    "money": "0 to 1e12",
+    "money/W": "0 per W to 1e6 per W",
+    "money/m": "0 per m to 1e6 per m",
+    "money/J": "0 per kWh to 1e6 per kWh",
+    "money/s": "0 per h to 1e6 per h",
+}
 
 
 @dataclass(frozen=True)
@@ -106,10 +126,28 @@ def bounds_of(key: Key, text: str) -> tuple[float, float]:
 
 # Dimension of a key -> kind in which its amounts are told; by the unit of its bounds where that tells more.
 _KINDS = {
-    "m": "length", "m^2": "area", "m^3": "volume", "m^3/s": "flow", "K": "temperature", "Pa": "pressure", "kg": "mass", "S/m": "conductivity", "s": "hours",
-    "rad": "angle", "1/s": "speed", "W": "power", "V": "voltage", "A": "current", "W/K": "heat loss", "W/m^2/K": "heat transmission", "J": "kWh", "kg/m^3": "density",
-    "m/s": "velocity", "money": "money", "money/m": "money per length",
-}  # fmt: skip
+    "m": "length",
+    "m^2": "area",
+    "m^3": "volume",
+    "m^3/s": "flow",
+    "K": "temperature",
+    "Pa": "pressure",
+    "kg": "mass",
+    "S/m": "conductivity",
+    "s": "hours",
+    "rad": "angle",
+    "1/s": "speed",
+    "W": "power",
+    "V": "voltage",
+    "A": "current",
+    "W/K": "heat loss",
+    "W/m^2/K": "heat transmission",
+    "J": "kWh",
+    "kg/m^3": "density",
+    "m/s": "velocity",
+    "money": "money",
+    "money/m": "money per length",
+}
 _BY_UNIT = {
     "mm": "small length",
     "cm": "small length",

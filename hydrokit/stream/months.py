@@ -10,9 +10,19 @@ __all__ = ["DAYS_OF_MONTHS", "MONTHS", "MONTH_NAMES", "WATER_YEAR", "told_months
 
 MONTHS = tuple(range(1, 13))
 MONTH_NAMES = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-    "November", "December",
-)  # fmt: skip
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 DAYS_OF_MONTHS = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)  # of a mean year
 WATER_YEAR = 10  # October to September, named by the year in which it ends
 

@@ -34,9 +34,14 @@ __all__ = [
 # D. L. Tennant (1975), Instream flow regimens, Table 1: share of the mean annual flow, October to March and April to
 # September on the northern half of the globe. The optimum range is 60 to 100 %; its lower end stands here.
 TENNANT = {
-    "flushing": (2.0, 2.0), "optimum": (0.6, 0.6), "outstanding": (0.4, 0.6), "excellent": (0.3, 0.5),
-    "good": (0.2, 0.4), "fair": (0.1, 0.3), "poor": (0.1, 0.1),
-}  # fmt: skip
+    "flushing": (2.0, 2.0),
+    "optimum": (0.6, 0.6),
+    "outstanding": (0.4, 0.6),
+    "excellent": (0.3, 0.5),
+    "good": (0.2, 0.4),
+    "fair": (0.1, 0.3),
+    "poor": (0.1, 0.1),
+}
 # Federal Act on the Protection of Waters (SR 814.20), article 31, paragraph 1: from this Q347 on, the residual flow
 # at it and the part of each further unit that is added; L/s.
 _SWISS_FROM = np.array([0.0, 60.0, 160.0, 500.0, 2500.0, 10_000.0, 60_000.0])

@@ -213,9 +213,13 @@ _SIZE = re.compile(r"(\d+\s*-\s*\d+/\d+|\d+/\d+|\d*\.?\d+)\s*(in\b|mm\b)")
 _CLASS = re.compile(r"\b(sch|sdr|pn)\s*(\d+(?:\.\d+)?)")
 
 _MATERIALS = (
-    ("PVC-U", r"\b(pvc-?u|upvc)\b"), ("PVC", r"\bpvc\b"), ("PE100", r"\bpe\s?-?100\b"), ("PE80", r"\bpe\s?-?80\b"),
-    ("HDPE", r"\b(hdpe|pe)\b"), ("steel", r"\bsteel\b"),
-)  # fmt: skip
+    ("PVC-U", r"\b(pvc-?u|upvc)\b"),
+    ("PVC", r"\bpvc\b"),
+    ("PE100", r"\bpe\s?-?100\b"),
+    ("PE80", r"\bpe\s?-?80\b"),
+    ("HDPE", r"\b(hdpe|pe)\b"),
+    ("steel", r"\bsteel\b"),
+)
 
 
 def _key(name: str) -> tuple | None:

@@ -216,9 +216,19 @@ def keeps_open(view: View, kept: KeptOpen, flow_m3s: float) -> str:
 
 # What a property rests on: where that did not come about, the reason lies there.
 _RESTS_ON = {
-    "pressures": ("section",), "section": ("plant",), "full_flow_m3s": ("plant",), "line_air": ("plant",), "card": ("plant", "pressures"), "signatures": ("plant",),
-    "jet_plan": ("plant",), "wires": ("plant",), "warmth": ("plant",), "sharing": ("plant",), "bracket": ("plant",), "upgrades": ("base_case", "plant"),
-}  # fmt: skip
+    "pressures": ("section",),
+    "section": ("plant",),
+    "full_flow_m3s": ("plant",),
+    "line_air": ("plant",),
+    "card": ("plant", "pressures"),
+    "signatures": ("plant",),
+    "jet_plan": ("plant",),
+    "wires": ("plant",),
+    "warmth": ("plant",),
+    "sharing": ("plant",),
+    "bracket": ("plant",),
+    "upgrades": ("base_case", "plant"),
+}
 _OF_PLANT_AND_RECORD = (
     "year",
     "energy_uncertainty",

@@ -41,9 +41,13 @@ __all__ = [
 
 # Along the water, with what each room is about.
 ROOMS = {
-    "ground": "water and its properties", "stream": "what the creek gives", "works": "what the water passes on its way",
-    "plant": "water into useful power", "energy": "what a year adds up to", "running": "keeping it going",
-}  # fmt: skip
+    "ground": "water and its properties",
+    "stream": "what the creek gives",
+    "works": "what the water passes on its way",
+    "plant": "water into useful power",
+    "energy": "what a year adds up to",
+    "running": "keeping it going",
+}
 _MEANING = {
     "printed": "a result printed in a standard, a manual, a textbook or a paper, and read there",
     "analytic": "a case that can be solved exactly with pen and paper",
@@ -56,9 +60,13 @@ _MEANING = {
     "regression": "our own earlier result; guards against errors, proves nothing",
 }
 _HOW = {
-    "read": "read in the source", "computed": "calculated apart from hydrokit", "read+computed": "read and calculated again",
-    "code": "by running the other program", "copied": "a table read in the source", "from memory": "remembered",
-}  # fmt: skip
+    "read": "read in the source",
+    "computed": "calculated apart from hydrokit",
+    "read+computed": "read and calculated again",
+    "code": "by running the other program",
+    "copied": "a table read in the source",
+    "from memory": "remembered",
+}
 _COLOURS = dict(
     zip(KINDS, ((CREEK, "o"), (LEAF, "s"), (RUST, "D"), (SUN, "^"), (GROUND, "v"), (ICE, "x")))
 )
@@ -92,11 +100,16 @@ def headline(outcomes: Sequence[Outcome]) -> Words:
 
 
 _COUNTED = {
-    "printed": "printed values that were read", "analytic": "exact cases", "other program": "results of other programs",
-    "published formula": "values worked from a published formula or the code of one", "worked apart": "values worked apart from hydrokit",
-    "table copied": "tables held against the source they were copied from", "common practice": "rules of thumb",
-    "from memory": "remembered values", "regression": "earlier results of our own",
-}  # fmt: skip
+    "printed": "printed values that were read",
+    "analytic": "exact cases",
+    "other program": "results of other programs",
+    "published formula": "values worked from a published formula or the code of one",
+    "worked apart": "values worked apart from hydrokit",
+    "table copied": "tables held against the source they were copied from",
+    "common practice": "rules of thumb",
+    "from memory": "remembered values",
+    "regression": "earlier results of our own",
+}
 
 
 def only_remembered(outcomes: Sequence[Outcome]) -> list[str]:

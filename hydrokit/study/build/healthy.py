@@ -329,6 +329,14 @@ def efficiency(study: Study) -> Answer | None:
 
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
-    "loss.penstock": loss, "loss.penstock_clean": loss_clean, "head.net": net_head, "pressure.shut_off": shut_off, "pressure.all_open": all_open, "capacity.jets": jets_capacity,
-    "plant.full_flow": full_flow, "plant.full_power": full_power, "plant.healthy_power": healthy_power, "plant.efficiency": efficiency,
-}  # fmt: skip
+    "loss.penstock": loss,
+    "loss.penstock_clean": loss_clean,
+    "head.net": net_head,
+    "pressure.shut_off": shut_off,
+    "pressure.all_open": all_open,
+    "capacity.jets": jets_capacity,
+    "plant.full_flow": full_flow,
+    "plant.full_power": full_power,
+    "plant.healthy_power": healthy_power,
+    "plant.efficiency": efficiency,
+}

@@ -328,13 +328,31 @@ _REBUILDS = (
 )  # after which a generator of another size is bought
 # Key of an [[upgrade]] -> how what is then there is called, and the kind it is shown as.
 _SIZES = {
-    "extra_flow": ("water brought in", "flow"), "capacity": ("intake", "flow"), "diversion_pipe": ("line from the creek", "text"),
-    "pipe": ("penstock", "text"), "jets": ("jets", "count"), "jet_diameter": ("bore of the jets", "diameter"), "efficiency": ("runner", "share"),
-    "cable_size": ("cable", "text"), "unplanned": ("unplanned stops", "share"), "close_jets": ("jets closed", "count"),
-}  # fmt: skip
+    "extra_flow": ("water brought in", "flow"),
+    "capacity": ("intake", "flow"),
+    "diversion_pipe": ("line from the creek", "text"),
+    "pipe": ("penstock", "text"),
+    "jets": ("jets", "count"),
+    "jet_diameter": ("bore of the jets", "diameter"),
+    "efficiency": ("runner", "share"),
+    "cable_size": ("cable", "text"),
+    "unplanned": ("unplanned stops", "share"),
+    "close_jets": ("jets closed", "count"),
+}
 _BY_MONTH = ("close_jets", "jets_as_fed", "extra_flow")
 # Key of an [[upgrade]] -> what it does to a case, along the water: in this order they are made. A new kind of change is one row here and in the schema.
 ACTS = {
-    "extra_flow": _water, "capacity": _intake, "clogged": _intake, "diversion_pipe": _new_line, "diversion_vents": _new_line, "pipe": _pipe, "jets": _jets,
-    "jet_diameter": _jets, "efficiency": _efficiency, "cable_size": _cable, "unplanned": _unplanned, "close_jets": _close, "jets_as_fed": _as_fed,
-}  # fmt: skip
+    "extra_flow": _water,
+    "capacity": _intake,
+    "clogged": _intake,
+    "diversion_pipe": _new_line,
+    "diversion_vents": _new_line,
+    "pipe": _pipe,
+    "jets": _jets,
+    "jet_diameter": _jets,
+    "efficiency": _efficiency,
+    "cable_size": _cable,
+    "unplanned": _unplanned,
+    "close_jets": _close,
+    "jets_as_fed": _as_fed,
+}

@@ -128,7 +128,9 @@ class WaterDraws:
             flow = np.sort(known[days_of(known).month == month].to_numpy())
             if not len(flow):
                 continue
-            some = np.interp((np.arange(_POINTS) + 0.5) / _POINTS, (np.arange(len(flow)) + 0.5) / len(flow), flow)  # fmt: skip
+            some = np.interp(
+                (np.arange(_POINTS) + 0.5) / _POINTS, (np.arange(len(flow)) + 0.5) / len(flow), flow
+            )
             moved = some * self._factors(some)
             keep = self.residual_m3s[:, month - 1 : month]
             before += len(flow) * float(np.mean(rights.usable_si(some, month)))

@@ -237,7 +237,16 @@ def _covered(key: str, of: str) -> Callable[[Study], Answer | None]:
 COVERED = ("p50", "p90_ten", "p90", "p99")
 
 QUESTIONS: dict[str, Callable[[Study], Answer | None]] = {
-    "money.irr": irr, "money.npv_owner": npv_owner, "money.loan": _borrowed(""), "money.loan_largest": _borrowed("_largest"),
+    "money.irr": irr,
+    "money.npv_owner": npv_owner,
+    "money.loan": _borrowed(""),
+    "money.loan_largest": _borrowed("_largest"),
     **{f"money.cover.{key}.{of}": _covered(key, of) for key in COVERED for of in ("least", "mean")},
-    "money.capital": capital, "money.lcoe": lcoe, "money.npv": npv, "money.npv_sold": npv_sold, "money.payback": payback, "money.worth": worth, "value.kwh": value_kwh,
-}  # fmt: skip
+    "money.capital": capital,
+    "money.lcoe": lcoe,
+    "money.npv": npv,
+    "money.npv_sold": npv_sold,
+    "money.payback": payback,
+    "money.worth": worth,
+    "value.kwh": value_kwh,
+}

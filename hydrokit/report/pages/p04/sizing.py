@@ -44,9 +44,11 @@ __all__ = [
 ]
 
 _AIM = {
-    "cost": "the lowest levelised cost of a useful kWh", "winter": "the most useful energy in winter that is worth its cost", "worth": "the highest net annual benefit: what the useful energy is worth a year less what the plant costs a year",
+    "cost": "the lowest levelised cost of a useful kWh",
+    "winter": "the most useful energy in winter that is worth its cost",
+    "worth": "the highest net annual benefit: what the useful energy is worth a year less what the plant costs a year",
     "knee": "the size past which a little more flow brings little more energy",
-}  # fmt: skip
+}
 # What "equal within a share" is a share of, by aim.
 _OF_WHAT = {
     "cost": "of its levelised cost",

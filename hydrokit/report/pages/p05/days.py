@@ -32,9 +32,12 @@ __all__ = ["memory_figure", "memory_table", "memory_words", "stop_table", "stop_
 
 # Name of a loss -> how tables call it, colour, hatch.
 _KINDS = {
-    "planned": ("planned stops", "#d9d5cc", ""), "unplanned": ("unplanned stops", "#d9d5cc", "xx"), "ramp": ("slow rise of the take", SUN, ".."),
-    "jets": ("{opened}s changed on visits only", SUN, ""), "frost": ("frozen until it thaws", ICE, "//"),
-}  # fmt: skip
+    "planned": ("planned stops", "#d9d5cc", ""),
+    "unplanned": ("unplanned stops", "#d9d5cc", "xx"),
+    "ramp": ("slow rise of the take", SUN, ".."),
+    "jets": ("{opened}s changed on visits only", SUN, ""),
+    "frost": ("frozen until it thaws", ICE, "//"),
+}
 
 
 def _kwh(value: float, digits: int = 2) -> str:

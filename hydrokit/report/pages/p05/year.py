@@ -54,9 +54,17 @@ __all__ = [
 ]
 
 _SOURCE_NAMES = {
-    "weather": "year-to-year variability", "years": "the length of the record", "rating": "the gaugings and the record", "extension": "the borrowed years", "head": "the head", "loss": "the pipe's loss",
-    "efficiency": "the efficiency", "jet_area": "the jets' bore", "outage": "stops", "plant": "head, jets and efficiency together",
-}  # fmt: skip
+    "weather": "year-to-year variability",
+    "years": "the length of the record",
+    "rating": "the gaugings and the record",
+    "extension": "the borrowed years",
+    "head": "the head",
+    "loss": "the pipe's loss",
+    "efficiency": "the efficiency",
+    "jet_area": "the jets' bore",
+    "outage": "stops",
+    "plant": "head, jets and efficiency together",
+}
 
 
 def _kwh(value: float) -> str:

@@ -36,9 +36,11 @@ _FROM = {
 }
 # One unit of the fuel tables in the reader's own: factor and name, metric and US.
 _AMOUNTS = {
-    "cord": ((3.625, "m³ stacked"), (1.0, "cords")), "short ton": ((907.18, "kg"), (1.0, "short tons")), "gal": ((3.78541, "litres"), (1.0, "gallons")),
+    "cord": ((3.625, "m³ stacked"), (1.0, "cords")),
+    "short ton": ((907.18, "kg"), (1.0, "short tons")),
+    "gal": ((3.78541, "litres"), (1.0, "gallons")),
     "kWh": ((1.0, "kWh"), (1.0, "kWh")),
-}  # fmt: skip
+}
 
 
 @needs(Study.house, headline=True)

@@ -110,7 +110,7 @@ def verdict(study: Study, view: View, found: Diagnosis) -> str:
     text += ". "
     if _ONE_LEAST < first.alike < _ALL_LEAST and not found.two_at_once:
         one = 100 * first.size
-        text += parts_jets(study).format(one=f"{one:.0f}", each=f"{one / first.jets:.0f}") + " "  # fmt: skip
+        text += parts_jets(study).format(one=f"{one:.0f}", each=f"{one / first.jets:.0f}") + " "
     others = [_names(study)[key] for key in found.inseparable]
     if found.two_at_once:
         pass  # what tells one state from another says nothing of two

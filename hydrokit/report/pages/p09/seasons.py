@@ -49,8 +49,17 @@ __all__ = [
 ]
 
 _DRAWN = (
-    "short of water", "too many jets", "clogging", "low though spilling", "sudden drop", "frazil", "ice stop", "stop", "no load", "shut off",
-)  # fmt: skip
+    "short of water",
+    "too many jets",
+    "clogging",
+    "low though spilling",
+    "sudden drop",
+    "frazil",
+    "ice stop",
+    "stop",
+    "no load",
+    "shut off",
+)
 _SHOWN_EVENTS, _SHOWN_MONTHS, _SHOWN_CAUSES = 30, 24, 5
 KWH = 3.6e6
 _OF_WATTS = ("slow decline", "below commissioning")

@@ -101,6 +101,7 @@ ANYTHING = {
         "report/pages/comparison.py": "sections",
         "report/pages/many_creeks.py": "sections",
         "report/registers.py": "sections",
+        "report/sketch_map.py": "survey_parts",
     },
 }  # fmt: skip
 

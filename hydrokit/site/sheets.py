@@ -189,7 +189,8 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
     )
     if "±" in table:
         told = table["±"] / table["flow"]
-        table["uncertainty"] = table.get("uncertainty", told).fillna(told)
+        known = table["uncertainty"] if "uncertainty" in table else told
+        table["uncertainty"] = known.fillna(told)
     filled(path, table, "date", "flow", above_zero=("flow", "uncertainty"))
     _refuse_slips(path, table, stream.cease_to_flow)
     count = len(table)

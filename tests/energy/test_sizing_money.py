@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from test_sizing import COSTS, CREEK, FLOWS, LAYOUT, PIPES, PRICES, places, swept_sizes
+from sized import COSTS, CREEK, FLOWS, LAYOUT, PIPES, PRICES, places, swept_sizes
 
 from hydrokit.energy.money import Costs
 from hydrokit.energy.sizing import Layout, sweep

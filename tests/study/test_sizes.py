@@ -288,7 +288,7 @@ def test_more_head_or_less_left_in_the_creek_never_lowers_what_the_best_size_is_
     head, more, keep, part, aim, demand
 ):
     """The best of all designs can only win by more water or more head: each design does, at the same or a lower cost of a useful kWh."""
-    from test_sizing import COSTS, LAYOUT, PIPES, PRICES
+    from sized import COSTS, LAYOUT, PIPES, PRICES
 
     def best(head_m, keep_m3s):
         layout = replace(

@@ -154,7 +154,7 @@ def _where(
         return "has neither x and y nor bearing and distance; give two of them, such as 135 deg and 42 m"
     if not 0 <= bearing <= _TURN * (1 + 1e-9) or not distance > 0:
         return f"has a bearing of {np.degrees(bearing):g}° and a distance of {distance:g} m; a bearing lies from 0 to 360 deg, a distance above zero"
-    start = str(row.get("from", "") or "") or before
+    start = str(row.get("from") or before)
     if start not in placed:
         return f"begins at {start!r}, which no line above it names"
     leg = traverse.si(bearing, distance)

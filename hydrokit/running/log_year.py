@@ -182,8 +182,9 @@ def _by_month(
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Months since 1970, energy in kWh of the part that is known, and how much of each that is."""
     first, last = (start + np.timedelta64(int(each), "s") for each in (at[0], at[-1]))
-    months = np.arange(first.astype("datetime64[M]"), last.astype("datetime64[M]") + 1)
-    ends = np.append(months, months[-1] + 1).astype("datetime64[s]")
+    month = np.timedelta64(1, "M")
+    months = np.arange(first.astype("datetime64[M]"), last.astype("datetime64[M]") + month)
+    ends = np.append(months, months[-1] + month).astype("datetime64[s]")
     edges = (ends - start.astype("datetime64[s]")).astype(float)
     cuts = np.unique(np.concatenate([at, edges[(edges > at[0]) & (edges < at[-1])]]))
     step, watts = np.diff(cuts), np.interp(cuts, at, power)

@@ -92,6 +92,8 @@ def test_headers_carry_units_and_the_whole_is_small():
         "needle",
         "note",
         "commissioning",
+        "name",
+        "part",
         "start",
         "end",
         "event",

@@ -19,8 +19,8 @@ END = r"(?![\w/²³·-])"
 # A number, or the place of one, with a unit behind it.
 TYPED = re.compile(rf"(?:\d|\}})\s?(?:{ONLY_METRIC}){END}")
 SHOWN = {METRIC: re.compile(rf"\d\s?{ONLY_US}{END}"), US: re.compile(rf"\d\s?{ONLY_METRIC}{END}")}
-# Lists of keys with their bounds and examples, and a style sheet: no sentences.
-LISTS = ("values.py", "field_pages.py")
+# Lists of keys and columns with their bounds and examples, and a style sheet: no sentences.
+LISTS = ("values.py", "field_pages.py", "field_sheets.py", "own_sheets.py")
 # Texts that are no sentence, or give both systems.
 APART = (
     "exceeds 0.9 m²/s (10 ft²/s)",

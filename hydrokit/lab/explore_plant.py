@@ -18,6 +18,7 @@ from ..study.study import Study
 from ..study.view import View
 from .explore_water import way_of
 from .knobs import DASHED, Knob, Panel, kwh_text, levels, like, moving, shown, tick
+from .variant_button import flow_written
 
 if TYPE_CHECKING:
     from ..energy.designs import Sizing
@@ -160,7 +161,7 @@ def panel_size(study: Study, view: View, found: Sizing) -> Panel | Picture:
             range(len(flows)),
             [view.text(each, "flow") for each in found.flows_m3s],
             choice.index[1],
-            lambda at: {"plan.design_flow": f"{1000 * found.flows_m3s[at]:.6g} L/s"},
+            lambda at: {"plan.design_flow": flow_written(found.flows_m3s[at])},
         ),
         Knob(
             "pipe",

@@ -38,7 +38,7 @@ from ..study.view import View
 from ..water import GRAVITY
 from ..works.state import CLEAN, State
 from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, like, moving, shares, shown
-from .variant_button import residual_rules
+from .variant_button import flow_written, residual_rules
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -109,7 +109,7 @@ def _licence_knob(study: Study, view: View) -> Knob:
         values,
         texts,
         start if np.isfinite(given) else len(values) - 1,
-        lambda most: {"rights.licence": f"{1000 * most:.6g} L/s" if np.isfinite(most) else None},
+        lambda most: {"rights.licence": flow_written(most) if np.isfinite(most) else None},
     )
 
 

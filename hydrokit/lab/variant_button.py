@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError, Mistake
 from ..files import shown_path
+from ..quantities import Q_
 from ..study.variant import save_variant, told
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from ..files import Entries
     from ..study.study import Study
 
-__all__ = ["free_folder", "residual_rules", "variant_box", "written"]
+__all__ = ["flow_written", "free_folder", "residual_rules", "variant_box", "written"]
 
 _BUTTON = "Write these values as a variant"
 
@@ -61,14 +62,18 @@ def written(study: Study, changes: Mapping[str, object], folder: str | Path) -> 
     return save_variant(study.changed(changes), folder)
 
 
+def flow_written(flow_m3s: float) -> str:
+    """A flow as a site file holds it."""
+    return f"{Q_(float(flow_m3s), 'm^3/s').to('L/s'):.6g~P}"
+
+
 def residual_rules(flows_m3s: Sequence[float] | np.ndarray) -> list[Entries]:
     """What stays, January first, as the entries of ``[[rights.residual]]``: a flow and its months."""
     months: dict[float, list[int]] = {}
     for month, flow in enumerate(flows_m3s, 1):
         months.setdefault(float(flow), []).append(month)
     return [
-        {"rule": "fixed", "flow": f"{1000 * flow:.6g} L/s"}
-        | ({"months": of} if len(of) < 12 else {})
+        {"rule": "fixed", "flow": flow_written(flow)} | ({"months": of} if len(of) < 12 else {})
         for flow, of in months.items()
     ]
 

@@ -43,9 +43,9 @@ def largest_electrode(residual_current: Given, touch_limit: Given = "50 V") -> N
     Examples
     --------
     >>> print(f"{largest_electrode('30 mA'):.0f~P}")
-    1667 Ω
+    1667 ohm
     >>> print(f"{largest_electrode('300 mA', '25 V'):.1f~P}")
-    83.3 Ω
+    83.3 ohm
     """
     require("largest_electrode", "above zero", residual_current=residual_current)
     return np.asarray(touch_limit) / residual_current

@@ -135,7 +135,7 @@ def motor_start(
     '0.823 at the generator, 0.823 at the motor'
     >>> found = motor_start("20 kVA", "25 kVA", "240 V", 0.2, own_resistance="0.1 ohm")
     >>> f"{found.dip:.3f}, {found.motor:.3f}"
-    '0.123, 0.832'
+    '0.129, 0.860'
     """
     require("motor_start", "above zero", start=start, rating=rating, voltage=voltage)
     require(

@@ -8,6 +8,7 @@ import socket
 import subprocess
 import sys
 import time
+import types
 import urllib.request
 
 import nbformat
@@ -25,7 +26,8 @@ def test_there_are_thirty_exercises():
 
 
 def fresh():
-    shell = InteractiveShell()
+    # a module of its own: the shell's would take the place of the tests' main module
+    shell = InteractiveShell(user_module=types.ModuleType("learner"))
     shell.user_ns.clear()
     shell.reset()
     return shell

@@ -136,7 +136,7 @@ def test_a_loan_is_held_against_all_that_the_plant_costs_a_year(study):
         s.money.case.income_money - 0.02 * s.money.first_money - replaced, rel=1e-9
     )
     text = page.terms_words(s, s.view()).text
-    assert f"After upkeep and replacements a mean year leaves {s.view().money(left, 2)}" in text
+    assert f"After upkeep and replacements a mean year leaves {s.view().money(left, 3)}" in text
     # where a mean year is too little, the bad one is said to be so as well
     assert "which is too little; a bad one" in text and "too little as well" in text
     rich = study(loan | {"value": "2 per kWh"})

@@ -10,6 +10,7 @@ import numpy as np
 from ...columns import read_csv
 from ...errors import InputError, Mistake
 from ...files import shown_path
+from ...sentences import Amount, Sentence
 from ...site.schema import Survey
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def sketch(study: Study) -> Sketch | None:
     walked, before = 0.0, ""
     for _, row in table.iterrows():
         name, told = str(row["name"]), _where(row, placed, before)
-        if isinstance(told, str):
+        if isinstance(told, (str, Sentence)):
             mistakes.append(Mistake(shown_path(path), f"line {row['line']}", told))
             continue
         x, y, leg, start = told
@@ -139,7 +140,7 @@ def sketch(study: Study) -> Sketch | None:
 
 def _where(
     row: pd.Series, placed: dict[str, Place], before: str
-) -> tuple[float, float, float, str] | str:
+) -> tuple[float, float, float, str] | str | Sentence:
     """East, north, the leg that led there and where it began; or what is wrong with the row."""
     from ...works.traverse import traverse
 
@@ -151,9 +152,13 @@ def _where(
     if not placed:
         return 0.0, 0.0, 0.0, ""
     if not (np.isfinite(bearing) and np.isfinite(distance)):
-        return "has neither x and y nor bearing and distance; give two of them, such as 135 deg and 42 m"
+        return 'has neither x and y nor bearing and distance; give two of them, such as "135 deg" and "42 m"'
     if not 0 <= bearing <= _TURN * (1 + 1e-9) or not distance > 0:
-        return f"has a bearing of {np.degrees(bearing):g}° and a distance of {distance:g} m; a bearing lies from 0 to 360 deg, a distance above zero"
+        return Sentence(
+            "has a bearing of {bearing} and a distance of {distance}; a bearing lies from 0° to 360°, a distance above zero",
+            bearing=Amount(float(bearing), "angle"),
+            distance=Amount(float(distance), "length"),
+        )
     start = str(row.get("from") or before)
     if start not in placed:
         return f"begins at {start!r}, which no line above it names"

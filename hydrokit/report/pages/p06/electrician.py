@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ballast_phase_table",
-    "conductor_name",
     "list_table",
     "list_words",
     "protection_table",

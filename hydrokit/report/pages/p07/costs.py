@@ -8,10 +8,9 @@ import numpy as np
 
 from ....sentences import plain_number
 from ....study.build.useful_energy import FEW_GAUGINGS
-from ....study.keyed import Keyed
 from ....study.study import Study
 from ....study.view import View
-from ...display import Table, Words
+from ...display import Table, Whole, Words
 from ..common import needs
 from .money import CASES, of_use_words, rate_words, years_words
 
@@ -123,7 +122,7 @@ def _keeping_table(study: Study, view: View, found: Money) -> Table:
         rows = [
             (
                 f"energy {of_use_words(found)} in a mean year [kWh]",
-                Keyed(plain_number(case.kwh)),
+                Whole(float(f"{case.kwh:.3g}")),
                 "",
             ),
             (worth, own, ""),

@@ -100,6 +100,7 @@ def test_new_says_what_to_do_next(monkeypatch, study, capsys):
 # ---------------------------------------------------------------- run
 
 
+@pytest.mark.slow
 def test_run_tells_its_progress_and_where_the_report_is(stub, study, tmp_path, monkeypatch, capsys):
     use_notebooks(monkeypatch, tmp_path, _01_one="print('display is', repr(display))", _02_two="2")
     assert (
@@ -116,6 +117,7 @@ def test_run_tells_its_progress_and_where_the_report_is(stub, study, tmp_path, m
     assert "display is &#x27;us&#x27;" in page or "display is 'us'" in page
 
 
+@pytest.mark.slow
 def test_run_goes_on_with_the_next_study_and_ends_with_the_worst(
     stub, study, tmp_path, monkeypatch, capsys
 ):

@@ -87,6 +87,7 @@ def test_of_two_changes_to_one_thing_the_larger_holds(study):
     assert case.chain.runner.efficiency_factor == pytest.approx(alone, rel=1e-12)
 
 
+@pytest.mark.slow
 def test_a_change_that_changes_nothing_leaves_every_answer(study):
     nothing = [
         {"name": "the jets there are", "jets": 2, "cost": 10},
@@ -163,6 +164,7 @@ _TRIED = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("key", _TRIED)
 def test_each_key_moved_once_is_worth_something(study, key):
     change, around = _TRIED[key]

@@ -41,6 +41,7 @@ def creek():
     return pd.Series(made, DAYS, name="flow_m3s"), pd.Series(air, DAYS)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("habits", [HANDS, FROSTY])
 def test_shares_read_between_the_nodes_against_each_draw_walked_by_itself(creek, habits):
     """independent of the reading: flow, head, loss, jets and efficiency drawn, every plant through its own rights and its own days; within 1e-3 of the annual energy as a rule, twice that at most."""
@@ -122,6 +123,7 @@ def test_the_share_of_one_design(creek):
     )
 
 
+@pytest.mark.slow
 def test_a_ramp_and_a_pond_in_the_draws(creek):
     flow, _ = creek
     rights = resolve_rights([fixed("4 L/s")], licence("25 L/s", ramp="1.5 L/s/d"), None)

@@ -54,6 +54,7 @@ def test_one_year_to_come_is_the_interval_for_one_future_observation(count, fact
     assert found == pytest.approx(210 - factor * 32, abs=0.1 * 32)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [3, 5, 10])
 def test_p90_of_normal_years_is_exceeded_in_ninety_of_a_hundred(count):
     """The property that defines it. The plain mean - 1.2816 s is exceeded in 81, 85 and 87 only (computed; three standard errors of 1500 worlds are 2.3 %)."""
@@ -79,6 +80,7 @@ def test_ten_years_of_ten():
     assert found == pytest.approx(210 - 1.3830 * 32 * np.sqrt(0.2), abs=0.05 * 32)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("several", [1, 10])
 def test_spells_hold_the_mean_of_the_years_to_come(several):
     """Ten years alike by 0.3 with the next: what is stated of the mean, and of the next ten, holds in 90 of 100 worlds; taken as independent in fewer than 82."""

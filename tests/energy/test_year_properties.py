@@ -24,6 +24,7 @@ def with_pipe(case, **changes):
     return case | {"penstock": {"pipe": [case["penstock"]["pipe"][0] | changes]}}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", CASES)
 def test_more_water_and_head_and_less_loss_never_cost_useful_energy(tmp_path, case):
     """With the jets set each day as they are best: a hand that comes each week may happen to do worse with more water.

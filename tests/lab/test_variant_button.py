@@ -47,6 +47,7 @@ def test_every_setting_of_every_knob_is_one_that_a_site_file_holds(panels, creek
                     assert creek.changed(knob.writes(value)).site is not None, (knob.label, value)
 
 
+@pytest.mark.slow
 def test_what_the_panel_told_is_what_the_variant_answers(panels, creek, tmp_path):
     panel = panels["panel_money"]
     told = dict(panel.turn(**(panel.first | {"rate": 0.06})))

@@ -80,6 +80,7 @@ def test_what_the_owner_laid_into_reports_is_there_after_a_run(
     assert not [each for each in study.iterdir() if each.name.startswith(".reports")]
 
 
+@pytest.mark.slow
 def test_a_page_the_owner_wrote_into_is_kept_beside_the_new_one_and_what_he_laid_there_stays(
     study, nbs
 ):
@@ -180,7 +181,13 @@ def test_reports_that_are_a_link_are_refused(study, nbs, tmp_path):
 
 @pytest.mark.skipif(os.name == "nt", reason="links are made differently there")
 @pytest.mark.parametrize(
-    "name", [".hydrokit-lock", "results.toml", ".reports-building-7", ".reports-old-7"]
+    "name",
+    [
+        ".hydrokit-lock",
+        "results.toml",
+        pytest.param(".reports-building-7", marks=pytest.mark.slow),
+        pytest.param(".reports-old-7", marks=pytest.mark.slow),
+    ],
 )
 def test_a_link_in_the_study_leads_nothing_out_of_it(study, nbs, tmp_path, name):
     outside = tmp_path / "outside"

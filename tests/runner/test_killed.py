@@ -29,6 +29,7 @@ def study(tmp_path):
 # ---------------------------------------------------------------- two at once, killed, recovered
 
 
+@pytest.mark.slow
 def test_two_runs_of_one_study_at_once(study, tmp_path):
     nbs = toy.notebooks(tmp_path / "nb", _01_one="1")
     first = start(study, nbs)

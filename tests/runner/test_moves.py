@@ -168,6 +168,7 @@ def test_accept_then_undo_from_the_command_line(tmp_path, monkeypatch, capsys):
     assert [each.name for each in home.iterdir() if each.name.startswith(".reports")] == []
 
 
+@pytest.mark.slow
 def test_a_run_says_what_moved_on_its_page_and_accepting_keeps_what_was(tmp_path):
     study = toy.study(tmp_path / "creek")
     folder = toy.notebooks(tmp_path / "nb", _01_one="1")

@@ -52,6 +52,7 @@ def changed(path, text):
     path.write_text(path.read_text(encoding="utf-8").replace("as it came", text), encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_run_uses_the_notebooks_that_the_person_changed(installed, tmp_path):
     lending.lend(Path.cwd(), lambda line: None)
     assert Path("notebooks/lessons/01_measure.ipynb").is_file()
@@ -72,6 +73,7 @@ def test_run_uses_the_notebooks_that_the_person_changed(installed, tmp_path):
     assert [line.split(":")[0] for line in said if "your own" in line] == ["01 one", "12 mine"]
 
 
+@pytest.mark.slow
 def test_notebooks_that_came_with_a_download_are_never_run(installed, tmp_path):
     """A folder called notebooks beside the study, with or without a memory forged into it."""
     study = toy.study(tmp_path / "home" / "zip" / "studies" / "creek")

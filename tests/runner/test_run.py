@@ -96,6 +96,7 @@ def test_a_run_leaves_the_whole_set_and_says_what_it_did(study, tmp_path):
     assert outcome.accepted and not outcome.compared
 
 
+@pytest.mark.slow
 def test_the_study_is_named_without_this_machines_folders(study, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     nbs = toy.notebooks(
@@ -108,6 +109,7 @@ def test_the_study_is_named_without_this_machines_folders(study, tmp_path, monke
     assert str(tmp_path) not in page + outcome.index.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_a_second_run_says_what_moved_and_accepting_is_a_choice(study, tmp_path):
     nbs = toy.notebooks(tmp_path / "nb", _01_one="1")
     accepted = b"[run]\ntime = 'then'\n\n[year]\nenergy_kwh = 12000.0\nmonths = [1.5, 2.5]\n[site]\nname = 'Toy creek'\njets = 4\n"
@@ -118,6 +120,7 @@ def test_a_second_run_says_what_moved_and_accepting_is_a_choice(study, tmp_path)
     assert (study / "results.toml").read_bytes() == accepted
 
 
+@pytest.mark.slow
 def test_chosen_notebooks_only(study, tmp_path):
     nbs = toy.notebooks(tmp_path / "nb", _01_one="1", _02_two="2", _03_three="3")
     assert go(study, nbs, notebooks=["3", "01_one"]).notebooks == ("01_one", "03_three")
@@ -209,6 +212,7 @@ assert get_ipython().execution_count == 4, get_ipython().execution_count
     alone(kernel, tmp_path, look)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "source, said",
     [
@@ -288,6 +292,7 @@ def test_what_the_system_refuses_is_told_in_a_sentence(tmp_path, number, said):
     assert said in folders.in_one_sentence(OSError(number, os.strerror(number), "a file"), tmp_path)
 
 
+@pytest.mark.slow
 def test_a_disk_that_refuses_leaves_the_old_reports(study, tmp_path, monkeypatch):
     before = old_reports(study)
 
@@ -404,6 +409,7 @@ def test_what_moved():
     ]
 
 
+@pytest.mark.slow
 def test_the_kernel_tells_what_the_study_knows(tmp_path):
     """The results of a whole run come from the kernel, as JSON: nothing may be lost on the way."""
     import json
@@ -433,6 +439,7 @@ def kernel_loads_too(source, tmp_path, monkeypatch):
     monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", ("loaded_too", *toy.EXTENSIONS))
 
 
+@pytest.mark.slow
 def test_a_kernel_that_dies_at_its_start_is_started_again(study, tmp_path, monkeypatch):
     """Another program took its port in between: nobody hears of it."""
     died = tmp_path / "died"

@@ -231,6 +231,7 @@ def test_a_home_that_is_shut(tmp_path, words):
         assert (done.returncode, done.stderr) == (0, "")
 
 
+@pytest.mark.slow
 @posix
 def test_a_run_asks_nothing_of_a_home_that_is_shut(tmp_path, monkeypatch):
     import toy

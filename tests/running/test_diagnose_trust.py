@@ -81,6 +81,7 @@ def test_the_under_fed_afternoon_of_the_demo(saltfern):
     assert found.first.cost_w > 2000
 
 
+@pytest.mark.slow
 def test_the_log_of_the_demo_against_what_was_seeded_in_it(saltfern):
     """independent: events_truth.csv, written with the log. A jet worn from October 2024, a gauge 3 psi high to September 2024, needles each fall."""
     named = {"needles": [], "well": [], "worn": [], "high gauge": [], "regulator": []}

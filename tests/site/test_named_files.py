@@ -115,6 +115,7 @@ def quick_start(monkeypatch):
     monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", toy.EXTENSIONS)
 
 
+@pytest.mark.slow
 def test_numbers_that_vanish_are_not_accepted_unless_told(tmp_path, quick_start, capsys):
     study = toy.study(tmp_path / "creek")
     accepted = "[year]\nenergy_kwh = 12000.0\nmonths = [1.5, 2.5, 3.5]\n[site]\nname = 'Toy creek'\njets = 4\n[wires]\ndrop = 0.1\n"

@@ -49,6 +49,7 @@ def held(here, there, years, start, method="move1"):
     return np.abs(miss) <= WITHIN_90 * found.error.sd_si(estimate)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("worlds", [40, pytest.param(300, marks=pytest.mark.deep, id="300 worlds")])
 @pytest.mark.parametrize("method", ["move1", "duration"])
 def test_stated_error_holds_the_truth_in_nine_worlds_of_ten(worlds, method):

@@ -69,6 +69,7 @@ def test_rounded_up_is_never_smaller():
         assert value <= rounded_up(value, 2) <= value * 1.1001
 
 
+@pytest.mark.slow
 def test_a_slow_valve_is_advised_only_where_it_is_faster_than_the_line_bears(tmp_path):
     slow = small_study.changed(tmp_path / "slow", penstock={"closing_time": "10 s"})
     fast = small_study.changed(tmp_path / "fast", penstock={"closing_time": "0.2 s"})

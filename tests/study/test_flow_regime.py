@@ -32,6 +32,7 @@ def test_median_and_lean_flow_are_weibull_quantiles_of_the_record(beck):
         assert found.low < found.value < found.high
 
 
+@pytest.mark.slow
 def test_borrowed_years_widen_every_band(beck):
     """Page 02's curve, months, mean, lowest weeks and the energy hold the error of the transfer, each by its own flow."""
     error, flow = beck.transfer_error, beck.monthly_flow

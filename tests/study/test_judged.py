@@ -163,6 +163,7 @@ def test_a_key_that_counts_for_nothing_or_is_absurd_is_told_once(name, tmp_path)
     assert not any(said in each.message for each in plain.findings())
 
 
+@pytest.mark.slow
 def test_a_loan_that_no_year_carries_is_a_finding(tmp_path):
     """Instalment of the annuity i/(1 − (1 + i)^−n) by hand, on a capital cost far above the income."""
     study = small_study.changed(
@@ -215,6 +216,7 @@ def test_a_gauge_that_read_wrong_in_the_log_is_a_finding(tmp_path):
     assert not any(each.where == "gauge" for each in right.findings(("log_findings",)))
 
 
+@pytest.mark.slow
 def test_a_bore_that_is_the_name_of_a_size_is_told(tmp_path):
     """A pipe of 4 in is 102 mm inside as Sch 40 and 96 mm as Sch 80 (ASTM D1785)."""
     for bore, told in (("4 in", True), ("4.026 in", False)):

@@ -205,18 +205,10 @@ def base(tmp_path_factory):
 
 
 QUICK = {
-    "reactance",
     "sharing",
-    "laid",
     "locked_rotor",
     "fault_level",
-    "phase",
-    "heat_value",
-    "export",
     "date",
-    "hours",
-    "idle",
-    "name",
 }  # the rest when there is time
 
 

@@ -21,8 +21,6 @@ from hydrokit.study.questions import questions
 QUICK = {
     "log and no record",
     "several machines",
-    "leak",
-    "pond and visits",
 }  # the rest when there is time
 STUDIES = [
     pytest.param(name, marks=() if name in QUICK else pytest.mark.slow)

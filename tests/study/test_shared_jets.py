@@ -64,6 +64,7 @@ def test_the_card_says_whose_jets_are_whose(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_efficiencies_of_machines_that_readings_overrule_are_told_with_both_numbers(tmp_path):
     """By hand: 0.60 and 0.75 twice make 0.70 at the shaft, 0.595 behind a generator of 85 %; the plant was read at some 0.5."""
     plain = changed(tmp_path / "plain", turbine=TURBINE, machine=[ONE, TWO])

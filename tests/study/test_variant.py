@@ -17,6 +17,7 @@ def base(tmp_path_factory):
     )
 
 
+@pytest.mark.slow
 def test_a_change_is_as_if_the_site_file_said_so(base, tmp_path):
     there = small_study.changed(tmp_path / "there", costs={"value": "0.3 per kWh", "fixed": 9000})
     asked = hk.open_study(base.path, changes={"costs.value": "0.3 per kWh"})

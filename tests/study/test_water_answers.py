@@ -158,6 +158,7 @@ def test_pockets_that_stay_hold_the_flow_back_and_an_unprimed_inlet_governs():
     assert carried(steep, 0.004, primed=True).flow_m3s == steep.full_bore_m3s
 
 
+@pytest.mark.slow
 def test_a_line_that_stalls_still_shows_every_page(tmp_path):
     made = study(tmp_path, {"diversion": DIPS}, diversion=LINE)
     view = made.view("metric")

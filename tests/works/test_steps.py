@@ -209,6 +209,7 @@ def test_a_line_without_a_gate_is_told_of_none():
     assert [step.number for step in free] == list(range(1, len(free) + 1))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["alder-burn", "hazel-beck", "saltfern-creek"])
 def test_steps_of_the_demo_studies(name):
     steps = shared.demo(name).steps

@@ -101,6 +101,7 @@ class Table:
     caption: str = ""
     digits: int = 3
     mark: Sequence[int] = field(default_factory=tuple)  # rows to stress
+    kind: str = ""  # a class of report.css, for a table that paper sets in its own way
 
     def cell(self, value: object) -> tuple[str, bool]:
         """The text of a cell, with the keys of its numbers, and whether it is a number."""
@@ -115,7 +116,7 @@ class Table:
         return ("" if value is None else str(value)), isinstance(value, Keyed)
 
     def _repr_html_(self) -> str:
-        out = ["<table class='hk-table'>"]
+        out = [f"<table class='hk-table{f' {self.kind}' if self.kind else ''}'>"]
         if self.caption:
             out.append(f"<caption>{as_markup(html.escape(self.caption))}</caption>")
         rows = [[self.cell(value) for value in row] for row in self.rows]

@@ -108,6 +108,7 @@ def risk_table(study: Study, view: View) -> Table:
         ("risk", "gravest finding", "what was found", "what answers it (common practice)"),
         rows,
         "Risks",
+        kind="risks",
         mark=[row for row, each in enumerate(found) if each.level == "problem"],
     )
 
@@ -151,4 +152,5 @@ def input_table(study: Study) -> Table:
         ("key", "value", "±, one standard deviation", "source, as the site file says"),
         rows,
         "Values given in site.toml, as they are written there",
+        kind="inputs",
     )

@@ -268,17 +268,18 @@ def card(
             baseline.power_w[place],
             float(np.hypot(baseline.power_sd_w[place], noise.power * baseline.power_w[place])),
         )
-        watts = np.array([power, power - reach * power_sd, power + reach * power_sd])
+        # no meter shows less than nothing
+        watts = np.maximum([power, power - reach * power_sd, power + reach * power_sd], 0.0)
         amps = (watts if sent is None else sent(watts)) / volts * amps_per_va
         rows.append(
             Row(
                 jets=int(baseline.jets[place]),
                 name=baseline.names[place] if baseline.names else "",
                 pressure_pa=float(pressure),
-                pressure_low_pa=float(pressure - reach * spread),
+                pressure_low_pa=max(float(pressure - reach * spread), 0.0),
                 pressure_high_pa=float(pressure + reach * spread),
                 flow_m3s=float(flow),
-                flow_low_m3s=float(flow - reach * flow_sd),
+                flow_low_m3s=max(float(flow - reach * flow_sd), 0.0),
                 flow_high_m3s=float(flow + reach * flow_sd),
                 power_w=float(watts[0]),
                 power_low_w=float(watts[1]),

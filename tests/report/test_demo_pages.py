@@ -130,7 +130,10 @@ OUTLINE = """
 """
 
 
-@pytest.fixture(scope="module", params=["alder-burn", "hazel-beck", "saltfern-creek"])
+@pytest.fixture(
+    scope="module",
+    params=["alder-burn", pytest.param("hazel-beck", marks=pytest.mark.deep), "saltfern-creek"],
+)
 def reports(request, tmp_path_factory):
     """The reports of a demo, run here."""
     from hydrokit.runner.run import run_study

@@ -152,7 +152,7 @@ def seen_to_its_end(process):
 @pytest.mark.parametrize(
     "kills",
     [
-        pytest.param(24, marks=pytest.mark.slow),
+        pytest.param(8, marks=pytest.mark.slow),
         pytest.param(100, marks=pytest.mark.deep),  # the same at more moments, some minutes
     ],
 )
@@ -276,7 +276,7 @@ def spoilt(text, source):
 @pytest.mark.parametrize(
     "count",
     [
-        pytest.param(600, marks=pytest.mark.slow),
+        pytest.param(200, marks=pytest.mark.slow),
         pytest.param(3000, marks=pytest.mark.deep),  # the same with more of them, two minutes
     ],
 )

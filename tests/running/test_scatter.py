@@ -152,7 +152,7 @@ def test_every_state_on_a_metric_and_a_us_plant():
     assert np.mean([each.right for each in found]) > 0.97
 
 
-@pytest.mark.slow
+@pytest.mark.deep  # the plants the bars were tuned on; test_second_plants.py asks the same of others
 @pytest.mark.parametrize("name", BOTH)
 def test_no_miss_undeclared_few_false_alarms_and_sizes_calibrated(name):
     """independent: scatter from 0.6 to 2 %; right or declared in 90 % of each state and size, alarms in 1 % of healthy visits, 85 to 95 % of the sizes held."""

@@ -101,7 +101,15 @@ def test_every_kind_is_told_without_a_foreign_unit(kind):
         assert not foreign.search(reader.told(told)), reader.told(told)
 
 
-@pytest.mark.parametrize("name", ["line that stalls", "leak", "several machines", "heated house"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "several machines",
+        "heated house",
+        pytest.param("line that stalls", marks=pytest.mark.slow),
+        pytest.param("leak", marks=pytest.mark.slow),
+    ],
+)
 def test_findings_of_a_study_are_told_without_a_foreign_unit(name):
     study = shared.odd(name)
     told = [each.sentence for each in study.findings() if isinstance(each.sentence, Sentence)]

@@ -165,6 +165,7 @@ def test_each_memory_by_a_plain_loop():
     )
 
 
+@pytest.mark.slow
 def test_costs_are_against_the_year_without_memory():
     usable, air = creek(), cold_spells()
     outages = Outages(unplanned=0.1)

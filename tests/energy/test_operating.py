@@ -81,6 +81,7 @@ def test_shares_read_between_the_nodes_against_each_draw_walked_by_itself(creek,
     assert np.sqrt(np.mean(np.square(apart))) < 1e-3 and np.max(np.abs(apart)) < 2e-3
 
 
+@pytest.mark.slow
 def test_draws_are_net(creek):
     """The mean over the draws of a plant of little uncertainty is its own net energy; percentiles fall by what is lost."""
     flow, air = creek

@@ -63,7 +63,13 @@ def numbers_of(panel, **values):
 
 
 @pytest.mark.parametrize("system", [pytest.param("metric", marks=pytest.mark.slow), "us"])
-@pytest.mark.parametrize("name", STUDIES)
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(each, marks=pytest.mark.slow if each == "alder-burn" else ())
+        for each in STUDIES
+    ],
+)
 @pytest.mark.parametrize("panel", explore.__all__)
 def test_a_turn_moves_figure_and_numbers(studies, panel, name, system):
     study = studies[name]

@@ -112,6 +112,7 @@ def test_there_are_six_lessons():
     ]
 
 
+@pytest.mark.slow
 @lesson_each
 def test_a_lesson_prints_what_is_committed(kernel, path):
     committed = nbformat.read(path, as_version=4)

@@ -18,10 +18,9 @@ from hydrokit.study.opening import open_study
 
 ROOT = Path(__file__).resolve().parents[2]
 STUDIES = sorted(each.parent.name for each in ROOT.glob("studies/*/site.toml"))
-# Each demo in its own units, and one in both; the others when there is time.
+# Each demo in its own units; the others when there is time.
 QUICK = {
     ("alder-burn", "metric"),
-    ("alder-burn", "us"),
     ("hazel-beck", "metric"),
     ("saltfern-creek", "us"),
 }

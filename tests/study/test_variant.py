@@ -67,6 +67,7 @@ def test_side_by_side_in_three_lines(base):
     assert npv[1] != npv[2] and "costs.value = 0.3 per kWh" in table.columns
 
 
+@pytest.mark.slow
 def test_a_variant_is_saved_with_its_comments_and_files(base, tmp_path):
     text = (base.path / "site.toml").read_text(encoding="utf-8")
     (base.path / "site.toml").write_text("# mine\n" + text, encoding="utf-8")

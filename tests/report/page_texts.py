@@ -25,6 +25,10 @@ def lines(page: str) -> list[str]:
     assert isinstance(main, Tag), "a page without its main part"
     for each in main.select(", ".join(_APART)):
         each.decompose()
+    for table in main.find_all("table"):
+        # day, versions and files of a run say nothing of the creek
+        if any(cell.get_text() == "made" for cell in table.find_all("td")):
+            table.decompose()
     found = []
     for each in main.find_all(_READ):
         if each.name == "img":

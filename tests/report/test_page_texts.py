@@ -4,7 +4,7 @@ import page_texts
 
 PAGE = """<html><body><nav>1</nav><main><h2>How sure?</h2><p>One year <b>brings</b> <data>25,200 kWh</data>.</p>
 <table><caption>Months</caption><tr><td>May</td><td>2,850</td></tr></table><img alt="A rising line: 3 m">
-<details class="code"><pre>page.x(s)</pre></details></main></body></html>"""
+<table><tr><td>made</td><td>2026-11-29 12:04 UTC</td></tr></table><details class="code"><pre>page.x(s)</pre></details></main></body></html>"""
 
 
 def test_a_page_is_read_line_by_line():

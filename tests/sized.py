@@ -76,3 +76,10 @@ def swept_sizes():
 
 def places(sizing):
     return itertools.product(*(range(size) for size in sizing.kwh.shape))
+
+
+def lean_sheet():
+    """Two years of a creek with little water in summer, as a sheet of daily flows."""
+    days = pd.date_range("2021-10-01", "2023-10-01", name="date")
+    flow = 9 + 5.5 * np.cos(2 * np.pi * (np.arange(len(days)) - 60) / 365)
+    return pd.Series(flow.round(2), days, name="flow [L/s]").to_csv()

@@ -9,25 +9,10 @@ from itertools import zip_longest
 
 import numpy as np
 
-from ..stream.record import WATER_YEAR
+from ..stream.months import MONTH_NAMES, WATER_YEAR
 from .winter import Climate, UntilThaw
 
-__all__ = ["Facts", "Job", "MONTHS", "calendar", "day_text", "early", "together"]
-
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
+__all__ = ["Facts", "Job", "calendar", "day_text", "early", "together"]
 
 _SUMMER = 7  # month from which winters are told apart
 _STILL_NIGHTS = 2.0  # nights of frazil weather in a mean month from which it is a month of frazil
@@ -291,7 +276,7 @@ def _in_frost(facts: Facts) -> list[Job]:
             )
         )
     if facts.freezing_months and facts.worst_name and np.isfinite(facts.worst_hours_s):
-        last = MONTHS[_last_of(facts.freezing_months) - 1]
+        last = MONTH_NAMES[_last_of(facts.freezing_months) - 1]
         text = f"From now to the end of {last}: when the flow stops, start it again or drain within this time ({facts.worst_name})"
         jobs.append(
             Job(

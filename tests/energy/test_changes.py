@@ -5,11 +5,11 @@ from dataclasses import replace
 import many_changes
 import numpy as np
 import odd_studies
-import pandas as pd
 import pytest
 import shared
 import small_study
 from odd_studies import FALLS, LINE
+from sized import lean_sheet
 
 from hydrokit.energy.by_log import LoggedMonths, logged_power
 from hydrokit.energy.cases import Case, Upgrade, watts
@@ -169,13 +169,8 @@ _TRIED = {
 def test_each_key_moved_once_is_worth_something(study, key):
     change, around = _TRIED[key]
     files = {"diversion": FALLS} if "diversion" in around else ()
-    lean = "date,flow [L/s]\n" + "".join(
-        f"{day:%Y-%m-%d},{9 + 5.5 * np.cos(2 * np.pi * (number - 60) / 365):.2f}\n"
-        for number, day in enumerate(pd.date_range("2021-10-01", "2023-10-01"))
-    )
-    files = dict(files) | (
-        {"flow": lean} if key in ("close_jets", "jets_as_fed", "extra_flow", "months") else {}
-    )
+    wants_water = key in ("close_jets", "jets_as_fed", "extra_flow", "months")
+    files = dict(files) | ({"flow": lean_sheet()} if wants_water else {})
     s = study(files, **(around | {"upgrade": [{"name": "it", "cost": 1, **change}], "loads": None}))
     assert s.upgrades is not None, s.refused
     assert s.upgrades.steps and s.upgrades.steps[0].gain["kwh"] > 10, s.upgrades.left

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ...running.jobs import MONTHS
+from ...stream.months import MONTH_NAMES
 from ...stream.record import WATER_YEAR
 from ..display import Table
 from ..pages.common import caution_text, of_month
@@ -153,7 +153,7 @@ def _frazil(study: Study, view: View, air: Climate) -> str:
     """Nights of frazil weather by month."""
     nights = study.answer("frazil.nights")
     told = [
-        f"{MONTHS[month - 1]} {view.shown(of_month(nights, month))}"
+        f"{MONTH_NAMES[month - 1]} {view.shown(of_month(nights, month))}"
         for month in _winter_months(air)
         if air.frazil_nights[month - 1] >= _NIGHTS
     ]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ....running.jobs import MONTHS
+from ....stream.months import MONTH_NAMES
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Words
@@ -71,5 +71,5 @@ def standing_figure(study: Study, view: View, found: Standing) -> Picture | Word
     return Picture(
         made,
         f"Hours that water may stand on nine days in ten of each month before it freezes, stretch by stretch, log scale; a month without a bar has none to fear. "
-        f"The shortest is {view.duration(3600 * shown[month, first])} in {MONTHS[_ORDER[month]]}, {found.stretches[drawn[first]].name}.",
+        f"The shortest is {view.duration(3600 * shown[month, first])} in {MONTH_NAMES[_ORDER[month]]}, {found.stretches[drawn[first]].name}.",
     )

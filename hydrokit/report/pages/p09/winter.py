@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ....running.jobs import MONTHS, day_text
+from ....running.jobs import day_text
 from ....running.visits import BLINDING
 from ....running.winter import ZERO_K
 from ....sentences import plain_number, series_text
+from ....stream.months import MONTH_NAMES
 from ....study.build.freeze import STATES, soonest
 from ....study.build.frost_measures import kept_open
 from ....study.study import Study
@@ -125,7 +126,7 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
     worst = seen.climate.coldest_month
     return Picture(
         made,
-        f"Air temperature by month from October on; {MONTHS[worst - 1]} is coldest with a mean of {view.text(air.mean_k[worst - 1], 'temperature', 2)}; "
+        f"Air temperature by month from October on; {MONTH_NAMES[worst - 1]} is coldest with a mean of {view.text(air.mean_k[worst - 1], 'temperature', 2)}; "
         f"{view.shown(study.answer('frazil.days'))} nights a year have the weather for frazil.",
     )
 
@@ -139,7 +140,7 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
     place = air.coldest_month - 1
     known = "known" if air.years < 1.5 else f"of {air.years:.0f} years"
     text = (
-        f"{MONTHS[place]} is the coldest month: {view.text(air.mean_k[place], 'temperature', 2)} on average, below {view.text(air.cold_k[place], 'temperature', 2)} on 10 % of its days; "
+        f"{MONTH_NAMES[place]} is the coldest month: {view.text(air.mean_k[place], 'temperature', 2)} on average, below {view.text(air.cold_k[place], 'temperature', 2)} on 10 % of its days; "
         f"the coldest day {known} had {view.text(winter_outlook.coldest_day_k, 'temperature', 2)}. "
     )
     if value(study, "frazil.days") < 0.5:
@@ -150,7 +151,10 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
     rich = [month for month in _ORDER if by_month[month] >= 1]
     shown = (
         series_text(
-            [f"{MONTHS[month]} {view.shown(of_month(nights, int(month) + 1))}" for month in rich]
+            [
+                f"{MONTH_NAMES[month]} {view.shown(of_month(nights, int(month) + 1))}"
+                for month in rich
+            ]
         )
         if rich
         else "fewer than one in any month"
@@ -202,7 +206,7 @@ def freezing_table(study: Study, view: View, found: Standing) -> Table | Words:
                 keeps_open(view, needed, needed.cold_m3s),
             )
         )
-    month = MONTHS[found.month - 1]
+    month = MONTH_NAMES[found.month - 1]
     return Table(
         (
             "stretch",
@@ -286,7 +290,7 @@ def stop_table(study: Study, view: View, seen: WinterOutlook) -> Table | Words:
         if np.isfinite(found.days[month]):
             rows.append(
                 (
-                    MONTHS[month],
+                    MONTH_NAMES[month],
                     float(power_w[month]),
                     round(found.days[month]),
                     round(found.days_long[month]),
@@ -318,7 +322,7 @@ def stop_words(study: Study, view: View, seen: WinterOutlook) -> Words:
         )
     worst = seen.stop.worst_month - 1
     text = (
-        f"A stop that freezes the line in {MONTHS[worst]} costs {plain_number(seen.stop.energy_j[worst] / _KWH, 2)} kWh (median): {seen.stop.days[worst]:.0f} days until the mean of five days is above freezing. "
+        f"A stop that freezes the line in {MONTH_NAMES[worst]} costs {plain_number(seen.stop.energy_j[worst] / _KWH, 2)} kWh (median): {seen.stop.days[worst]:.0f} days until the mean of five days is above freezing. "
         f"The power is taken from {seen.power_from}. Sun on a dark pipe thaws it sooner; snow and soil over it delay the thaw. "
     )
     stops = () if study.history is None else study.history.of("ice stop")
@@ -381,8 +385,8 @@ def calendar_table(study: Study, view: View) -> Table:
 def months_told(jobs: Sequence[Job]) -> str:
     """The months of the same job."""
     if len(jobs) == 1:
-        return MONTHS[jobs[0].month - 1]
-    return ", ".join(MONTHS[job.month - 1][:3] for job in jobs)
+        return MONTH_NAMES[jobs[0].month - 1]
+    return ", ".join(MONTH_NAMES[job.month - 1][:3] for job in jobs)
 
 
 def numbers_told(study: Study, jobs: Sequence[Job], view: View) -> str:

@@ -56,7 +56,8 @@ _HOME = {
         # Air in an open end, and the pressure at a high point, from what was measured there.
         "works.clearing": "outlet_depth outlet_flows",
         "works.venting": "high_point_pressure",
-        # jet_velocity, best_flow, best_jet_diameter: the classic third of the head, which a sweep is held against.
+        # jet_velocity, best_flow, best_jet_diameter: the classic third of the head, which a sweep
+        # is held against.
         "plant.jets": "best_flow best_jet_diameter jet_diameter jet_flow jet_flow_at_head jet_velocity",
         "plant.turbine": "hydraulic_power specific_speed",
         "plant.choice": "turbine_choice",
@@ -82,7 +83,10 @@ _HOME = {
         "energy.economic_diameter": "economic_diameter",
         "energy.money": "levelised_cost payback",
         # The sums behind a bank's table, a line at a time.
-        "energy.discounting": "annuity_factor building_interest capital_recovery net_present_value nominal_rate real_rate replacement_value",
+        "energy.discounting": (
+            "annuity_factor building_interest capital_recovery net_present_value nominal_rate "
+            "real_rate replacement_value"
+        ),
         "energy.borrowing": "loan_payment",
         "running.commission": "commission",
         "running.diagnose": "diagnose",

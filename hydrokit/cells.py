@@ -102,7 +102,10 @@ def decimal_mark(columns: Sequence[pd.Series]) -> str | Doubt:
         position, text = first["."]
         return Doubt(
             position,
-            f"'{text}' has a decimal point, but other numbers of the file have decimal commas ('{first[','][1]}'); write all with a point",
+            (
+                f"'{text}' has a decimal point, but other numbers of the file have decimal commas "
+                f"('{first[','][1]}'); write all with a point"
+            ),
         )
     if "," in first:
         return ","
@@ -111,7 +114,10 @@ def decimal_mark(columns: Sequence[pd.Series]) -> str | Doubt:
         whole, _, rest = text.partition(",")
         return Doubt(
             position,
-            f"'{text}' may be {whole}.{rest} or {whole}{rest}, and no other number says which; write numbers with a point, and no comma between thousands",
+            (
+                f"'{text}' may be {whole}.{rest} or {whole}{rest}, and no other number says "
+                "which; write numbers with a point, and no comma between thousands"
+            ),
         )
     return "."
 
@@ -221,7 +227,8 @@ def dates(texts: pd.Series, clock: bool) -> tuple[Any, str, Doubt | None]:
 def _of_one_shape(
     texts: Any, shapes: set[str], clock: bool
 ) -> tuple[Any, str, Doubt | None] | None:
-    """Dates all written alike with the day or the month first, one of them with a 13 or more: quick, for long records."""
+    """Dates all written alike with the day or the month first, one of them with a 13 or more:
+    quick, for long records."""
     import numpy as np
     import pandas as pd
 
@@ -270,7 +277,10 @@ def _order(parts: Any, a: Any, b: Any, year: Any, texts: Any) -> str | Doubt:
         one, other = days_a.idxmax(), days_b.idxmax()
         return Doubt(
             int(other),
-            f"'{texts[other]}' has the month first, '{texts[one]}' the day; write all as 2024-03-01 (year-month-day)",
+            (
+                f"'{texts[other]}' has the month first, '{texts[one]}' the day; write all as "
+                "2024-03-01 (year-month-day)"
+            ),
         )
     if days_a.any():
         return f"day first, as '{texts[days_a.idxmax()]}' shows"
@@ -289,7 +299,10 @@ def _order(parts: Any, a: Any, b: Any, year: Any, texts: Any) -> str | Doubt:
     both = " or ".join(f"{read[first]:%Y-%m-%d}" for read in ways.values())
     return Doubt(
         int(first),
-        f"'{texts[first]}' may be {both}, and no other date of the column says which; write 2024-03-01 (year-month-day)",
+        (
+            f"'{texts[first]}' may be {both}, and no other date of the column says which; write "
+            "2024-03-01 (year-month-day)"
+        ),
     )
 
 

@@ -163,7 +163,10 @@ def _verify_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out",
         metavar="FILE",
-        help="the page to write; left out, verification.html in the reports of the study, or here without one",
+        help=(
+            "the page to write; left out, verification.html in the reports of the study, or here "
+            "without one"
+        ),
     )
     outputs.pdf_arguments(parser)
 
@@ -280,7 +283,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     given = list(sys.argv[1:] if argv is None else argv)
     if given and given[0] in OLD_VERBS:
         complain(
-            f"The verb '{given[0]}' is now called '{OLD_VERBS[given[0]]}': hydrokit {OLD_VERBS[given[0]]} --help says what it takes."
+            f"The verb '{given[0]}' is now called '{OLD_VERBS[given[0]]}': hydrokit "
+            f"{OLD_VERBS[given[0]]} --help says what it takes."
         )
         return BAD_INPUT
     args = _parser().parse_args(given)

@@ -73,8 +73,8 @@ def read_csv(
     -------
     DataFrame
         One column per name, and ``line``: the line of the file each row stands in. Empty cells
-        are NaN, NaT or ``""``. Its ``attrs["units"]`` are those of the header. Columns called note, remark or comment may stand there too; they
-        are kept only where they are asked for.
+        are NaN, NaT or ``""``. Its ``attrs["units"]`` are those of the header. Columns called note,
+        remark or comment may stand there too; they are kept only where they are asked for.
 
     Raises
     ------
@@ -116,7 +116,8 @@ def read_csv(
         told.append(f"{counted(above, 'line')} above the header passed over")
     if header.spare:
         told.append(
-            f"the column{'s' * (len(header.spare) > 1)} {', '.join(header.spare)} passed over: nothing here asks for it"
+            f"the column{'s' * (len(header.spare) > 1)} {', '.join(header.spare)} passed "
+            "over: nothing here asks for it"
         )
     table = _frame(path, header, kinds, cells, lines, mistakes, unread, told)
     if notes is not None:
@@ -151,7 +152,8 @@ def _without_spare_columns(numbered: list, separator: str) -> list:
 def _split_rows(
     path: str | Path, numbered: list, fields: int, separator: str, noted: bool
 ) -> tuple[list, list, list]:
-    """The cells column by column, the line of each row, and the mistakes; a note at the end may hold separators."""
+    """The cells column by column, the line of each row, and the mistakes; a note at the end may
+    hold separators."""
     cells = _split_whole(numbered, fields, separator)
     if cells is not None:
         return cells, [number for number, _ in numbered], []
@@ -210,7 +212,8 @@ def _split_rows(
 
 
 def _split_whole(numbered: list, fields: int, separator: str) -> list | None:
-    """The cells column by column, if no row needs more than parting at its separators: quick, for long records."""
+    """The cells column by column, if no row needs more than parting at its separators: quick, for
+    long records."""
     whole = [line for _, line in numbered if line.count(separator) == fields - 1]
     if not numbered or len(whole) < len(numbered):
         return None
@@ -227,7 +230,8 @@ _WITH_UNIT = re.compile(r"([-+\u2212]?\d[\d.,'\u2019\u00a0 ]*?)\s*([^\W\d_][^\d,
 def _units_from_cells(
     titles: list[str], cells: list, kinds: dict[str, str], told: list[str]
 ) -> tuple[list[str], list]:
-    """Titles and cells where each cell of a column carries one and the same unit: ``5 gal``; it goes into the title."""
+    """Titles and cells where each cell of a column carries one and the same unit: ``5 gal``; it
+    goes into the title."""
     titles, cells = list(titles), list(cells)
     for position, held in enumerate(cells):
         first = next((each for each in held if each.strip()), "").strip()
@@ -327,7 +331,8 @@ def _with_clock(texts: dict[Column, Any], kinds: dict[str, str]) -> dict[Column,
     if day is None or kinds.get("time") != "time" or not len(texts[day]):
         return texts
     if hour is None:
-        # A logger shows an hour within its first day: the whole of a long record is looked at only where it does not.
+        # A logger shows an hour within its first day: the whole of a long record is looked at only
+        # where it does not.
         if any(
             part.str.contains(_HOUR, regex=True).any()
             for part in (texts[day].iloc[:48], texts[day])
@@ -363,12 +368,16 @@ def _refuse_swapped(path: str | Path, columns: tuple[Column, ...], cells: list, 
         raise wrong(
             path,
             f"line {line}",
-            f"a date stands in the column '{found[0]}', not in '{wanting[0]}'; put the columns in the order of the header",
+            (
+                f"a date stands in the column '{found[0]}', not in '{wanting[0]}'; put the "
+                "columns in the order of the header"
+            ),
         )
 
 
 def _convert(texts: pd.Series, column: Column, mark: str) -> tuple[Any, Any, str, str | Doubt]:
-    """Values, positions of cells that could not be read, what they should have been, and how they were read."""
+    """Values, positions of cells that could not be read, what they should have been, and how they
+    were read."""
     import numpy as np
 
     from .units import Quantity, parse_unit
@@ -408,7 +417,10 @@ def _number_wish(text: str, oversized: bool) -> str:
     if oversized:
         return "of a size that can be measured"
     if "," in text:
-        return "a number; write 12.5 with a point, and no comma between thousands (replace every comma of these cells)"
+        return (
+            "a number; write 12.5 with a point, and no comma between thousands (replace every "
+            "comma of these cells)"
+        )
     if "[" in text:
         return "a number; units stand in the header line, not below it"
     if not any(each.isdigit() for each in text):

@@ -205,7 +205,8 @@ def one_line(text: object, most: int = _MOST) -> str:
 
 
 def printable(text: object) -> str:
-    """Text as one line that a terminal shows as it is: what would move, colour, hide or turn round other text is spelt out.
+    """Text as one line that a terminal shows as it is: what would move, colour, hide or turn round
+    other text is spelt out.
 
     >>> printable("a\\nb\\x1b[31m\\u202ec")
     'a b\\\\x1b[31m\\\\u202ec'

@@ -85,7 +85,10 @@ def read_text(path: str | Path, told: list[str] | None = None) -> str:
             raise wrong(
                 path,
                 "",
-                "this begins as UTF-16 text but does not go on so; save the file as 'UTF-8' (in a spreadsheet: 'CSV UTF-8')",
+                (
+                    "this begins as UTF-16 text but does not go on so; save the file as 'UTF-8' "
+                    "(in a spreadsheet: 'CSV UTF-8')"
+                ),
             ) from None
     try:
         text = raw.decode("utf-8-sig")
@@ -167,7 +170,10 @@ def read_toml(path: Path) -> dict:
         raise wrong(
             path,
             f"line {number}",
-            f"this line cannot be read: {one_line(lines[number - 1])} ({_toml_slip(lines[number - 1], said)})",
+            (
+                f"this line cannot be read: {one_line(lines[number - 1])} "
+                f"({_toml_slip(lines[number - 1], said)})"
+            ),
         ) from None
     except ValueError:
         raise wrong(path, "", "a number has too many digits") from None
@@ -203,7 +209,10 @@ def _toml_slip(line: str, said: str) -> str:
     if said.startswith("Cannot declare"):
         return "this section stands there already; put its keys together under one heading"
     if re.search("array|inline table", said):
-        return 'a list stands in square brackets with commas between its values, as in flows = ["8 L/s", "12 L/s"]'
+        return (
+            'a list stands in square brackets with commas between its values, as in flows = ["8 '
+            'L/s", "12 L/s"]'
+        )
     if value in ("yes", "no", "True", "False"):
         return f"write {key} = {'true' if value in ('yes', 'True') else 'false'}"
     if "\\" in value:

@@ -165,7 +165,10 @@ def read_header(
                     Mistake(
                         shown,
                         where,
-                        f"the column '{name}' is a share; write {name} [%] or {name} [-], not [{one_line(unit)}]",
+                        (
+                            f"the column '{name}' is a share; write {name} [%] or {name} [-], not "
+                            f"[{one_line(unit)}]"
+                        ),
                     )
                 )
         elif not unit:
@@ -231,7 +234,8 @@ def _odd_columns(
     if len(unknown) == len(header):
         return [
             Sentence(
-                "'{found}' names no column known here ({known}); the first line is the header, such as {example}; put # before a line of title or remark",
+                "'{found}' names no column known here ({known}); the first line is the "
+                "header, such as {example}; put # before a line of title or remark",
                 found=one_line(",".join(cell.strip() for cell in header)),
                 known=known,
                 example=joined((_title(name, kind) for name, kind in wanted.items()), ","),

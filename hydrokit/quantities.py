@@ -242,12 +242,16 @@ def _number_and_rest(text: str) -> tuple[float | None, str]:
 
 
 def _slip(text: str, unit: str) -> str:
-    """What a person meant by a number with a rest that is no unit, and how to write it; empty where nobody knows."""
+    """What a person meant by a number with a rest that is no unit, and how to write it; empty where
+    nobody knows."""
     shown = one_line(text)
     if unit.startswith(","):
         return f"'{shown}' has a comma in its number; write {without_comma(text)} (a point, no separators)"
     if re.fullmatch(r"[-+]?\d{1,3}(?:[ '’]\d{3})+(?:\.\d+)?(?!\d).*", text):
-        return f"'{shown}' has its thousands parted; write \"{one_line(re.sub(r'(?<=[0-9])[^0-9.](?=[0-9]{3})', '', text))}\""
+        return (
+            f"'{shown}' has its thousands parted; write "
+            f'"{one_line(re.sub(r"(?<=[0-9])[^0-9.](?=[0-9]{3})", "", text))}"'
+        )
     if re.fullmatch(r"[\d.]+\s*\D*?\s*(?:-|–|to)\s*[\d.]+\s*[^\d\s].*", text):
         return f"'{shown}' is a range; write one number, such as its middle"
     if re.match(r"\s*(?:ft|feet|foot|['′’])\s*-?\s*\d", unit):

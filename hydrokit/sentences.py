@@ -226,7 +226,8 @@ class Reader:
         digits: int = 3,
         unit: bool = True,
     ) -> str:
-        """One value, or a pair of them as a range, in the reader's unit; without it where a column's title has it.
+        """One value, or a pair of them as a range, in the reader's unit; without it where a
+        column's title has it.
 
         >>> Reader().amount((0.011, 0.015), "flow", 2), Reader().amount(0.07, "share", 2)
         ('11 to 15 L/s', '7 %')
@@ -425,7 +426,8 @@ _CALLED = re.compile(r"^\w+(?: '[^']*')?\(\): ")
 
 
 def refusal(error: Exception) -> str | Sentence:
-    """What an error says, without the name of the function that refused: that is of use to those who call it."""
+    """What an error says, without the name of the function that refused: that is of use to those
+    who call it."""
     said = error.args[0] if len(error.args) == 1 else None
     if isinstance(said, Sentence):
         return Sentence(_CALLED.sub("", said.template), **dict(said.amounts))

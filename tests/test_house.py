@@ -37,6 +37,7 @@ ROOMS = [
     "running",
     "site",
     "study",
+    "published",
     "report",
     "runner",
     "lab",

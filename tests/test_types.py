@@ -30,7 +30,7 @@ ANYTHING = {
     "what a learner or a checker of published values may hand in": {
         "lab/lessons.py": "check_answer check_choice",
         "report/pages/verification.py": "calibration_table",
-        "report/verification.py": "Check Outcome",
+        "published.py": "Check Outcome",
     },
     "a number, twelve of them or a word: by the question, the key or the entry": {
         "errors.py": "Told.told Mistake.told InputError.__init__",

@@ -321,7 +321,8 @@ def borrowed_share(
     terms: Terms,
     steps: int = 40,
 ) -> float:
-    """Largest share of the capital cost less the grant that may be borrowed with all covers kept in every year.
+    """Largest share of the capital cost less the grant that may be borrowed with all covers kept in
+    every year.
 
     Parameters
     ----------

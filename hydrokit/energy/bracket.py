@@ -38,8 +38,9 @@ if TYPE_CHECKING:
 __all__ = ["Bracket", "bracket"]
 
 # Standard deviations of ln Q in the daily records of Black Earth Creek, Yaak River, Ngaruroro and Sitter (see
-# hydrokit.stream.spread_of_years): of the days of a month about their median 0.26 to 0.69, of the median of one
-# month between years 0.32 to 0.57; months of one year are alike by 0.06 to 0.67. About the middle of each:
+# hydrokit.stream.spread_of_years): of the days of a month about their median 0.26 to 0.69, of the
+# median of one month between years 0.32 to 0.57; months of one year are alike by 0.06 to 0.67.
+# About the middle of each:
 _DAYS_SD, _MONTHS_SD, _ALIKE = 0.5, 0.45, 0.3
 _DAYS = ndtri(
     (np.arange(15) + 0.5) / 15
@@ -108,7 +109,8 @@ class _Known:
 
     @property
     def day_to_month(self) -> float:
-        """Logarithm of the factor within which single days stand for the usual flow of their months, all months together."""
+        """Logarithm of the factor within which single days stand for the usual flow of their
+        months, all months together."""
         alone = (1 - _ALIKE) * _MONTHS_SD**2 + _DAYS_SD**2
         return float(_NINE_IN_TEN * np.sqrt(_ALIKE * _MONTHS_SD**2 + alone / self.days))
 
@@ -158,14 +160,14 @@ def bracket(
     Notes
     -----
     Low and high take all months low or high together, so what counts of a reading is by how much
-    N of them miss the year. A day differs from its month, with a standard deviation :math:`s_d` of ln Q, and a
-    month from the same month of other years, with :math:`s_m`, of which a share r is common to the months of
-    one year: the mean of the months is off by :math:`u^2 = r s_m^2 + ((1-r)s_m^2 + s_d^2)/N`, and 90 % lie
-    within :math:`e^{\pm1.645u}`: a factor of 2.9 for one reading, 1.7 for ten. The three numbers
-    are those of real daily records (0.5, 0.45, 0.3). The energy of a month is that of its days, which differ by
-    :math:`s_d`. A month without a reading, its flow interpolated in
-    logarithms between the readings or scaled by the shape, holds within a further factor of 2 (3 where
-    all readings come from one season): common practice.
+    N of them miss the year. A day differs from its month, with a standard deviation :math:`s_d` of
+    ln Q, and a month from the same month of other years, with :math:`s_m`, of which a share r is
+    common to the months of one year: the mean of the months is off by :math:`u^2 = r s_m^2 +
+    ((1-r)s_m^2 + s_d^2)/N`, and 90 % lie within :math:`e^{\pm1.645u}`: a factor of 2.9 for one
+    reading, 1.7 for ten. The three numbers are those of real daily records (0.5, 0.45, 0.3). The
+    energy of a month is that of its days, which differ by :math:`s_d`. A month without a reading,
+    its flow interpolated in logarithms between the readings or scaled by the shape, holds within a
+    further factor of 2 (3 where all readings come from one season): common practice.
     """
     flows, months = (
         np.atleast_1d(np.asarray(flows_m3s, dtype=float)),
@@ -246,7 +248,8 @@ class _Energy:
         return flow, *ends
 
     def _kwh(self, curves: tuple[PlantCurve, ...], flow: np.ndarray) -> np.ndarray:
-        # the days of a month differ: one whose median day leaves nothing to take has wet days, a full one dry ones
+        # the days of a month differ: one whose median day leaves nothing to take has wet days, a
+        # full one dry ones
         days = flow[:, None] * np.exp(_DAYS_SD * _DAYS)
         usable = days if self.rights is None else self.rights.usable_si(days, MONTHS[:, None])
         power = [np.mean(curve.power_si(each)) for curve, each in zip(curves, usable)]
@@ -372,7 +375,12 @@ def _options(known: _Known, flow: np.ndarray, snow: bool) -> dict[str, _Known]:
 def _reasons(known: _Known, snow: bool) -> tuple[str | Sentence, ...]:
     missing = [MONTH_NAMES[month - 1] for month in MONTHS if int(month) not in known.readings]
     reasons: list[str | Sentence] = [
-        f"the creek was gauged in {12 - len(missing)} of 12 months, on {counted(known.days, 'day')}; so many stand for months of other years within a factor of {np.exp(known.day_to_month):.1f}, as days and years differ in real records"
+        (
+            f"the creek was gauged in {12 - len(missing)} of 12 months, on "
+            f"{counted(known.days, 'day')}; so many stand for months of other years within a "
+            f"factor of {np.exp(known.day_to_month):.1f}, as days and years differ in real "
+            "records"
+        )
     ]
     if missing:
         how = (
@@ -412,7 +420,10 @@ def _findings(known: _Known, snow: bool) -> tuple[Finding, ...]:
         Finding(
             "caution",
             "bracket",
-            f"{counted(len(known.readings), 'month')} gauged: this is a bracket, not a forecast; no bank should lend on it",
+            (
+                f"{counted(len(known.readings), 'month')} gauged: this is a bracket, not a "
+                "forecast; no bank should lend on it"
+            ),
         )
     ]
     if snow and not {1, 2, 3} & set(known.readings):

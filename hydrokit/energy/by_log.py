@@ -1,4 +1,5 @@
-"""What a change is worth to a plant that has a log: the log's own months, moved by what the change does to them.
+"""What a change is worth to a plant that has a log: the log's own months, moved by what the change
+does to them.
 
 The log says what the plant made in each month, and what a clogged screen and stops took. The model
 says only in what ratio a changed plant would give more or less than the plant of today, its parts
@@ -148,7 +149,8 @@ class _Month:
 
 
 def _kept(then: _Month, here: _Month) -> float:
-    """How much of the log's loss to clogging a case keeps: by the power it costs in the model, else by the share blocked."""
+    """How much of the log's loss to clogging a case keeps: by the power it costs in the model, else
+    by the share blocked."""
     if then.share_lost > _NOTHING:
         return here.share_lost / then.share_lost
     return here.blocked / then.blocked if then.blocked > 0 else 1.0

@@ -63,13 +63,15 @@ class Case:
 
     @property
     def water(self) -> Any:
-        """Usable flow as this plant takes it, without what is brought from elsewhere: a Series or a mapping."""
+        """Usable flow as this plant takes it, without what is brought from elsewhere: a Series or a
+        mapping."""
         return self.usable.by(self.chain) if isinstance(self.usable, Taken) else self.usable
 
 
 @dataclass(frozen=True, eq=False)
 class Taken:
-    """Usable flow under a yearly volume or a ramp: what a plant cannot take uses none of it up, so each has its own.
+    """Usable flow under a yearly volume or a ramp: what a plant cannot take uses none of it up, so
+    each has its own.
 
     Parameters
     ----------
@@ -164,7 +166,8 @@ def year_kwh(
     start_month: int = WATER_YEAR,
     kept: Callable[[Case], tuple[object, object]] | None = None,
 ) -> Callable[[Case], dict[str, float]]:
-    """Worth of a case with a daily record: ``kwh``, ``winter_kwh`` and, with a demand, ``useful_kwh``, ``useful_winter_kwh`` of a mean year.
+    """Worth of a case with a daily record: ``kwh``, ``winter_kwh`` and, with a demand,
+    ``useful_kwh``, ``useful_winter_kwh`` of a mean year.
 
     Parameters
     ----------
@@ -268,7 +271,8 @@ def watts(
     demand_w: Mapping[int, Number] | None = None,
     power: Callable[[Case], Mapping[int, tuple[float, float]]] | None = None,
 ) -> Callable[[Case], dict[str, float]]:
-    """Worth of a case that knows one flow for some months: ``mean_w``, ``winter_w``, ``lowest_w`` and ``w_1`` to ``w_12``.
+    """Worth of a case that knows one flow for some months: ``mean_w``, ``winter_w``, ``lowest_w``
+    and ``w_1`` to ``w_12``.
 
     Parameters
     ----------

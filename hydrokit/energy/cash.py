@@ -60,7 +60,8 @@ class CashFlow:
 
     @property
     def payback_years(self) -> Alike:
-        """When the capital cost has come back for good, without interest; infinite where not within the life."""
+        """When the capital cost has come back for good, without interest; infinite where not within
+        the life."""
         return self._for_good(self.cumulated)
 
     @property

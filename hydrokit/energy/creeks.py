@@ -12,8 +12,9 @@ __all__ = ["ASSUMED", "Creek", "FAR_FACTOR", "FLOW_FACTOR", "Screened"]
 FLOW_FACTOR, FAR_FACTOR = 1.5, 2.0
 
 ASSUMED = (
-    "flows are the neighbour's in proportion to the catchments; low and high energy are those of flows smaller and larger by a factor of 1.5, "
-    "or of 2 where the catchments differ by more than 0.5 to 1.5",
+    "flows are the neighbour's in proportion to the catchments; low and high energy are those of "
+    "flows smaller and larger by a factor of 1.5, or of 2 where the catchments differ by more "
+    "than 0.5 to 1.5",
     "where no share is given, the flow exceeded on 95 % of the days stays in the creek",
     "the usual machine and generator for head and flow, PE100 pipe, a tenth of the head lost at most",
     "the size is where a little more water stops paying in energy; no costs are known",
@@ -98,5 +99,6 @@ class Screened:
 
     @property
     def kwh_per_m(self) -> float:
-        """Energy of a mean year for each metre of pipe: what a creek is first judged by where costs are not known."""
+        """Energy of a mean year for each metre of pipe: what a creek is first judged by where costs
+        are not known."""
         return self.kwh / self.creek.length_m

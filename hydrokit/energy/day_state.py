@@ -60,7 +60,8 @@ class State:
         cold: np.ndarray,
         thaw: np.ndarray,
     ) -> State:
-        """Many days at once, of which nothing but frost asks what was before; `each` is of the jets that are open."""
+        """Many days at once, of which nothing but frost asks what was before; `each` is of the jets
+        that are open."""
         power, used, state = each
         nothing = (power <= 0) & ~np.isnan(flow)
         # frozen since the last day that froze it, unless one that thaws it has come after

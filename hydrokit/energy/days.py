@@ -241,7 +241,8 @@ def _tables(chain: Chain, sketched: bool) -> dict[int, tuple[np.ndarray, list[Pl
         running = chain.running(months[0])
         if running.rule is not None and not isinstance(running.rule, int):
             raise HydrokitError(
-                "simulate_days(): bands of jets remember nothing; leave the schedule open or hold a number of jets"
+                "simulate_days(): bands of jets remember nothing; leave the schedule open or "
+                "hold a number of jets"
             )
         counts = np.array(sorted({opening.count for opening in running.openings}))
         curves = [chain.curve(months[0], int(count), sketched) for count in counts]

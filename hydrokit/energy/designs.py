@@ -64,7 +64,8 @@ class Sizing:
     valuing : Valuing or None
         What a kWh earns; None: the value that the costs have, and nothing beyond the demand.
     machine_w : ndarray or None
-        Power the machine is paid for, see ``sizing.machine_w``; the greatest power at the loads where not given.
+        Power the machine is paid for, see ``sizing.machine_w``; the greatest power at the loads
+        where not given.
 
     Money that is not known is NaN.
     """
@@ -95,12 +96,14 @@ class Sizing:
     def __post_init__(self) -> None:
         if not self.allowed.any():
             raise HydrokitError(
-                f"sweep(): every design loses more than a third of the head ({100 * np.nanmin(self.loss_share):.0f} % at the least); "
-                "try wider pipes or smaller flows"
+                "sweep(): every design loses more than a third of the head "
+                f"({100 * np.nanmin(self.loss_share):.0f} % at the least); try wider pipes or "
+                "smaller flows"
             )
         if not np.any(self.useful_kwh[self.allowed] > 0):
             raise HydrokitError(
-                "sweep(): no design gives any energy that is of use; look at the usable flow, the smallest flow the machine runs on, and the demand"
+                "sweep(): no design gives any energy that is of use; look at the usable flow, "
+                "the smallest flow the machine runs on, and the demand"
             )
 
     # --- energy and money -------------------------------------------------------------------
@@ -290,7 +293,8 @@ class Sizing:
 
     @cached_property
     def short_of_best(self) -> np.ndarray:
-        """Share by which each design falls short of the best, see ``within``; NaN where it may not be taken."""
+        """Share by which each design falls short of the best, see ``within``; NaN where it may not
+        be taken."""
         with np.errstate(invalid="ignore", divide="ignore"):
             return np.where(
                 self.allowed & np.isfinite(self.score),
@@ -356,7 +360,8 @@ class Sizing:
         return self._cheapest(self.flat().mask)
 
     def chosen_among(self, pipe: Pipe | None = None, jets: int | None = None) -> Design | None:
-        """The choice where pipe or number of jets are settled already; None where no such design may be taken."""
+        """The choice where pipe or number of jets are settled already; None where no such design
+        may be taken."""
         open_ended = self.allowed.copy()
         if pipe is not None:
             open_ended &= np.array([each.name == pipe.name for each in self.pipes])
@@ -404,7 +409,10 @@ class Sizing:
                 Finding(
                     "note",
                     "sizing",
-                    f"{lossy.sum():,} of {lossy.size:,} designs lose more than a third of the head and are left out",
+                    (
+                        f"{lossy.sum():,} of {lossy.size:,} designs lose more than a third of the "
+                        "head and are left out"
+                    ),
                 )
             )
         if self.aim == "winter" and self.score.max() <= 0:
@@ -428,7 +436,10 @@ class Sizing:
                 Finding(
                     "caution",
                     "sizing",
-                    "pipes have no prices: each flow takes the narrowest pipe that loses at most a tenth of the head",
+                    (
+                        "pipes have no prices: each flow takes the narrowest pipe that loses at "
+                        "most a tenth of the head"
+                    ),
                 )
             )
         if self.costs is None:
@@ -436,7 +447,10 @@ class Sizing:
                 Finding(
                     "note",
                     "sizing",
-                    f"no costs are given: the size is where more flow brings under {100 * KNEE:.0f} % of what it would bring if it came all year",
+                    (
+                        "no costs are given: the size is where more flow brings under "
+                        f"{100 * KNEE:.0f} % of what it would bring if it came all year"
+                    ),
                 )
             )
         _, flow, pipe = best.index

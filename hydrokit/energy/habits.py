@@ -62,7 +62,8 @@ class Habits:
             or self.pond_m3 < 0
         ):
             raise HydrokitError(
-                "Habits: least_gain and pond_m3 must be 0 or more, thaw_days and visit_days 1 or more, ramp_m3s_per_day above 0"
+                "Habits: least_gain and pond_m3 must be 0 or more, thaw_days and visit_days 1 "
+                "or more, ramp_m3s_per_day above 0"
             )
         if self.thaws_above_degc < self.freezes_below_degc:
             raise HydrokitError(
@@ -104,7 +105,8 @@ class Habits:
 
     @property
     def ties_water(self) -> bool:
-        """Whether the water that comes to the jets hangs on the days before: then days must be walked one by one."""
+        """Whether the water that comes to the jets hangs on the days before: then days must be
+        walked one by one."""
         return self.pond_m3 > 0 or bool(np.isfinite(self.ramp_m3s_per_day))
 
 
@@ -114,7 +116,8 @@ def freezes(degc: np.ndarray, below_degc: float) -> np.ndarray:
 
 
 def thaws(degc: np.ndarray, days: int, above_degc: float) -> np.ndarray:
-    """Days that thaw what is frozen: above a daily mean that day, and over the days before it too; nobody knows the days to come."""
+    """Days that thaw what is frozen: above a daily mean that day, and over the days before it too;
+    nobody knows the days to come."""
     lately = pd.Series(degc).rolling(days, min_periods=1).mean().to_numpy()
     return np.minimum(lately, degc) > above_degc
 

@@ -165,7 +165,8 @@ class Lattice:
         return np.clip(mixed, -FURTHEST, FURTHEST)
 
     def draw(self, scores: np.ndarray) -> tuple[np.ndarray, np.ndarray | None]:
-        """Energy of every year of the record in the world of each draw, draws × years × 12; then what the demand takes of it."""
+        """Energy of every year of the record in the world of each draw, draws × years × 12; then
+        what the demand takes of it."""
         first, linear = self.rating_place(scores)
         basis = self.plant_basis(scores)
         tables = [self.kwh] if self.useful is None else [self.kwh, self.useful]
@@ -228,7 +229,8 @@ class Lattice:
 
 @dataclass(frozen=True, eq=False)
 class _Record:
-    """The record, what may be taken of it, and the power of all plants of the lattice on one grid of flows."""
+    """The record, what may be taken of it, and the power of all plants of the lattice on one grid
+    of flows."""
 
     steps: Any
     rows: np.ndarray  # of `steps.years`: the whole ones
@@ -284,7 +286,8 @@ def _flow_error(
     chain: Chain,
     grid: np.ndarray,
 ) -> FlowError:
-    """The error of the flow as the energy sees it: where no water can be taken, or all is, an error costs nothing."""
+    """The error of the flow as the energy sees it: where no water can be taken, or all is, an error
+    costs nothing."""
     flow = steps.flow
     by_flow = (uncertainties.rating, uncertainties.extension)
     if not any(isinstance(each, TransferError) for each in by_flow):

@@ -80,7 +80,8 @@ class SizedCable:
 
 
 def generator_size_w(chain: Chain, losses: LossCurve, most_m3s: float = np.inf) -> Number:
-    """Output in W for which a generator is bought: of the most water the plant can take, under the whole head.
+    """Output in W for which a generator is bought: of the most water the plant can take, under the
+    whole head.
 
     The head lost in the pipe is not taken off, so that a wider pipe buys no larger generator; those are
     usually bought larger than the turbine by about as much (common practice).
@@ -98,7 +99,8 @@ def generator_size_w(chain: Chain, losses: LossCurve, most_m3s: float = np.inf) 
 
 
 def shaft_size_w(chain: Chain, most_m3s: float = np.inf) -> Number:
-    """Power in W at the shaft for which a generator is bought: of everything open under the whole head, or as much less as less water may come."""
+    """Power in W at the shaft for which a generator is bought: of everything open under the whole
+    head, or as much less as less water may come."""
     way = lossless(chain).running()
     full = lossless(chain).replace(supply=()).at_si(np.inf)
     reaching = (
@@ -119,7 +121,8 @@ def lossless(chain: Chain) -> Chain:
 
 
 def machine_w(chain: Chain) -> Alike:
-    """Power in W that the machine is paid for: its generator's rating where it has one, else what its shaft gives
+    """Power in W that the machine is paid for: its generator's rating where it has one, else what
+    its shaft gives
     at full flow, times the generator's best; what follows behind neither adds nor takes."""
     shaft = chain.replace(electric=()).at_si(np.inf).power_w
     if not chain.electric:

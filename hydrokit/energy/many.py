@@ -52,7 +52,8 @@ class Many:
             option = self._best(done)
         self.steps, self.renewed = self.steps + 1, False
         self.say(
-            f"{len(done)} of {len(self.search.upgrades)} changes put in order, {len(self.search.cache)} cases worked out"
+            f"{len(done)} of {len(self.search.upgrades)} changes put in order, "
+            f"{len(self.search.cache)} cases worked out"
         )
         return option
 
@@ -94,7 +95,8 @@ class Many:
         return option
 
     def _best(self, done: frozenset[str]) -> Any | None:
-        """Free ones first, then those that pay by what they are worth, then by what they bring for their cost."""
+        """Free ones first, then those that pay by what they are worth, then by what they bring for
+        their cost."""
         ways: list[tuple[Callable, Callable]] = [
             (lambda option: option.cost == 0, lambda option: option.gain)
         ]
@@ -152,7 +154,8 @@ class Many:
     def _partners(
         self, done: frozenset[str], ones: list[str], others: list[str], all_others: frozenset[str]
     ) -> tuple[str, str]:
-        """The best of one group, all of the other being there; its best partner; and the best again beside that."""
+        """The best of one group, all of the other being there; its best partner; and the best again
+        beside that."""
 
         def best(names: list[str], beside: frozenset[str]) -> str:
             made = [

@@ -1,4 +1,5 @@
-"""What to measure next: what one more gauging, or a careful measurement, would narrow the annual energy by."""
+"""What to measure next: what one more gauging, or a careful measurement, would narrow the annual
+energy by."""
 
 from __future__ import annotations
 
@@ -34,8 +35,8 @@ class Measurement:
     ----------
     what : str
         ``"rating"`` for gaugings at a stage, ``"flow"`` for gaugings where there is no rating, or
-        a source of the uncertainty: ``"head"``, ``"loss"``, ``"efficiency"``, ``"outage"``..., ``"years"`` for
-        as many years of record again.
+        a source of the uncertainty: ``"head"``, ``"loss"``, ``"efficiency"``, ``"outage"``...,
+        ``"years"`` for as many years of record again.
     before_kwh, after_kwh : float
         Standard deviation of the mean annual energy from all that measuring can narrow, before and
         after; of a gauging, after one.
@@ -101,8 +102,8 @@ def what_to_measure_next(
     record_sd : float
         That factor's relative standard deviation.
     tornado : pandas.DataFrame, optional
-        Of a ``uncertainty.EnergyUncertainty``: the other sources, and the size of the rating's. The weather is left
-        out, since only years narrow it.
+        Of a ``uncertainty.EnergyUncertainty``: the other sources, and the size of the rating's. The
+        weather is left out, since only years narrow it.
     outages : Outages, optional
     bands : int
         Ranges of flow that gaugings are tried in, each with as many days.
@@ -120,9 +121,9 @@ def what_to_measure_next(
     .. math:: g^T C g - \frac{n (g^T C s)^2}{\sigma^2 + n\, s^T C s}
 
     of the variance. The order counts one gauging; how many are worth making is such that the curve at
-    that stage is left with a fifth of its variance, :math:`4\sigma^2/s^T C s`; more bring little. Other sources are taken to keep a third of their
-    standard deviation (common practice), and what so few years leave open half of its variance once
-    there are twice as many.
+    that stage is left with a fifth of its variance, :math:`4\sigma^2/s^T C s`; more bring little.
+    Other sources are taken to keep a third of their standard deviation (common practice), and what
+    so few years leave open half of its variance once there are twice as many.
 
     References
     ----------
@@ -172,7 +173,8 @@ def what_to_measure_next(
 def _at_stages(
     deciding: Deciding, rating: Any, bands: int
 ) -> list[tuple[float, float, float, Measurement]]:
-    """For each range of flow: standard deviation from the rating, share of its variance left by one gauging and by all, measurement."""
+    """For each range of flow: standard deviation from the rating, share of its variance left by one
+    gauging and by all, measurement."""
     from ..stream.one_more_gauging import scatter_of_one_more
     from ..stream.rating import rating_stage
 
@@ -205,7 +207,8 @@ def _at_stages(
 
 
 def _beyond(rating: Any, stage_m: float) -> bool:
-    """Whether a stage lies outside what gaugings reach: above 1.5 times the highest flow, or below the lowest."""
+    """Whether a stage lies outside what gaugings reach: above 1.5 times the highest flow, or below
+    the lowest."""
     return rating.extrapolated(stage_m) or stage_m < rating.lowest_stage_m
 
 

@@ -42,7 +42,8 @@ DRAWS = 60  # of every winter on record
 
 @dataclass(frozen=True, eq=False)
 class Added:
-    """What the days of a walk add up to, by year and month (years × 12), the mean over its draws; stops of other kinds not counted.
+    """What the days of a walk add up to, by year and month (years × 12), the mean over its draws;
+    stops of other kinds not counted.
 
     Parameters
     ----------
@@ -363,7 +364,8 @@ def drawn_stops(
     seed: int,
     start_month: int,
 ) -> np.ndarray:
-    """Days of stops, draws × days: on frosty days only, each alike, and as evenly over the draws as may be."""
+    """Days of stops, draws × days: on frosty days only, each alike, and as evenly over the draws as
+    may be."""
     if temperature is None:
         raise HydrokitError("remember(): a plant that freezes needs the daily air temperature")
     cold = freezes(_degc(index, temperature), freezes_degc)

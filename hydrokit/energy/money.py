@@ -251,7 +251,8 @@ class Costs:
         return np.maximum(np.asarray(first_money) - self.grant_money, 0.0)
 
     def upkeep_si(self, first_money: Number) -> np.ndarray:
-        """What is paid in a year to keep a plant, with replacements and its end spread evenly over the life."""
+        """What is paid in a year to keep a plant, with replacements and its end spread evenly over
+        the life."""
         again = sum(
             replacement_value.si(
                 each.cost_money, each.every_years, self.life_years, self.discount_rate
@@ -269,7 +270,8 @@ class Costs:
         ) + self.upkeep_si(first_money)
 
     def change_si(self, first_money: float, life_years: Number | None = None) -> float:
-        """What one change to a plant costs a year, over a life of its own: annuity and its share of upkeep."""
+        """What one change to a plant costs a year, over a life of its own: annuity and its share of
+        upkeep."""
         life = self.life_years if life_years is None else life_years
         return np.asarray(first_money) * (
             capital_recovery.si(life, self.discount_rate) + self.yearly_share

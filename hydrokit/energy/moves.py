@@ -1,4 +1,5 @@
-"""What would move the choice of a sweep, and how far: each price and value alone, a quarter less and a quarter more."""
+"""What would move the choice of a sweep, and how far: each price and value alone, a quarter less
+and a quarter more."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""How the plant is run, and the share of its energy that this loses: for other flows, other plants, other designs.
+"""How the plant is run, and the share of its energy that this loses: for other flows, other plants,
+other designs.
 
 The walk day by day is too slow for every draw and every design. The share that is lost hangs on
 how much water there is against what the jets take, and little on anything else. So it is walked
@@ -70,7 +71,8 @@ class Operating:
     def runs(
         self, index: pd.DatetimeIndex, draws: int, start_month: int
     ) -> tuple[np.ndarray, np.ndarray]:
-        """First visit and days of stops of as many runs as the phases of the visits and the draws of the stops ask for."""
+        """First visit and days of stops of as many runs as the phases of the visits and the draws
+        of the stops ask for."""
         phases = self.habits.phases
         if not self.habits.freezes:
             return phases, np.zeros((len(phases), len(index)), dtype=bool)
@@ -122,7 +124,8 @@ class Kept:
         return self.share.shape[1]
 
     def place(self, log_flow: Floats, log_full: Number) -> Alike:
-        """Where to read for a flow, and for a plant that takes more at full flow than the one walked (both as logarithms)."""
+        """Where to read for a flow, and for a plant that takes more at full flow than the one
+        walked (both as logarithms)."""
         return log_flow - log_full / self.elasticity
 
     def at(self, log_flow: np.ndarray, run: np.ndarray) -> np.ndarray:
@@ -180,7 +183,8 @@ class Kept:
 
 
 def _between(nodes: np.ndarray, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Node below each number, and how far it lies toward the next, for tables of years × 12; the ends hold beyond."""
+    """Node below each number, and how far it lies toward the next, for tables of years × 12; the
+    ends hold beyond."""
     where = np.clip((at - nodes[0]) / (nodes[1] - nodes[0]), 0, len(nodes) - 1)
     first = np.minimum(where.astype(int), len(nodes) - 2)
     return first, (where - first)[:, None, None]
@@ -198,7 +202,8 @@ def kept_shares(
     rows: np.ndarray | None = None,
     start_month: int = 10,
 ) -> Kept:
-    """Share of the energy that is left, over sizes of the flow, each walked day by day through the real rights.
+    """Share of the energy that is left, over sizes of the flow, each walked day by day through the
+    real rights.
 
     Parameters
     ----------
@@ -324,7 +329,8 @@ def kept_of_lattice(
     demand_w: Floats,
     start_month: int,
 ) -> Kept:
-    """Share of the energy that is left by how the plant is run, over all flows that a draw of a lattice may have."""
+    """Share of the energy that is left by how the plant is run, over all flows that a draw of a
+    lattice may have."""
     errors, sd = lattice.factors.uncertainties, lattice.record.flow_error.sd
     spread = float(np.sqrt(lattice.median_sd**2 + errors.jet_area**2 + (errors.head / 2) ** 2))
     shape = sd / lattice.median_sd if lattice.median_sd > 0 else 1.0
@@ -369,7 +375,8 @@ def lost_share(
     start_month: int = 10,
     demand_w: Number | pd.Series | None = None,
 ) -> np.ndarray:
-    """Share of the energy of each month that a plant loses by how it is run: quick enough for every change and design.
+    """Share of the energy of each month that a plant loses by how it is run: quick enough for every
+    change and design.
 
     Some 0.1 s for 14 years; to multiply ``kwh`` of the same plant by one less it. For a sweep of
     designs ask for some five flows with one pipe and each number of jets, and read between them:

@@ -46,7 +46,8 @@ def even_points(rng: np.random.Generator, draws: int, columns: int) -> np.ndarra
     there are draws [2]_.
 
     .. [1] H. Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods, SIAM, 1992, section
-       3.1: sequences of multiples; R. Cranley and T. N. L. Patterson, SIAM J. Numer. Anal. 13(6), 1976: the shift.
+       3.1: sequences of multiples; R. Cranley and T. N. L. Patterson, SIAM J. Numer. Anal. 13(6),
+       1976: the shift.
     .. [2] M. D. McKay, R. J. Beckman and W. J. Conover, Technometrics 21(2), 1979: Latin hypercube sampling.
     """
     root = 2.0
@@ -60,7 +61,8 @@ def even_points(rng: np.random.Generator, draws: int, columns: int) -> np.ndarra
 
 
 def years_sd(yearly_kwh: np.ndarray) -> float:
-    """Standard deviation of the energy of single years; a usual share of it where they are too few to tell."""
+    """Standard deviation of the energy of single years; a usual share of it where they are too few
+    to tell."""
     if len(yearly_kwh) < FEW_YEARS:
         return FEW_YEARS_SD * float(np.mean(yearly_kwh))
     return float(np.std(yearly_kwh, ddof=1))
@@ -155,7 +157,8 @@ class Outlook:
         )
 
     def kwh(self, of: str, useful: bool, years: int) -> np.ndarray | None:
-        """Outcomes by month: of a ``single`` year, the mean of ``several`` years, or the ``mean`` of endless ones."""
+        """Outcomes by month: of a ``single`` year, the mean of ``several`` years, or the ``mean``
+        of endless ones."""
         if of == "several":
             return self.useful_several_kwh(years) if useful else self.several_kwh(years)
         return getattr(self, ("useful_" if useful else "") + f"{of}_kwh")

@@ -1,4 +1,5 @@
-"""Many creeks sized at once: the sums of :func:`hydrokit.energy.sizing.sweep` for creeks of which no more than a map tells.
+"""Many creeks sized at once: the sums of :func:`hydrokit.energy.sizing.sweep` for creeks of which
+no more than a map tells.
 
 >>> import numpy as np, pandas as pd
 >>> from hydrokit.energy.screening import Creek
@@ -231,7 +232,8 @@ def _curve(
 
 
 def _chosen(tried: _Tried, creeks: Sequence[Creek]) -> list[Screened]:
-    """The size for each creek, by the rule of a sweep without costs (``designs.Sizing``): the knee, and the smallest of the equal."""
+    """The size for each creek, by the rule of a sweep without costs (``designs.Sizing``): the knee,
+    and the smallest of the equal."""
     reasons = _refused(tried)
     score = _score(tried)
     size = score.shape[2]
@@ -271,7 +273,8 @@ def _chosen(tried: _Tried, creeks: Sequence[Creek]) -> list[Screened]:
 
 
 def _score(tried: _Tried) -> np.ndarray:
-    """What a design brings less what a litre a second must bring; minus infinity where it may not be taken."""
+    """What a design brings less what a litre a second must bring; minus infinity where it may not
+    be taken."""
     per_flow = np.where(tried.allowed, tried.rated_w / tried.sizes.flow_m3s, 0.0)
     always = per_flow.max(axis=1) * _YEAR_H / 1000
     score = tried.kwh - (KNEE * always[:, None] * tried.sizes.flow_m3s)[:, None]
@@ -288,11 +291,13 @@ def _refused(tried: _Tried) -> list[str]:
     for place in range(len(lost)):
         if not allowed[place]:
             reasons.append(
-                f"every design loses more than a third of the head ({100 * lost[place]:.0f} % at the least); try wider pipes or smaller flows"
+                f"every design loses more than a third of the head ({100 * lost[place]:.0f} % "
+                "at the least); try wider pipes or smaller flows"
             )
         elif not bring[place]:
             reasons.append(
-                "no design gives any energy that is of use; look at the usable flow, the smallest flow the machine runs on, and the demand"
+                "no design gives any energy that is of use; look at the usable flow, the "
+                "smallest flow the machine runs on, and the demand"
             )
         else:
             reasons.append("")

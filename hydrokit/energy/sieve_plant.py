@@ -85,7 +85,8 @@ class Sizes:
         )
 
     def net_w(self, shaft_w: np.ndarray, whole_shaft_w: np.ndarray) -> np.ndarray:
-        """Power behind a generator that was bought for another power at the shaft, as ``machine_size.generator_size_w`` buys it."""
+        """Power behind a generator that was bought for another power at the shaft, as
+        ``machine_size.generator_size_w`` buys it."""
         bought = np.maximum(whole_shaft_w * float(self.generator.efficiency_si(1.0)), 1e-9)
         scale = bought / self.generator.rated_w
         return np.asarray(scale * self.generator.output_si(shaft_w / scale))
@@ -98,7 +99,8 @@ def narrowest(
     pipes: tuple[Pipe, ...],
     generator: LossCurve,
 ) -> tuple[Sizes, np.ndarray]:
-    """Each design with the narrowest pipe that loses no more than is usual, else with the widest; and which pipe that is.
+    """Each design with the narrowest pipe that loses no more than is usual, else with the widest;
+    and which pipe that is.
 
     Parameters
     ----------

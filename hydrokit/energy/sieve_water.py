@@ -182,7 +182,8 @@ class Waters:
         return found
 
     def usable_at(self, place: float) -> np.ndarray:
-        """Usable flow on the day at a place in the order of the days, the driest 0 and the wettest 1, straight between two days."""
+        """Usable flow on the day at a place in the order of the days, the driest 0 and the wettest
+        1, straight between two days."""
         found = np.empty(len(self.share))
         for days, rows in self.groups:
             at = place * (len(days.flow_m3s) - 1)
@@ -205,7 +206,8 @@ class Waters:
         return self.usable_at(1.0)
 
     def tried(self) -> np.ndarray:
-        """Design flows to try, creeks × flows, as ``sizing.flows_to_try`` has them; NaN behind the last of each, and all NaN where there is none."""
+        """Design flows to try, creeks × flows, as ``sizing.flows_to_try`` has them; NaN behind the
+        last of each, and all NaN where there is none."""
         top, most = self.usable_at(0.9), self.most_m3s
         known = top > 0
         finest = np.where(known, top, 1.0) / 24

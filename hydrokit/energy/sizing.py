@@ -318,7 +318,8 @@ def _wanted(
 
 
 def flows_to_try(usable: pd.Series) -> np.ndarray:
-    """Some 25 design flows in even, round steps, up to a little more than is usable on one day in ten, but no more than ever is.
+    """Some 25 design flows in even, round steps, up to a little more than is usable on one day in
+    ten, but no more than ever is.
 
     Raises
     ------
@@ -337,7 +338,8 @@ def flows_to_try(usable: pd.Series) -> np.ndarray:
 
 
 def no_more_than(flows_m3s: Sequence[float] | np.ndarray, most_m3s: float) -> np.ndarray:
-    """Design flows without those above a flow that is never exceeded, which takes the place of the first of them."""
+    """Design flows without those above a flow that is never exceeded, which takes the place of the
+    first of them."""
     flows = np.asarray(flows_m3s, dtype=float)
     above = flows > most_m3s * (1 + HAIR)
     near = np.any(np.abs(flows - most_m3s) <= HAIR * most_m3s)

@@ -58,7 +58,8 @@ class Search:
         known = self.evaluate(self.base)
         if self.aim not in known:
             raise HydrokitError(
-                f"staircase(): the aim '{self.aim}' is not worked out{did_you_mean(self.aim, known)}; there are {', '.join(known)}"
+                f"staircase(): the aim '{self.aim}' is not worked "
+                f"out{did_you_mean(self.aim, known)}; there are {', '.join(known)}"
             )
         self.numbers(frozenset())
 

@@ -1,4 +1,5 @@
-"""What a sweep of sizes makes of the record: hours on one grid of flows, by month and by what is wanted meanwhile."""
+"""What a sweep of sizes makes of the record: hours on one grid of flows, by month and by what is
+wanted meanwhile."""
 
 from __future__ import annotations
 
@@ -85,7 +86,8 @@ def typical_days(usable: pd.Series, groups: Sequence[tuple[int, ...]]) -> list[n
 def hours_by_demand(
     usable: pd.Series, grid: np.ndarray, start_month: int, demand_w: Number | pd.Series
 ) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
-    """Hours of a mean year at each node by what is wanted meanwhile: pairs of the demand in W by month, and 12 × nodes.
+    """Hours of a mean year at each node by what is wanted meanwhile: pairs of the demand in W by
+    month, and 12 × nodes.
 
     A demand that changes from day to day falls into a few classes in each month, so that power and
     demand are held against each other on the same days.
@@ -122,9 +124,11 @@ def energy_of(
     hours: np.ndarray,
     wanted: Any,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Energy in kWh by month, all of it and what the demand takes; months along the last axis, design flows along the first.
+    """Energy in kWh by month, all of it and what the demand takes; months along the last axis,
+    design flows along the first.
 
-    `wanted`: pairs of a demand by month and of hours in the shape of `hours`, see :func:`hours_by_demand`; None: all is of use.
+    `wanted`: pairs of a demand by month and of hours in the shape of `hours`, see
+    :func:`hours_by_demand`; None: all is of use.
     """
     kwh = np.empty((*powers[0].shape[:-1], 12))
     useful = kwh if wanted is None else np.empty_like(kwh)

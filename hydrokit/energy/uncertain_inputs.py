@@ -88,12 +88,14 @@ class Uncertainties:
             sd = sd[:, 1] if sd.ndim == 2 else sd
             if np.any(~(sd >= 0)) or np.any(sd > 1):
                 raise HydrokitError(
-                    f"Uncertainties: {each.name} is a standard deviation as a share, 0 to 1; got {getattr(self, each.name)!r}"
+                    f"Uncertainties: {each.name} is a standard deviation as a share, 0 to 1; "
+                    f"got {getattr(self, each.name)!r}"
                 )
         for first, second, _ in self.correlated:
             if first not in SOURCES or second not in SOURCES:
                 raise HydrokitError(
-                    f"Uncertainties: correlated must name two of {', '.join(SOURCES)}; got {first!r} and {second!r}"
+                    f"Uncertainties: correlated must name two of {', '.join(SOURCES)}; got "
+                    f"{first!r} and {second!r}"
                 )
 
     def rating_si(self, flow_m3s: Number) -> Number:
@@ -139,11 +141,17 @@ class Uncertainties:
         ]
         return "; ".join(
             [
-                "one error of the flow, the head, the loss, the jets, the efficiency and the outages a draw, the same in all its years",
+                (
+                    "one error of the flow, the head, the loss, the jets, the efficiency and the "
+                    "outages a draw, the same in all its years"
+                ),
                 "errors are independent of each other and of the weather"
                 if not tied
                 else ", ".join(tied) + "; all other errors are independent",
-                "flow, temperature and demand of a year stay together; a year is like the one before as the record and other creeks show",
+                (
+                    "flow, temperature and demand of a year stay together; a year is like the one "
+                    "before as the record and other creeks show"
+                ),
                 "what so few years leave open of their mean and their spread is included, by Student's t",
             ]
         )

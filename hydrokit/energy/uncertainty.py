@@ -57,7 +57,8 @@ __all__ = ["EnergyUncertainty", "energy_uncertainty"]
 
 
 def _exceeded(outcomes: np.ndarray, levels: tuple[float, ...]) -> np.ndarray:
-    """What so many per cent of the outcomes exceed: by rank, for between the years in which a plant runs and those in which it does not no year lies."""
+    """What so many per cent of the outcomes exceed: by rank, for between the years in which a plant
+    runs and those in which it does not no year lies."""
     return np.quantile(outcomes, [1 - level / 100 for level in levels], method="inverted_cdf")
 
 
@@ -145,7 +146,8 @@ class EnergyUncertainty:
     def percentiles(
         self, of: str = "single", useful: bool = False, levels: tuple[float, ...] = LEVELS
     ) -> pd.DataFrame:
-        """Energy in kWh exceeded with the chances asked for, with all that is not known of creek, plant and years.
+        """Energy in kWh exceeded with the chances asked for, with all that is not known of creek,
+        plant and years.
 
         Parameters
         ----------
@@ -159,8 +161,8 @@ class EnergyUncertainty:
         Returns
         -------
         pandas.DataFrame
-            Rows ``annual``, ``winter`` and 1 to 12; a column for each level, such as P90. Months do not add up
-            to the year: not all bad months come in one year.
+            Rows ``annual``, ``winter`` and 1 to 12; a column for each level, such as P90. Months do
+            not add up to the year: not all bad months come in one year.
         """
         asked = of, useful, tuple(levels)
         if asked not in self._found:
@@ -179,7 +181,8 @@ class EnergyUncertainty:
         return float(_exceeded(self._outcomes(of, False).sum(axis=1), (level,))[0])
 
     def steps(self, of: str = "single", level: float = SECURE) -> pd.Series:
-        """From P50 down to P90, or another level, in kWh by source: each by its share of the variance; they add up to the whole step."""
+        """From P50 down to P90, or another level, in kWh by source: each by its share of the
+        variance; they add up to the whole step."""
         share = self.tornado["share_single_year" if of == "single" else "share_without_weather"]
         if of == "several":
             variance = self.tornado["sd_kwh"].to_numpy() ** 2 / np.where(
@@ -265,7 +268,8 @@ def energy_uncertainty(
     base = _base_year(record, rights, chain, outages, demand_w, winter, start_month)
     if not base.rows:
         raise HydrokitError(
-            "energy_uncertainty(): the record has no whole year, so no year can stand for those to come; use bracket()"
+            "energy_uncertainty(): the record has no whole year, so no year can stand for "
+            "those to come; use bracket()"
         )
     lattice = Lattice.of(record, rights, chain, uncertainties, base, demand_w)
     kept, each_day_alone = None, base
@@ -284,7 +288,8 @@ def energy_uncertainty(
         scores, effective = conditioned(scores, rng, lattice, chain, metered)
         if effective < 0.02 * draws:
             text = Sentence(
-                "the meter's {power} lie far from what the parts promise; fit the parts to readings first (commissioning)",
+                "the meter's {power} lie far from what the parts promise; fit the parts to "
+                "readings first (commissioning)",
                 power=Amount(metered.power_w, "power"),
             )
             findings.append(Finding("problem", "uncertainty", text))
@@ -364,7 +369,8 @@ def _few(base: Year) -> tuple[Finding, ...]:
     if len(base.rows) >= FEW_YEARS:
         return ()
     text = Sentence(
-        "the record has {years}, too few to tell how much years differ: a standard deviation of {sd} of a year's energy is taken (common practice)",
+        "the record has {years}, too few to tell how much years differ: a standard deviation "
+        "of {sd} of a year's energy is taken (common practice)",
         years=counted(len(base.rows), "whole year"),
         sd=Amount(FEW_YEARS_SD, "share"),
     )

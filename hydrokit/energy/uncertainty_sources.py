@@ -23,8 +23,14 @@ DRAWS_FOR_SPREAD = 4000  # a standard deviation to about one per cent
 _ADVICE = {
     "rating": "gauge the creek at the flows that decide the energy, and refit the rating",
     "extension": "keep this creek's own gauge running: every year of its own record replaces a borrowed one",
-    "intake": "measure once more what the intake passes, clean: catch it below, or time how fast the forebay fills",
-    "years": "keep the creek's gauge running, or find a neighbour's long record: only more years narrow what so few leave open",
+    "intake": (
+        "measure once more what the intake passes, clean: catch it below, or time how fast the "
+        "forebay fills"
+    ),
+    "years": (
+        "keep the creek's gauge running, or find a neighbour's long record: only more years "
+        "narrow what so few leave open"
+    ),
 }
 
 
@@ -67,7 +73,8 @@ def by_source(
 
 
 def _width(spells: SpreadOfYears) -> float:
-    """Half the interval that holds a mean with 68 %, in standard errors: beyond 1 where the years are few (Student's t)."""
+    """Half the interval that holds a mean with 68 %, in standard errors: beyond 1 where the years
+    are few (Student's t)."""
     return float(stdtrit(spells.freedom, 0.8413447460685429))
 
 

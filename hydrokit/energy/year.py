@@ -60,7 +60,8 @@ class Outages:
         ):
             if share is None or np.any((share < 0) | (share > 1)):
                 raise HydrokitError(
-                    f"Outages: {name} is a share between 0 and 1, one for all months or 12; got {getattr(self, name)!r}"
+                    f"Outages: {name} is a share between 0 and 1, one for all months or 12; "
+                    f"got {getattr(self, name)!r}"
                 )
         object.__setattr__(self, "planned", planned)
 
@@ -257,8 +258,9 @@ def annual_energy(
     )
     if year.rated_w > 0 and year.capacity_factor > 1 + 1e-9:
         raise HydrokitError(
-            f"annual_energy(): capacity factor {year.capacity_factor:.2f} is above 1: the rated power of {year.rated_w:.0f} W "
-            f"is less than the plant gives ({max(curve.rated_w for curve in by_month):.0f} W)"
+            f"annual_energy(): capacity factor {year.capacity_factor:.2f} is above 1: the rated "
+            f"power of {year.rated_w:.0f} W is less than the plant gives "
+            f"({max(curve.rated_w for curve in by_month):.0f} W)"
         )
     return year
 

@@ -34,7 +34,8 @@ __all__ = ["panel_changes", "panel_gauge", "panel_size"]
 
 
 def _money_axis(found: Any, view: View) -> tuple[np.ndarray, str, float]:
-    """What the right side shows against the flow: worth, else cost, else head loss; its title and lower end."""
+    """What the right side shows against the flow: worth, else cost, else head loss; its title and
+    lower end."""
     if np.isfinite(found.worth_money).any():
         return (
             found.worth_money,

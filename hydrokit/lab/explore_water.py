@@ -1,4 +1,5 @@
-"""Panels on the water: residual and available flow, what the way to the forebay passes, energy of the year."""
+"""Panels on the water: residual and available flow, what the way to the forebay passes, energy of
+the year."""
 
 from __future__ import annotations
 
@@ -59,7 +60,8 @@ MOST_EFFICIENT = 0.9  # water to wire; the best large plants hardly reach it
 
 
 def _residual_knob(study: Study, view: View) -> Knob:
-    """Residual flow as the mean of its months, whose shape is kept; what the rules leave as a share of the flow stays besides."""
+    """Residual flow as the mean of its months, whose shape is kept; what the rules leave as a share
+    of the flow stays besides."""
     given = float(study.rights.keep_m3s.mean())
     most = max(2.5 * given, float(np.nanmedian(sure(study.record))))
     plain = not np.any(study.rights.share_left) and not np.any(study.rights.hands_off_m3s)

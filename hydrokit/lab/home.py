@@ -19,7 +19,10 @@ def refuse_shut_home() -> None:
         try:
             Path(folder).mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            text = f"this folder cannot be made ({error.strerror}), and JupyterLab keeps its settings there; let HOME be a folder that can be written"
+            text = (
+                f"this folder cannot be made ({error.strerror}), and JupyterLab keeps its "
+                "settings there; let HOME be a folder that can be written"
+            )
             raise InputError(Mistake(folder, "", text)) from None
 
 

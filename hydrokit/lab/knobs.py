@@ -46,8 +46,9 @@ DASHED, DOTTED = (0, (5, 2)), (0, (1, 1.5))
 _DPI = 120
 _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 _STYLE = (
-    "<style>.hk-numbers{border-collapse:collapse;font-variant-numeric:tabular-nums}.hk-numbers td,.hk-numbers th{text-align:left;padding:2px 14px 2px 0;"
-    "border-bottom:1px solid #d9d5cc}.hk-numbers td:nth-child(2){font-weight:600;min-width:9em}</style>"
+    "<style>.hk-numbers{border-collapse:collapse;font-variant-numeric:tabular-nums}.hk-numbers "
+    "td,.hk-numbers th{text-align:left;padding:2px 14px 2px 0;border-bottom:1px solid "
+    "#d9d5cc}.hk-numbers td:nth-child(2){font-weight:600;min-width:9em}</style>"
 )
 
 
@@ -127,7 +128,8 @@ class Panel:
     against : str
         Name of the settings that numbers are held against.
     against_values : mapping
-        Knobs that are put elsewhere for them, the others left where they stand; none given: all are turned back.
+        Knobs that are put elsewhere for them, the others left where they stand; none given: all are
+        turned back.
     study : Study, optional
         Beside which a variant can be written, where a knob knows the keys that say it.
     """
@@ -236,7 +238,10 @@ class Panel:
         width, height = (round(side * 100) for side in self.figure.get_size_inches())
         said = html.escape("; ".join(f"{name} {now}" for name, now, _ in table.rows))
         data = b64encode(self.png()).decode()
-        return f'<img width="{width}" height="{height}" style="max-width:100%;height:auto" alt="{html.escape(self.what)}. {said}." src="data:image/png;base64,{data}">'
+        return (
+            f'<img width="{width}" height="{height}" style="max-width:100%;height:auto" '
+            f'alt="{html.escape(self.what)}. {said}." src="data:image/png;base64,{data}">'
+        )
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> tuple[dict, dict]:
         # The picture comes along for whoever reads the saved notebook where nothing runs.
@@ -259,8 +264,8 @@ def like(
 ) -> str:
     """A number of a panel as the answer to a question is shown: at the study's own values the same digits.
 
-    `kind` is for a study that has no such answer; where the knobs stand at what the question is `answered` for,
-    the answer itself is shown.
+    `kind` is for a study that has no such answer; where the knobs stand at what the question is
+    `answered` for, the answer itself is shown.
     """
     answer = study.answer(key)
     if answered and answer is not None:

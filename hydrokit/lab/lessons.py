@@ -171,7 +171,10 @@ def judge(
         example = f'"… {written}"' if written else "…"
         return Verdict(
             "missing",
-            f"**Not answered yet:** in the cell above, write `{example}` with your number in place of `None`, run that cell, then this one.",
+            (
+                f"**Not answered yet:** in the cell above, write `{example}` with your number in "
+                "place of `None`, run that cell, then this one."
+            ),
         )
     given, note = _as_meant(_counted(answer, unit) if unit else answer, right)
     if isinstance(given, str):
@@ -179,7 +182,10 @@ def judge(
     if given.unitless and not right.unitless:
         return Verdict(
             "no unit",
-            f"**Not yet.** {_shown(given)} of what? Write the unit with the number, such as {written} for {name}.",
+            (
+                f"**Not yet.** {_shown(given)} of what? Write the unit with the number, such as "
+                f"{written} for {name}."
+            ),
         )
     if given.dimensionality != right.dimensionality:
         return Verdict("wrong kind", f"**Not yet.** {_wrong_kind(given, right, unit)}")
@@ -187,7 +193,10 @@ def judge(
     if abs(found - wanted) <= allowed * (1 + 1e-9):
         return Verdict(
             "right",
-            f"**Right:** {_shown(given, percent, unit)}; we have {_shown(right.to(given.units), percent, unit)}.{note}",
+            (
+                f"**Right:** {_shown(given, percent, unit)}; we have "
+                f"{_shown(right.to(given.units), percent, unit)}.{note}"
+            ),
         )
     for wrong, sentence in (slips or {}).items():
         if abs(found - float(Q_(wrong).m_as(right.units))) <= allowed:
@@ -200,7 +209,10 @@ def judge(
     if abs(found - wanted) <= _NEARLY * allowed:
         return Verdict(
             "off",
-            f"**Nearly.** {_amount(found, wanted)}; within {_tolerance_text(tolerance)} counts as right. Check the rounding on the way.",
+            (
+                f"**Nearly.** {_amount(found, wanted)}; within {_tolerance_text(tolerance)} "
+                "counts as right. Check the rounding on the way."
+            ),
         )
     return Verdict("off", f"**Not yet.** {_amount(found, wanted)}.")
 
@@ -229,9 +241,11 @@ def check_answer(
     Examples
     --------
     >>> print(check_answer("9.8 kW", "4.9 kW", hints="Look at the net head."))
-    **Not yet.** 2 times too large: something counted twice, or half of it forgotten? *Hint:* Look at the net head.
+    **Not yet.** 2 times too large: something counted twice, or half of it forgotten? *Hint:* Look
+    at the net head.
     >>> print(check_answer("140 ft", "61 psi"))
-    **Not yet.** That is a length or head; asked for is a pressure, such as bar or psi. A head tells a pressure: head_to_pressure() turns it into one.
+    **Not yet.** That is a length or head; asked for is a pressure, such as bar or psi. A head tells
+    a pressure: head_to_pressure() turns it into one.
     >>> print(check_answer("214 days", 214, "0.3 %", unit="days"))
     **Right:** 214 days; we have 214 days.
     """
@@ -276,7 +290,10 @@ def check_choice(
         return _with_hints(
             Verdict(
                 "missing",
-                f"**Not answered yet:** in the cell above, write one of {offered} in place of `None`, run that cell, then this one.",
+                (
+                    f"**Not answered yet:** in the cell above, write one of {offered} in place of "
+                    "`None`, run that cell, then this one."
+                ),
             ),
             hints,
         )
@@ -284,7 +301,8 @@ def check_choice(
     taken = next((each for each in choices if each.lower() == said), None)
     if taken is None:
         return Words(
-            f'**Not yet.** "{escape_markdown(str(answer)[:60])}" is none of the choices: {offered}{did_you_mean(said, choices)}'
+            f'**Not yet.** "{escape_markdown(str(answer)[:60])}" is none of the choices: '
+            f"{offered}{did_you_mean(said, choices)}"
         )
     if taken != expected:
         return _with_hints(Verdict("off", f"**Not yet.** {choices[taken]}"), hints)
@@ -308,7 +326,10 @@ def _read(answer: Any) -> Any:
         answer, (str, int, float, np.number, np.ndarray, list, tuple)
     ) and not hasattr(answer, "dimensionality"):
         kind = escape_markdown(type(answer).__name__)
-        return f"That is a {kind}, not one number with a unit. Take the number you want out of it, for example its `.flow`."
+        return (
+            f"That is a {kind}, not one number with a unit. Take the number you want out of it, "
+            "for example its `.flow`."
+        )
     if isinstance(answer, str) and ("±" in answer or "+/-" in answer):
         return "Write the number with its unit alone; its uncertainty is not asked for here."
     try:
@@ -322,7 +343,10 @@ def _read(answer: Any) -> Any:
     if size != 1:
         return f"That is {size} numbers; one is asked for."
     if not finite:
-        return "That is not a finite number of a sensible size: somewhere on the way a number was missing, or a zero divided."
+        return (
+            "That is not a finite number of a sensible size: somewhere on the way a number was "
+            "missing, or a zero divided."
+        )
     return Quantity(float(np.ravel(given.magnitude)[0]), given.units)
 
 
@@ -350,7 +374,10 @@ def _as_meant(answer: Any, right: Any) -> tuple[Any, str]:
             wrote = escape_markdown(answer.strip())
             return (
                 meant,
-                f' We read "{wrote}" as "{escape_markdown(typed.strip())}": a capital makes another unit of it.',
+                (
+                    f' We read "{wrote}" as "{escape_markdown(typed.strip())}": a capital makes '
+                    "another unit of it."
+                ),
             )
     return given, ""
 

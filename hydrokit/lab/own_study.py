@@ -1,4 +1,5 @@
-"""Each lesson's piece of the learner's own study: shown first, written when asked, never over their own words."""
+"""Each lesson's piece of the learner's own study: shown first, written when asked, never over their
+own words."""
 
 from __future__ import annotations
 
@@ -70,7 +71,8 @@ def write(mine: Mapping[str, object], sure: bool = False, folder: Path | None = 
     given = {key: value for key, value in mine.items() if value is not None and value != []}
     if not given:
         return Words(
-            "**Nothing to write yet.** Put what you know of your own creek in place of `None`, and run this cell. What you do not know stays `None`."
+            "**Nothing to write yet.** Put what you know of your own creek in place of "
+            "`None`, and run this cell. What you do not know stays `None`."
         )
     try:
         keys, sheets = _parted(given, study)
@@ -88,7 +90,8 @@ def write(mine: Mapping[str, object], sure: bool = False, folder: Path | None = 
         lines = error.lines if isinstance(error, InputError) else [str(error)]
         return _listed("**Nothing is written.** Mend this first:", lines)
     return Words(
-        f"**Written** into the folder {escape_markdown(study.name)}: {counted(len(changes), 'piece')}. `hydrokit check` finds it sound{told}."
+        f"**Written** into the folder {escape_markdown(study.name)}: "
+        f"{counted(len(changes), 'piece')}. `hydrokit check` finds it sound{told}."
     )
 
 
@@ -124,7 +127,8 @@ def first_watts(folder: Path | None = None) -> Words:
     told = [view.amount(flow, "flow"), *(view.amount(each, "head") for each in (head.value, loss))]
     if loss >= head.value:
         return Words(
-            f"**This pipe cannot carry that flow:** at {told[0]} it would lose {told[2]}, and there are {told[1]}. Take less water, or a wider pipe."
+            f"**This pipe cannot carry that flow:** at {told[0]} it would lose {told[2]}, and "
+            f"there are {told[1]}. Take less water, or a wider pipe."
         )
     known = study.site.generator.water_to_wire
     share = 0.55 if known is None else known.value
@@ -132,7 +136,9 @@ def first_watts(folder: Path | None = None) -> Words:
     whose = "as in this lesson" if known is None else "as you said"
     net = view.amount(head.value - loss, "head")
     return Words(
-        f"**Your own watts.** {told[0]} fall {told[1]}. The pipe takes {told[2]}, and {net} are left. With {100 * share:.0f} % from water to wire, {whose}, that is **{view.amount(watts, 'power', 2)}**, on a day with this flow."
+        f"**Your own watts.** {told[0]} fall {told[1]}. The pipe takes {told[2]}, and {net} "
+        f"are left. With {100 * share:.0f} % from water to wire, {whose}, that is "
+        f"**{view.amount(watts, 'power', 2)}**, on a day with this flow."
     )
 
 
@@ -173,7 +179,10 @@ def _changes(keys: Mapping[str, Any], sheets: Mapping[str, str], study: Path) ->
         elif ours.get(key) == now:
             lines.append(f"site.toml: {key} = {one_line(value)}, in place of {one_line(now)}")
         else:
-            what = f"is {one_line(now)}, which you wrote there yourself; change it there, or let it be None here"
+            what = (
+                f"is {one_line(now)}, which you wrote there yourself; change it there, or let it "
+                "be None here"
+            )
             mistakes.append(Mistake("site.toml", key, what))
     for name, text in sheets.items():
         path = study / name
@@ -181,7 +190,10 @@ def _changes(keys: Mapping[str, Any], sheets: Mapping[str, str], study: Path) ->
         if not os.path.lexists(path):
             lines.append(f"{name}: {counted(len(rows), 'line')} of {title}")
         elif not is_ours(path):
-            what = "was written or changed by you; write the new lines into it yourself, or let it be None here"
+            what = (
+                "was written or changed by you; write the new lines into it yourself, or let it "
+                "be None here"
+            )
             mistakes.append(Mistake(name, "", what))
         elif read_text(path) != text:
             lines.append(f"{name}: {counted(len(rows), 'line')}, in place of those before")

@@ -84,7 +84,8 @@ def opened(study: Path, notebook: str = "", show: Callable[[str], bool] = webbro
     done = show(page.as_uri())
     beside = os.path.relpath(page, Path.cwd()).replace(os.sep, "/")
     return Words(
-        f"{'Opened in a browser' if done else 'No browser was found here'}. It opens here too: [{page.name}]({beside})"
+        f"{'Opened in a browser' if done else 'No browser was found here'}. It opens here "
+        f"too: [{page.name}]({beside})"
     )
 
 
@@ -132,7 +133,9 @@ def page(folder: str = "studies", study: str = "") -> Any:
         known = {own.name: own} | known
     if not known:
         return Words(
-            f"There is no study in the folder `{folder}` yet. Make one in a terminal, with `hydrokit new {folder}/mine`, or fetch a demo with `hydrokit new --demo alder-burn`, and run this cell again."
+            f"There is no study in the folder `{folder}` yet. Make one in a terminal, with "
+            f"`hydrokit new {folder}/mine`, or fetch a demo with `hydrokit new --demo "
+            "alder-burn`, and run this cell again."
         )
     look = {"layout": {"width": "52em", "max_width": "100%"}, "style": {"description_width": "8em"}}
     chosen = ipywidgets.Dropdown(options=list(known), description="which study", **look)

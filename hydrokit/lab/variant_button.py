@@ -45,14 +45,18 @@ def _beside(path: Path, name: str) -> Path:
             Mistake(
                 "new folder",
                 "",
-                f"got {name!r}; write the name of a folder that is not there yet, such as {free_folder(path).name!r}",
+                (
+                    f"got {name!r}; write the name of a folder that is not there yet, such as "
+                    f"{free_folder(path).name!r}"
+                ),
             )
         )
     return path.with_name(name)
 
 
 def written(study: Study, changes: Mapping[str, object], folder: str | Path) -> Path:
-    """The study with these keys changed, saved as a study of its own; it is opened first, so that no mistake is saved.
+    """The study with these keys changed, saved as a study of its own; it is opened first, so that
+    no mistake is saved.
 
     Raises
     ------

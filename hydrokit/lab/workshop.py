@@ -85,7 +85,10 @@ def reset(folder: Path, today: date) -> list[str]:
         It cannot be written; then all is as it was.
     """
     if not first_lesson(folder):
-        what = f"has no folder {LESSONS} with lessons, so that there is nothing to lay anew; make a workshop with: hydrokit workshop {one_line(folder.as_posix())}"
+        what = (
+            f"has no folder {LESSONS} with lessons, so that there is nothing to lay anew; make a "
+            f"workshop with: hydrokit workshop {one_line(folder.as_posix())}"
+        )
         raise InputError(Mistake(shown_path(folder), "", what))
     worked_on = [name for name in (LESSONS, OWN) if os.path.lexists(folder / name)]
     moved: list[tuple[Path, Path]] = []
@@ -129,18 +132,29 @@ def _pages() -> dict[str, str]:
 
 def _timetable() -> Iterator[str | Table]:
     known = lessons()
-    yield "A day begins when people can be there; the lengths are those that the teacher's pages of the lessons add up to. The first day ends in watts: flow and head of one creek, and what they give."
+    yield (
+        "A day begins when people can be there; the lengths are those that the teacher's pages of "
+        "the lessons add up to. The first day ends in watts: flow and head of one creek, and what "
+        "they give."
+    )
     for number, (begin, blocks) in enumerate(DAYS, 1):
         yield Table(
             ("from", "to", "what"), list(timed(begin, blocks, known)), caption=f"Day {number}"
         )
-    yield "**Where an hour is lacking**, leave out exercises 4 and 5, and never what is done at the creek. **Where the weather is bad**, swap the field part of lesson 1 with the exercises of lesson 2."
+    yield (
+        "**Where an hour is lacking**, leave out exercises 4 and 5, and never what is done at the "
+        "creek. **Where the weather is bad**, swap the field part of lesson 1 with the exercises "
+        "of lesson 2."
+    )
 
 
 def _index() -> list[str | Table]:
     rows = [(title_of(path), f"{LESSONS}/{stem}.ipynb") for stem, path in lessons().items()]
     return [
-        "Nothing here needs internet. `hydrokit lab FOLDER` opens the lessons in the browser, with the name of this folder in place of FOLDER.",
+        (
+            "Nothing here needs internet. `hydrokit lab FOLDER` opens the lessons in the browser, "
+            "with the name of this folder in place of FOLDER."
+        ),
         Table(("lesson", "file"), rows),
         Table(
             ("for", "file"),
@@ -157,7 +171,10 @@ def _index() -> list[str | Table]:
                 ("each learner's own study, which the lessons write piece by piece", f"{OWN}/"),
             ],
         ),
-        "**For the next group** `hydrokit workshop FOLDER --reset` lays the lessons anew and keeps what was worked on under the day's date.",
+        (
+            "**For the next group** `hydrokit workshop FOLDER --reset` lays the lessons anew and "
+            "keeps what was worked on under the day's date."
+        ),
     ]
 
 

@@ -17,8 +17,14 @@ if TYPE_CHECKING:
 __all__ = ["SOURCES", "ambient_factor", "ampacity", "sections_that_bear"]
 
 SOURCES = {
-    "AWG": "NEC table 310.16, from memory: the lowest column to 1 AWG, the middle one above, three conductors in a conduit in the air of the table",
-    "mm2": "IEC 60364-5-52 table B.52.4, from memory: method B2, PVC, three conductors in a conduit on a wall in the air of the table; in the open or in the ground a cable bears more",
+    "AWG": (
+        "NEC table 310.16, from memory: the lowest column to 1 AWG, the middle one above, three "
+        "conductors in a conduit in the air of the table"
+    ),
+    "mm2": (
+        "IEC 60364-5-52 table B.52.4, from memory: method B2, PVC, three conductors in a conduit "
+        "on a wall in the air of the table; in the open or in the ground a cable bears more"
+    ),
 }
 # Breakers of these are not above it, whatever the column says: NEC 240.4(D), from memory.
 _SMALL = {"14 AWG": 15.0, "12 AWG": 20.0, "10 AWG": 30.0}

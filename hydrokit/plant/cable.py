@@ -12,14 +12,15 @@ from ..units import Q_, Given, Number, Quantity, units
 from .conductor import Conductor, conductor, resistance_factor
 
 __all__ = ["CableRun", "cable", "cable_run"]
-# Wires that carry the current; volts between terminals for one volt in a wire; volts of drop for one in a wire.
+# Wires that carry the current; volts between terminals for one volt in a wire; volts of drop for
+# one in a wire.
 _SYSTEMS = {
     "dc": (2, 1.0, 2.0),
     "one-phase": (2, 1.0, 2.0),
     "three-phase": (3, np.sqrt(3.0), np.sqrt(3.0)),
 }
-# Share of the end-load drop and loss when the load sits along the line: integrals of (1 - x) and (1 - x^2), and
-# of their squares.
+# Share of the end-load drop and loss when the load sits along the line: integrals of (1 - x) and (1
+# - x^2), and of their squares.
 _LOADS = {"at the end": (1.0, 1.0), "even along": (1 / 2, 1 / 3), "growing along": (2 / 3, 8 / 15)}
 USUAL_DROP, LARGE_DROP = 0.03, 0.05
 
@@ -172,7 +173,8 @@ def cable(
     if np.any(run.delivered_w < 0) or np.any(run.drop_ratio >= 1):
         raise HydrokitError(
             Sentence(
-                "cable: {name} over {length} cannot bring the {power} to its end; take a thicker cable or a higher voltage.",
+                "cable: {name} over {length} cannot bring the {power} to its end; take a "
+                "thicker cable or a higher voltage.",
                 name=run.conductor.name,
                 length=Amount(np.max(length), "length"),
                 power=Amount(np.max(power), "power"),

@@ -75,8 +75,8 @@ def smallest_cable(
             return run
     raise HydrokitError(
         Sentence(
-            "cable: no {material} up to {section} keeps the drop within {drop} over {length}; raise the voltage or lay several "
-            "side by side.",
+            "cable: no {material} up to {section} keeps the drop within {drop} over {length}; "
+            "raise the voltage or lay several side by side.",
             material=material,
             section=known[-1].name if known else "any section",
             drop=Amount(np.min(drop), "share"),

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Mapping
 
 import numpy as np
@@ -24,6 +24,7 @@ from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
 from ..water import GRAVITY, density
 from ..works.state import CLEAN, State
+from .best_flow import best_flow
 from .curve import FULL, PART, STATES, STOPPED, UNDER_FED, PlantCurve, trace
 from .operation import Bands, Limiting, Operation, Passage, Running, full_flow
 from .parts import Jets, Opening, Penstock, Runner, part_name
@@ -101,7 +102,8 @@ class Chain:
             strange = set() if isinstance(told, State) else set(told) - names
             if strange:
                 raise HydrokitError(
-                    f"{self.name}: states name '{min(strange)}', which is no part of its water's way; its parts are {', '.join(sorted(names))}"
+                    f"{self.name}: states name '{min(strange)}', which is no part of its "
+                    f"water's way; its parts are {', '.join(sorted(names))}"
                 )
         bores = getattr(self.jets, "diameters_m", None)
         # A bucket must take the whole jet. Common practice: runner at least 6 times the jet, Turgo 4.
@@ -112,7 +114,8 @@ class Chain:
         ):
             raise HydrokitError(
                 Sentence(
-                    "{name}: a jet of {jet} is too large for a runner of {runner}; the runner must be several times the jet",
+                    "{name}: a jet of {jet} is too large for a runner of {runner}; the runner "
+                    "must be several times the jet",
                     name=self.jets.name,
                     jet=Amount(max(bores), "diameter"),
                     runner=Amount(self.runner.diameter_m, "diameter"),
@@ -130,7 +133,8 @@ class Chain:
         efficiency: Number = 1.0,
         jet_area: Number = 1.0,
     ) -> Chain:
-        """The same plant with its gross head, pipe loss, runner efficiency and jet area times coefficient scaled.
+        """The same plant with its gross head, pipe loss, runner efficiency and jet area times
+        coefficient scaled.
 
         An efficiency is not lifted above 1.
         """
@@ -154,7 +158,8 @@ class Chain:
 
     @cached_property
     def best_efficiency(self) -> float | None:
-        """Best efficiency of the runner, or of any set of machines, as its curve has it; None where that is not known."""
+        """Best efficiency of the runner, or of any set of machines, as its curve has it; None where
+        that is not known."""
         return max(
             (
                 getattr(each.part_load or self.runner.part_load, "best", None)
@@ -219,7 +224,8 @@ class Chain:
         return self._fed[known]
 
     def _suited_si(self, rule: int | None, openings: tuple[Opening, ...]) -> Floats:
-        """Head in m that the runner's speed suits with each opening: that of its fed jets under the clean pipe it was set for."""
+        """Head in m that the runner's speed suits with each opening: that of its fed jets under the
+        clean pipe it was set for."""
         if openings[0].area_m2 is None:
             return np.full(len(openings), np.nan)
         area = np.stack(np.broadcast_arrays(*(np.asarray(each.area_m2) for each in openings)))
@@ -242,7 +248,8 @@ class Chain:
         return {}
 
     def reaching_si(self, month: int | None = None) -> tuple[Passage, dict[str, Number]]:
-        """What the leaks on the way leave of the water, and what each part alone lets come to the jets, in m³/s."""
+        """What the leaks on the way leave of the water, and what each part alone lets come to the
+        jets, in m³/s."""
         told, passage = self.state_in(month), Passage()
         limits: dict[str, Any] = {}
         way = [(part, state_of(told, part)) for part in self.supply]
@@ -320,7 +327,8 @@ class Chain:
         return tuple(of_month[month] for month in range(1, 13))
 
     def most_taken(self) -> np.ndarray:
-        """Most that the plant takes at the intake in each month, January first, in m³/s: that of its curves, without tracing them."""
+        """Most that the plant takes at the intake in each month, January first, in m³/s: that of
+        its curves, without tracing them."""
         of_month = {
             month: most
             for months in self.alike()
@@ -356,7 +364,7 @@ class Chain:
         }
         most = np.max(running.full_m3s, axis=0)
         # Beyond the flow of most power it is the penstock that limits, whatever passes more.
-        enough = np.maximum(most, _best_flow(self.penstock, running.state))
+        enough = np.maximum(most, best_flow(self.penstock, running.state))
         none = {
             name: np.asarray(limit >= enough)
             for name, limit in reaching.items()
@@ -387,8 +395,9 @@ class Chain:
         return self._with_best_jets_si(np.inf, running)
 
     def _with_best_jets_si(self, flow_m3s: Number, running: Running) -> Number:
-        """Shaft power of a flow with jets of the best size and full efficiency; never less than that of the jets there are."""
-        best = np.minimum(flow_m3s, _best_flow(self.penstock, running.state))
+        """Shaft power of a flow with jets of the best size and full efficiency; never less than
+        that of the jets there are."""
+        best = np.minimum(flow_m3s, best_flow(self.penstock, running.state))
         head = np.maximum(self.penstock.head_si(best, running.state), 0.0)
         return np.maximum(
             running.shaft_si(np.inf),
@@ -418,7 +427,8 @@ class Chain:
         share = self.penstock.loss_si(used) / static
         if np.any(share > 1 / 3):
             text = Sentence(
-                "it loses {share} of the head when everything is open; past a third, more water gives less power",
+                "it loses {share} of the head when everything is open; past a third, more "
+                "water gives less power",
                 share=Amount(np.max(share), "share", 2),
             )
             found.append(Finding("problem", self.penstock.name, text))
@@ -436,7 +446,8 @@ class Chain:
             delivered, most = part.output_si(power), getattr(part, "rated_w", np.inf)
             if np.any(delivered > 1.001 * most):
                 rated = Sentence(
-                    "rated {rated}, but {coming} can come; what is above is not counted, and must have somewhere to go",
+                    "rated {rated}, but {coming} can come; what is above is not counted, and "
+                    "must have somewhere to go",
                     rated=Amount(most, "power"),
                     coming=Amount(np.max(delivered), "power"),
                 )
@@ -448,21 +459,6 @@ class Chain:
 def state_of(told: State | Mapping[str, State], part: Penstock | Rated) -> State:
     """State of one part, where a month tells one for all parts or one for each name."""
     return told if isinstance(told, State) else told.get(part_name(part), CLEAN)
-
-
-@lru_cache(maxsize=64)
-def _best_flow(penstock: Penstock, state: State) -> Number:
-    """Flow at which the penstock brings most power to the jets: neither of the two ever changes."""
-    return penstock.most_power_flow_si(_free_flow(penstock, state), state)
-
-
-def _free_flow(penstock: Penstock, state: State) -> float:
-    """Flow at which the penstock alone would use up the head, or a great one where it has no loss."""
-    static = float(np.max(penstock.static_si(state)))
-    flow = 1e-3
-    while flow < 1e3 and np.all(penstock.loss_si(flow, state) < static):
-        flow *= 2
-    return flow
 
 
 def _through(electric: tuple[Any, ...], power: Number) -> Any:

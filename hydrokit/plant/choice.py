@@ -92,11 +92,13 @@ def _reasons(
         )
     else:
         said.append(
-            f"needs a belt or gear of {step:.1f} : 1 to {'speed up' if ratio > 1 else 'slow down to'} the generator"
+            f"needs a belt or gear of {step:.1f} : 1 to "
+            f"{'speed up' if ratio > 1 else 'slow down to'} the generator"
         )
     if silt:
         said.append(
-            f"bears silt {'well' if row['silt_tolerance'] >= 0.75 else 'fairly' if row['silt_tolerance'] >= 0.5 else 'badly'}"
+            "bears silt "
+            f"{'well' if row['silt_tolerance'] >= 0.75 else 'fairly' if row['silt_tolerance'] >= 0.5 else 'badly'}"
         )
     return tuple(said)
 

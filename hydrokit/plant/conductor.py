@@ -16,7 +16,8 @@ __all__ = ["Conductor", "conductor", "resistance_factor", "standard_sections"]
 
 _MM2 = 1e-6
 _FOOT = 0.3048
-# Columns of the tables for each material; the IEC one at 20 degC in ohm/km, the AWG one at 75 degC in ohm/kft.
+# Columns of the tables for each material; the IEC one at 20 degC in ohm/km, the AWG one at 75 degC
+# in ohm/kft.
 _COLUMNS = {
     "copper": ("copper_ohm_per_km", "copper_ohm_per_kft_75c"),
     "aluminium": ("aluminium_ohm_per_km", "aluminium_ohm_per_kft_75c"),

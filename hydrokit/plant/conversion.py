@@ -86,7 +86,8 @@ def inverter(rated_power: Given, idle_power: Given, best_efficiency: Given) -> L
 
     References
     ----------
-    .. [1] Balance of losses: least per output where constant and square losses are equal. Best at half load: common practice.
+    .. [1] Balance of losses: least per output where constant and square losses are equal. Best at
+           half load: common practice.
 
     Examples
     --------

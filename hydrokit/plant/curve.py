@@ -46,8 +46,8 @@ class PlantCurve:
     jets_open : ndarray of int
         Jets (or units) open from this node to the next; 0 when stopped.
     state : ndarray of int
-        From this node to the next: `STOPPED` (no net power), `UNDER_FED` (less arrives than the open jets would
-        take), `PART` (more water would bring more power), `FULL`.
+        From this node to the next: `STOPPED` (no net power), `UNDER_FED` (less arrives than the
+        open jets would take), `PART` (more water would bring more power), `FULL`.
     """
 
     flow_m3s: np.ndarray
@@ -130,7 +130,8 @@ class PlantCurve:
 
 
 def most_taken(curves: PlantCurve | Sequence[PlantCurve]) -> np.ndarray:
-    """Most that a plant takes at the intake in each month, January first, in m³/s, from one curve or twelve."""
+    """Most that a plant takes at the intake in each month, January first, in m³/s, from one curve
+    or twelve."""
     each = [curves] if isinstance(curves, PlantCurve) else curves
     return np.broadcast_to([curve.most_taken_m3s for curve in each], 12)
 

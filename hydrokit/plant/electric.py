@@ -27,16 +27,25 @@ __all__ = [
 ]
 
 CAUTIONS = {
-    "licensed": "Electrical work is for a licensed electrician and follows the local code; this is planning only.",
-    "shock": "A turning generator is live even when nothing is switched on: stop the water and lock it off before touching.",
-    "islanding": "Never feed a grid without the grid owner's consent and protection that parts from a dead line at once: "
-    "a fed line can kill those who mend it.",
-    "loss of load": "When the load is lost the machine speeds up and its voltage rises: ballast, valve or deflector must act "
-    "by themselves.",
+    "licensed": (
+        "Electrical work is for a licensed electrician and follows the local code; this is "
+        "planning only."
+    ),
+    "shock": (
+        "A turning generator is live even when nothing is switched on: stop the water and lock it "
+        "off before touching."
+    ),
+    "islanding": "Never feed a grid without the grid owner's consent and protection that parts from a dead "
+    "line at once: a fed line can kill those who mend it.",
+    "loss of load": "When the load is lost the machine speeds up and its voltage rises: ballast, valve or "
+    "deflector must act by themselves.",
     "overspeed": "Runner and generator must bear runaway speed for as long as it takes to stop the water.",
-    "ballast": "Ballast runs hot without warning: keep it from wood and hands; if it is water-heating, it needs its own "
-    "thermostat, relief valve and a second place for the power to go.",
-    "battery": "Batteries give great currents and some give explosive gas: fuse at the terminal, air the room.",
+    "ballast": "Ballast runs hot without warning: keep it from wood and hands; if it is water-heating, "
+    "it needs its own thermostat, relief valve and a second place for the power to go.",
+    "battery": (
+        "Batteries give great currents and some give explosive gas: fuse at the terminal, air the "
+        "room."
+    ),
 }
 
 CONTINUOUS_MARGIN = 1.25
@@ -237,7 +246,8 @@ def circuit(
     sizes = np.array(BREAKERS[breakers], dtype=float)
     if rating > sizes[-1]:
         raise HydrokitError(
-            f"circuit: {rating:.0f} A is above the largest usual breaker ({sizes[-1]:g} A); raise the voltage."
+            f"circuit: {rating:.0f} A is above the largest usual breaker ({sizes[-1]:g} A); "
+            "raise the voltage."
         )
     highest = 1.2 * voltage if highest_voltage is None else highest_voltage
     findings = [Finding("caution", "circuit", CAUTIONS["licensed"])]

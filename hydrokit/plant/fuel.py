@@ -15,7 +15,8 @@ __all__ = ["STOVES", "FuelSaved", "fuel_heat", "fuel_saved", "fuels"]
 
 _BTU = 1055.05585262
 
-# Useful over gross heat of wood. The first two are defaults a regulator used until 2015, the others means of tests.
+# Useful over gross heat of wood. The first two are defaults a regulator used until 2015, the others
+# means of tests.
 STOVES = {
     "non-catalytic": (0.63, "EPA default efficiency, dropped in 2015"),
     "catalytic": (0.72, "EPA default efficiency, dropped in 2015"),

@@ -58,7 +58,8 @@ def gauge_diameter(gauge: str) -> Quantity:
     size = _LARGEST.get(number, int(number) if number.isdecimal() else None)
     if size is None or not -3 <= size <= 40:
         raise HydrokitError(
-            f'gauge_diameter(): a gauge from "40 AWG" to "1 AWG" or "1/0 AWG" to "4/0 AWG" is needed, got {gauge!r}.'
+            'gauge_diameter(): a gauge from "40 AWG" to "1 AWG" or "1/0 AWG" to "4/0 AWG" is '
+            f"needed, got {gauge!r}."
         )
     return Q_(5 * 92 ** ((36 - size) / 39) * _MIL * 1e3, "mm")
 

@@ -218,7 +218,8 @@ def measured_conductance(
     if not difference > 0:
         raise HydrokitError(
             Sentence(
-                "measured_conductance(): inside must be warmer than outside, got a difference of {difference}.",
+                "measured_conductance(): inside must be warmer than outside, got a difference "
+                "of {difference}.",
                 difference=Amount(difference, "temperature difference"),
             )
         )

@@ -67,7 +67,8 @@ class Machine:
 
 @dataclass(frozen=True, eq=False)
 class Machines:
-    """Adjustable machines side by side: any set of them runs, each with the share of the water that gives most.
+    """Adjustable machines side by side: any set of them runs, each with the share of the water that
+    gives most.
 
     Parameters
     ----------
@@ -166,7 +167,8 @@ def together(machines: tuple[Machine, ...]) -> PartLoad:
 
     References
     ----------
-    .. [1] R. Bellman, *Dynamic Programming*, Princeton University Press, 1957, ch. 1: allocation of a resource.
+    .. [1] R. Bellman, *Dynamic Programming*, Princeton University Press, 1957, ch. 1: allocation of
+           a resource.
     """
     first, *others = machines
     curve, least, most = first.part_load, first.least_m3s, first.design_flow_m3s

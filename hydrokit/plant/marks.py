@@ -121,7 +121,8 @@ def marks_of(
 
 
 def best_of(flow_m3s: np.ndarray, head_m: np.ndarray, low_flow_m3s: np.ndarray) -> np.ndarray:
-    """Place in ``turbine.kinds()`` of the kind with the highest score, for the usual generator and some silt."""
+    """Place in ``turbine.kinds()`` of the kind with the highest score, for the usual generator and
+    some silt."""
     scores = [marks_of(kind, flow_m3s, head_m, low_flow_m3s).score for kind in kinds()]
     return np.argmax(np.stack(scores), axis=0)
 

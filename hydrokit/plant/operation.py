@@ -233,7 +233,8 @@ class Running:
             np.where(unknown, np.nan, np.where(runs, head, 0.0))[()],
             power_w=np.where(unknown, np.nan, net)[()],
             jets_open=np.where(runs, counts[opening], 0)[()],
-            # by the watts at the end: a machine that covers no more than its own losses may turn, but gives nothing
+            # by the watts at the end: a machine that covers no more than its own losses may turn,
+            # but gives nothing
             state=np.where(net > _STILL * self._top_w, state, STOPPED)[()],
             opening=np.where(runs, opening, -1)[()],
         )
@@ -300,7 +301,8 @@ class Running:
 
     @property
     def most_taken_m3s(self) -> float:
-        """Most that the creek must offer: the flow of the jets with water to spare, and what leaks away before it comes to them."""
+        """Most that the creek must offer: the flow of the jets with water to spare, and what leaks
+        away before it comes to them."""
         if isinstance(self.rule, Bands):
             return self.highest_m3s
         used = float(self.at_si(np.inf).used_m3s)

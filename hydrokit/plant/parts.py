@@ -180,7 +180,8 @@ class Penstock:
         return self.static_si(state) - self.loss_si(flow_m3s, state)
 
     def most_power_flow_si(self, highest_m3s: float, state: State = CLEAN) -> Number:
-        """Flow up to `highest_m3s` at which flow · net head is greatest: a third of the head is then lost, or less."""
+        """Flow up to `highest_m3s` at which flow · net head is greatest: a third of the head is
+        then lost, or less."""
         highest = np.asarray(highest_m3s, dtype=float)
 
         def gain(flow: Number) -> Any:
@@ -289,8 +290,8 @@ class FixedJets:
         )
         if np.any(np.asarray(self.coefficient) > 1):
             raise HydrokitError(
-                f"FixedJets '{self.name}': coefficient must be at most 1 (a jet cannot pass more than the ideal flow), "
-                f"got {np.max(self.coefficient):g}"
+                f"FixedJets '{self.name}': coefficient must be at most 1 (a jet cannot pass more "
+                f"than the ideal flow), got {np.max(self.coefficient):g}"
             )
 
     @property

@@ -45,8 +45,9 @@ PELTON = Proportions(
     jet_ratio_large=24.0,
     bucket_width=3.0,
     most_jets=6,
-    source="speed ratio 0.43 to 0.46 in the worked examples of P. K. Nag, Power Plant Engineering, ch. 10, and "
-    "K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. 16; jet ratio and bucket width common practice",
+    source="speed ratio 0.43 to 0.46 in the worked examples of P. K. Nag, Power Plant Engineering, "
+    "ch. 10, and K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. 16; jet ratio "
+    "and bucket width common practice",
 )
 TURGO = Proportions(
     "turgo",
@@ -129,8 +130,9 @@ def _impulse_size(
     if np.any(ratio < of.jet_ratio_impossible):
         raise HydrokitError(
             Sentence(
-                "{kind} runner: the jet is too large for its runner ({jet} on {runner}, {ratio} times; at least {least} is needed). "
-                "Take more jets, a lower speed, or another kind of machine.",
+                "{kind} runner: the jet is too large for its runner ({jet} on {runner}, {ratio} "
+                "times; at least {least} is needed). Take more jets, a lower speed, or another "
+                "kind of machine.",
                 kind=of.kind,
                 jet=Amount(np.max(jet), "diameter"),
                 runner=Amount(np.min(runner), "diameter"),
@@ -175,8 +177,8 @@ def _size_findings(of: Proportions, jets: float, ratio: float) -> tuple[Finding,
         (
             True,
             "caution",
-            "without load it speeds up to nearly twice its speed: runner and generator must bear that, and it must "
-            "not be reached for while it turns",
+            "without load it speeds up to nearly twice its speed: runner and generator must bear "
+            "that, and it must not be reached for while it turns",
         ),
     ]
     return tuple(Finding(level, where, text) for so, level, text in said if so)
@@ -288,7 +290,8 @@ def turgo(
 
     References
     ----------
-    .. [1] B. Cobb, *Experimental study of impulse turbines and permanent magnet alternators for pico-hydropower
+    .. [1] B. Cobb, *Experimental study of impulse turbines and permanent magnet alternators for
+           pico-hydropower
        generation*, MSc thesis, Oregon State University, 2011 (speed ratio 0.46). Proportions common practice.
 
     Examples
@@ -427,7 +430,8 @@ def off_speed_efficiency(head_ratio: Given) -> Number:
 
 @dataclass(frozen=True, eq=False)
 class Suited:
-    """Heads that the speed of a runner was set for: those at its jets, fed and the pipe clean, when it was installed.
+    """Heads that the speed of a runner was set for: those at its jets, fed and the pipe clean, when
+    it was installed.
 
     Parameters
     ----------

@@ -1,4 +1,5 @@
-"""Three phases: what loads of one phase do to a three-phase set, and how far its voltage dips while a motor starts."""
+"""Three phases: what loads of one phase do to a three-phase set, and how far its voltage dips while
+a motor starts."""
 
 from __future__ import annotations
 
@@ -21,10 +22,11 @@ __all__ = [
     "with_ballast",
 ]
 
-# Of a small machine, on its own rating; 0.16 at the very first (IEEE 141 as quoted, 0.10 to 0.24), somewhat more while the motor runs up.
+# Of a small machine, on its own rating; 0.16 at the very first (IEEE 141 as quoted, 0.10 to 0.24),
+# somewhat more while the motor runs up.
 REACTANCE = 0.20
-# Negative-sequence current that a salient-pole set bears for long, of its rated current: without and with a damper winding
-# (table of standard limits as quoted in a protection manual).
+# Negative-sequence current that a salient-pole set bears for long, of its rated current: without
+# and with a damper winding (table of standard limits as quoted in a protection manual).
 UNBALANCE_LIMITS = (0.05, 0.10)
 _TURN = np.exp(2j * np.pi / 3)
 _PHASES = np.array([1.0, _TURN**2, _TURN])  # voltages of L1, L2, L3 to the neutral
@@ -206,7 +208,8 @@ def starting_dip(start: Given, rating: Given, reactance: Given = REACTANCE) -> N
 
     References
     ----------
-    .. [1] Voltage divider of the reactance and the motor. A motor-start note: 600 A on a source of 5000 A, 10.7 %.
+    .. [1] Voltage divider of the reactance and the motor. A motor-start note: 600 A on a source of
+           5000 A, 10.7 %.
 
     Examples
     --------

@@ -43,7 +43,8 @@ def short_circuit_current(
     system : {"one-phase", "three-phase"}
         Three: all three phases together.
     resistance, crosswise : Quantity or str [resistance]
-        Resistance and reactance of the cable to the place: out and back of one phase, of one conductor of three.
+        Resistance and reactance of the cable to the place: out and back of one phase, of one
+        conductor of three.
 
     Returns
     -------

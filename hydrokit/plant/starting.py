@@ -126,7 +126,8 @@ def motor_start(
 
     References
     ----------
-    .. [1] A. L. Sheldrake, *Handbook of Electrical Engineering*, Wiley, 2003, study of motor starting, pp. 576-578.
+    .. [1] A. L. Sheldrake, *Handbook of Electrical Engineering*, Wiley, 2003, study of motor
+           starting, pp. 576-578.
 
     Examples
     --------

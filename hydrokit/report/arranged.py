@@ -90,7 +90,8 @@ _LEFT_OUT = "Left out for want of data: "
 
 
 def gathered(cells: Sequence[NotebookNode]) -> list[NotebookNode]:
-    """The cells without the sections that only say what they lack: one line at the end of the page names these."""
+    """The cells without the sections that only say what they lack: one line at the end of the page
+    names these."""
     sections: list[list[Any]] = [[]]
     for cell in cells:
         if cell.cell_type == "markdown" and cell.source.lstrip().startswith("## "):
@@ -119,7 +120,8 @@ def gathered(cells: Sequence[NotebookNode]) -> list[NotebookNode]:
 
 
 def left_out(kept: Sequence[NotebookNode]) -> list[str]:
-    """What a page leaves out for want of data, from its gathered cells; the page of the whole story lists it."""
+    """What a page leaves out for want of data, from its gathered cells; the page of the whole story
+    lists it."""
     return [
         each.source.strip("*").removeprefix(_LEFT_OUT)
         for each in kept
@@ -132,7 +134,8 @@ def _title(section: Sequence[Any]) -> str:
 
 
 def _bare(section: Sequence[Any]) -> tuple[list[Any], str]:
-    """A section, and why its main part shows nothing where it does: then what it would have explained is left out.
+    """A section, and why its main part shows nothing where it does: then what it would have
+    explained is left out.
 
     What is folded below it stays, under a heading that paper does without; cautions always stay.
     """
@@ -226,7 +229,8 @@ def folded(cells: Sequence[NotebookNode]) -> list[NotebookNode]:
 
 
 def _subject(cells: Sequence[Any]) -> str:
-    """What a fold shows, in a few words: the title of its first table, what its first picture is of, or how it begins."""
+    """What a fold shows, in a few words: the title of its first table, what its first picture is
+    of, or how it begins."""
     outputs = [output for cell in cells for output in cell.get("outputs", [])]
     captions = [
         re.search(r"<caption>(.*?)</caption>", output.get("data", {}).get("text/html", ""))

@@ -123,7 +123,8 @@ def _main_of(leaf: Leaf) -> Tag:
 
 
 def _taken_out(main: Tag, terms: dict[str, Tag]) -> None:
-    """Take out what the document has once: what stands on the page of the whole story, and the terms, which are kept."""
+    """Take out what the document has once: what stands on the page of the whole story, and the
+    terms, which are kept."""
     for each in main.find_all(class_=ONCE):
         each.decompose()
     for section in main.find_all("section", class_="terms"):

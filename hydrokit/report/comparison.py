@@ -181,7 +181,8 @@ def candidate(study: Study) -> Candidate:
 
 
 def _benefit(study: Study) -> tuple[float, float]:
-    """Net annual benefit and its standard deviation; NaN where costs or prices are lacking, or the price of a pipe."""
+    """Net annual benefit and its standard deviation; NaN where costs or prices are lacking, or the
+    price of a pipe."""
     found = study.money
     if found is None or found.stands is None or found.findings or not found.valued:
         return np.nan, np.nan
@@ -211,7 +212,8 @@ def _basis(study: Study) -> tuple[float, Costs | None, float, float]:
 
 
 def _cost(study: Study) -> tuple[float, float]:
-    """Levelised cost of a kWh that earns anything, and its relative uncertainty; NaN where costs are lacking, or the price of a pipe."""
+    """Levelised cost of a kWh that earns anything, and its relative uncertainty; NaN where costs
+    are lacking, or the price of a pipe."""
     found = study.money
     if found is None or found.stands is None or found.findings:
         return np.nan, np.nan
@@ -222,7 +224,8 @@ def _cost(study: Study) -> tuple[float, float]:
 
 
 def _limiting(study: Study) -> tuple[tuple[tuple[str, float], ...], str]:
-    """Which part limits the power on what share of the time, as the study's own page has it, and of what time."""
+    """Which part limits the power on what share of the time, as the study's own page has it, and of
+    what time."""
     found = study.limiting_days
     if found is None:
         return (), ""
@@ -328,7 +331,10 @@ def _ranked(candidates: Sequence[Candidate], rank: str) -> Order:
     if rank == "benefit":
         money = sorted({each.currency for each in known})
         if len(money) > 1:
-            text = f"net annual benefits in {' and '.join(money)} cannot be ranked; give all studies one [site] currency, or rank by kwh"
+            text = (
+                f"net annual benefits in {' and '.join(money)} cannot be ranked; give all studies "
+                "one [site] currency, or rank by kwh"
+            )
             raise InputError(Mistake("--rank", "", text))
         rates = {each.costs.discount_rate for each in known if each.costs is not None}
         if len(rates) > 1:
@@ -340,7 +346,8 @@ def _ranked(candidates: Sequence[Candidate], rank: str) -> Order:
 
 
 def _on_one_basis(planned: Sequence[Candidate]) -> tuple[list[Candidate], str]:
-    """The candidates with their cost per kWh on one basis, and what was made alike, as a sentence; as they are where they are alike already."""
+    """The candidates with their cost per kWh on one basis, and what was made alike, as a sentence;
+    as they are where they are alike already."""
     costs = [each.costs for each in planned if each.costs is not None]
     if len(costs) < len(planned) or len(planned) < 2:
         return list(planned), ""

@@ -45,7 +45,8 @@ def csv_text(text: object) -> str:
     return _FORMULA.sub(r"\1'\2", flat)
 
 
-# A sign that begins a formula, plain or full width, at the start of a cell or of what a spreadsheet may part from it.
+# A sign that begins a formula, plain or full width, at the start of a cell or of what a spreadsheet
+# may part from it.
 _FORMULA = re.compile("(^|[;\\t]\\s*)([=+@\uff1d\uff0b\uff20\uff0d-])")
 
 
@@ -60,7 +61,8 @@ def csv_number(value: float) -> str:
 
 @dataclass(frozen=True)
 class Words:
-    """A paragraph written from the numbers, in Markdown; numbers in it may carry the key of their question."""
+    """A paragraph written from the numbers, in Markdown; numbers in it may carry the key of their
+    question."""
 
     marked: str
 
@@ -192,7 +194,10 @@ class Cautions:
 
     def _repr_html_(self) -> str:
         items = "".join(f"<li>{html.escape(line)}</li>" for line in self.lines)
-        return f"<div class='hk-caution' role='note'><strong>{html.escape(self.title)}</strong><ul>{items}</ul></div>"
+        return (
+            "<div class='hk-caution' "
+            f"role='note'><strong>{html.escape(self.title)}</strong><ul>{items}</ul></div>"
+        )
 
     def __repr__(self) -> str:
         return self.title + ": " + " ".join(self.lines)

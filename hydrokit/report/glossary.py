@@ -102,7 +102,8 @@ class Explained:
         self.used: dict[str, Term] = {}
 
     def marked(self, escaped: str) -> str:
-        """Text that was made safe for a page, with each term that is new to the page linked to its meaning."""
+        """Text that was made safe for a page, with each term that is new to the page linked to its
+        meaning."""
 
         def link(match: re.Match[str]) -> str:
             written = match[1]

@@ -27,7 +27,10 @@ from .marking import markdown, plain
 __all__ = ["Page", "Reporter"]
 
 TEMPLATES = Path(__file__).parent / "template"
-CONTENT_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+CONTENT_POLICY = (
+    "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action "
+    "'none'"
+)
 SHOWN_FIRST = [
     "text/html",
     "text/markdown",

@@ -69,7 +69,8 @@ class Among:
 
     @property
     def drawn(self) -> tuple[Screened, ...]:
-        """The creeks of a picture: all of them, or of those alike in head and flow the one with the most energy."""
+        """The creeks of a picture: all of them, or of those alike in head and flow the one with the
+        most energy."""
         few = self.sized <= _DRAWN
         return tuple((self._drawn if few else self._thinned()).values())
 

@@ -66,7 +66,8 @@ class SafeRenderer(IPythonRenderer):
         )
 
 
-# All that a notebook's Markdown may do, but for bare addresses: one in a name of a file's is text, and no link.
+# All that a notebook's Markdown may do, but for bare addresses: one in a name of a file's is text,
+# and no link.
 PLUGINS = [import_plugin(name) for name in MarkdownWithMath.DEFAULT_PLUGINS if name != "url"]
 
 

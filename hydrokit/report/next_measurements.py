@@ -36,9 +36,18 @@ def _told(study: Study, each: Measurement) -> Sentence | str:
         )
     years = 0 if study.energy_uncertainty is None else len(study.energy_uncertainty.whole_years)
     own = {
-        "extension": "keep this creek's own gauge running: every year of its own record replaces a borrowed one",
-        "years": f"{counted(years, 'more year')} of record: keep the creek's gauge running, or lengthen the record from a neighbour's long one",
-        "intake": "measure once more what the intake passes, clean: catch it below, or time how fast the forebay fills",
+        "extension": (
+            "keep this creek's own gauge running: every year of its own record replaces a "
+            "borrowed one"
+        ),
+        "years": (
+            f"{counted(years, 'more year')} of record: keep the creek's gauge running, or "
+            "lengthen the record from a neighbour's long one"
+        ),
+        "intake": (
+            "measure once more what the intake passes, clean: catch it below, or time how fast "
+            "the forebay fills"
+        ),
     }
     return (against_uncertainty(not study.exists) | own).get(each.what, each.what)
 
@@ -90,8 +99,9 @@ _OF_A_RUNNING_PLANT = ("readings", "log")
 
 
 def everything(study: Study, view: View) -> list[str]:
-    """All that is worth measuring, each once: first what narrows the energy and by how much, then what is lacking, with how to get it."""
-    from .pages.common import LACKING
+    """All that is worth measuring, each once: first what narrows the energy and by how much, then
+    what is lacking, with how to get it."""
+    from .pages.lack_words import LACKING
 
     ranked = [f"{each[0].upper()}{each[1:]}." for each in lines(study, view)]
     names = (*_MEASURED, *(_OF_A_RUNNING_PLANT if study.exists else ()))

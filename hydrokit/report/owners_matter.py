@@ -1,4 +1,5 @@
-"""What the owner lays beside a study to be shown: notes, and pictures scaled and stripped of where they were taken."""
+"""What the owner lays beside a study to be shown: notes, and pictures scaled and stripped of where
+they were taken."""
 
 from __future__ import annotations
 
@@ -59,7 +60,8 @@ class Photograph:
 
 
 def pictures(folder: Path) -> list[Any]:
-    """The pictures of a study in the order of their names, each below its caption; those that cannot be read are told."""
+    """The pictures of a study in the order of their names, each below its caption; those that
+    cannot be read are told."""
     shown: list[Any] = []
     place = folder / PICTURES
     if place.is_symlink() or not place.is_dir():
@@ -72,7 +74,8 @@ def pictures(folder: Path) -> list[Any]:
         except (OSError, ValueError) as error:
             shown.append(
                 Words(
-                    f"*{escape_markdown(one_line(path.name))} is not shown: {escape_markdown(one_line(error))}.*"
+                    f"*{escape_markdown(one_line(path.name))} is not shown: "
+                    f"{escape_markdown(one_line(error))}.*"
                 )
             )
     if len(files) > MOST:

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..files import write_csv_text
+from ..study.build.electric_parts import electric_items, gauge_items, machine_items
 from ..study.build.laid_pipes import spans
 from ..study.build.part_names import stretch_name
+from ..study.build.parts_item import SPARE, Item, static_pressure_pa
 from ..study.build.penstock_pressures import high_points
 from ..study.view import View
 from .display import csv_number, csv_text
-from .electric_parts import electric_items, gauge_items, machine_items
-from .parts_item import SPARE, Item, static_pressure_pa
 
 if TYPE_CHECKING:
     from ..plant.chain import Chain
@@ -54,7 +54,10 @@ def parts_list(study: Study, view: View) -> tuple[Item, ...]:
     if plant is None:
         raise study.folder.wrong(
             "",
-            "the plant is not described well enough for a list of parts: head, penstock and jets (or a design flow) are needed",
+            (
+                "the plant is not described well enough for a list of parts: head, penstock and "
+                "jets (or a design flow) are needed"
+            ),
         )
     full = plant.running().at_si(np.inf)
     return (
@@ -98,7 +101,10 @@ def _intake(study: Study, view: View, flow_m3s: float) -> Iterator[Item]:
         elif kind == "trash rack":
             yield Item(
                 "Intake",
-                f"{name}: bars of {view.text(entry['bar'], 'diameter')}, gaps of {view.text(entry['gap'], 'diameter')}",
+                (
+                    f"{name}: bars of {view.text(entry['bar'], 'diameter')}, gaps of "
+                    f"{view.text(entry['gap'], 'diameter')}"
+                ),
                 entry["width"] * entry["depth"],
                 "area",
                 "width and depth in the site file",
@@ -114,7 +120,10 @@ def _intake(study: Study, view: View, flow_m3s: float) -> Iterator[Item]:
         elif kind == "bottom intake":
             yield Item(
                 "Intake",
-                f"{name}: bars of {view.text(entry['bar'], 'diameter')}, gaps of {view.text(entry['gap'], 'diameter')}, over a trough",
+                (
+                    f"{name}: bars of {view.text(entry['bar'], 'diameter')}, gaps of "
+                    f"{view.text(entry['gap'], 'diameter')}, over a trough"
+                ),
                 entry["width"] * entry["length"],
                 "area",
                 "width and length in the site file",
@@ -156,11 +165,18 @@ def _intake(study: Study, view: View, flow_m3s: float) -> Iterator[Item]:
                 f"{name}: room to be drawn",
                 entry["area"] * entry["depth"],
                 "volume",
-                f"{view.text(entry['area'], 'area')} of {view.text(entry['depth'], 'length')} depth in the site file",
+                (
+                    f"{view.text(entry['area'], 'area')} of {view.text(entry['depth'], 'length')} "
+                    "depth in the site file"
+                ),
             )
     if not listed and flow_m3s > 0:
         clean = float(fish_screen_area.si(flow_m3s))
-        why = f"{view.text(flow_m3s, 'flow')} at {view.text(flow_m3s / clean, 'velocity', 2)} before the screen, the least area that protects young salmon by a US rule (the rule of your authority comes first), with {100 * BLOCKED:.0f} % blocked"
+        why = (
+            f"{view.text(flow_m3s, 'flow')} at {view.text(flow_m3s / clean, 'velocity', 2)} "
+            "before the screen, the least area that protects young salmon by a US rule (the rule "
+            f"of your authority comes first), with {100 * BLOCKED:.0f} % blocked"
+        )
         yield Item("Intake", "screen, wetted area", clean / (1 - BLOCKED), "area", why)
 
 
@@ -221,7 +237,10 @@ def _penstock(study: Study, plant: Chain, view: View) -> Iterator[Item]:
         rated = (
             ""
             if pipe.rating_pa is None
-            else f"; rated {view.text(pipe.rating_pa, 'pressure')}, and {view.text(rest_pa, 'pressure')} of static pressure at its foot"
+            else (
+                f"; rated {view.text(pipe.rating_pa, 'pressure')}, and "
+                f"{view.text(rest_pa, 'pressure')} of static pressure at its foot"
+            )
         )
         yield from (
             Item(
@@ -254,7 +273,12 @@ def _bends(study: Study, view: View) -> Iterator[Item]:
     )
     worst = max(study.bends, key=lambda each: each.thrust_n, default=None)
     if worst is not None:
-        why = f"largest thrust {view.text(worst.thrust_n, 'force', 2)} at {view.text(worst.distance_m, 'length')}, under {view.text(worst.pressure_pa, 'pressure')} if the flow is stopped at once; have them designed for the soil"
+        why = (
+            f"largest thrust {view.text(worst.thrust_n, 'force', 2)} at "
+            f"{view.text(worst.distance_m, 'length')}, under "
+            f"{view.text(worst.pressure_pa, 'pressure')} if the flow is stopped at once; have "
+            "them designed for the soil"
+        )
         yield Item("Penstock", "thrust blocks or held joints", len(sharp), "", why)
 
 
@@ -320,7 +344,10 @@ def _supports(study: Study, plant: Chain, view: View) -> Iterator[Item]:
         length, span = entry["to"] - entry["from"], min(bridge.span_m, bridge.longest_m)
         why = f"{view.text(length, 'length')} in spans of {view.text(span, 'length', 2)}"
         if span < bridge.span_m:
-            why += f": the pipe does not carry the span of {view.text(bridge.span_m, 'length', 2)} in the site file"
+            why += (
+                f": the pipe does not carry the span of {view.text(bridge.span_m, 'length', 2)} "
+                "in the site file"
+            )
         yield Item(
             "Supports",
             f"{bridge.name}: posts or saddles with straps",
@@ -334,7 +361,10 @@ def _supports(study: Study, plant: Chain, view: View) -> Iterator[Item]:
     longest = _longest_span(pipes[0], static_pressure_pa(study, plant))
     if longest is not None:
         length = sum(float(pipe.length_m) for pipe in pipes)
-        why = f"{view.text(length, 'length')} above ground at {view.text(longest, 'length', 2)}, where the pipe does not rest on the ground; none where it is buried"
+        why = (
+            f"{view.text(length, 'length')} above ground at {view.text(longest, 'length', 2)}, "
+            "where the pipe does not rest on the ground; none where it is buried"
+        )
         yield Item(
             "Supports",
             "saddles with straps along the penstock, at most",

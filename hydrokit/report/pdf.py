@@ -1,4 +1,5 @@
-"""Print a report to PDF with a browser that is already on the machine: its pages one by one, and as one document."""
+"""Print a report to PDF with a browser that is already on the machine: its pages one by one, and as
+one document."""
 
 from __future__ import annotations
 
@@ -65,7 +66,8 @@ def find_browser() -> str:
 
 
 def _lies_here(found: str) -> bool:
-    """Whether a program lies in the working folder, where one system looks first: it is not the browser of this machine."""
+    """Whether a program lies in the working folder, where one system looks first: it is not the
+    browser of this machine."""
     return Path(found).resolve().parent == Path.cwd().resolve()
 
 

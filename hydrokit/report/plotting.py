@@ -59,7 +59,8 @@ def plot(result: object, ax: Axes | None = None, view: View | None = None) -> Ax
     draw = next((how for kind, _, how in _DRAWN if isinstance(result, kind)), None)
     if draw is None:
         raise HydrokitError(
-            f"plot(): there is no figure of a {type(result).__name__}; it draws {series_text([name for _, name, _ in _DRAWN])}, for example plot(s.duration)"
+            f"plot(): there is no figure of a {type(result).__name__}; it draws "
+            f"{series_text([name for _, name, _ in _DRAWN])}, for example plot(s.duration)"
         )
     if ax is None:
         with figure(WIDE, 3.2) as (_, ax):
@@ -117,7 +118,8 @@ def _part_load(axes: Axes, found: PartLoad, view: View) -> None:
 def _months(axes: Axes, answer: Answer, view: View) -> None:
     if np.shape(answer.value) != (12,):
         raise HydrokitError(
-            f"plot(): {answer.key or 'the answer'} is one number; an answer by month is drawn, for example plot(s.answer('energy.month.p50'))"
+            f"plot(): {answer.key or 'the answer'} is one number; an answer by month is "
+            "drawn, for example plot(s.answer('energy.month.p50'))"
         )
     months, kwh = np.arange(1, 13), answer.kind == "kWh"
     shown, low, high = (

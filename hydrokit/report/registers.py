@@ -1,4 +1,5 @@
-"""The page of registers: permits and rights, risks, measurements owed, inputs, assumptions, and what the owner adds."""
+"""The page of registers: permits and rights, risks, measurements owed, inputs, assumptions, and
+what the owner adds."""
 
 from __future__ import annotations
 
@@ -46,8 +47,9 @@ def headline(study: Study, view: View) -> Words:
     if silent:
         told.append(f"the site file says nothing of {silent}")
     return Words(
-        f"The study rests on **{counted(len(inputs(study)), 'given value')}** and **{counted(len(study.assumptions), 'assumption')}**. "
-        f"Of the permits and rights that a plant may need, {series_text(told)}."
+        f"The study rests on **{counted(len(inputs(study)), 'given value')}** and "
+        f"**{counted(len(study.assumptions), 'assumption')}**. Of the permits and rights that a "
+        f"plant may need, {series_text(told)}."
     )
 
 
@@ -68,7 +70,9 @@ def sections(study: Study, view: View) -> list[tuple[str, list[Any]]]:
 
 def _permit_words() -> Words:
     return Words(
-        "What is needed is decided by law and by each authority; this list only keeps what the site file says ([[permit]]). A row that says nothing is a question still to be asked."
+        "What is needed is decided by law and by each authority; this list only keeps what "
+        "the site file says ([[permit]]). A row that says nothing is a question still to be "
+        "asked."
     )
 
 
@@ -96,7 +100,9 @@ def permit_table(study: Study) -> Table:
 
 def _risk_words() -> Words:
     return Words(
-        "Every plant has these risks; the table says what this study found of each, the gravest first, and what is commonly done about it. Where nothing was found, nothing was looked for beyond what the pages show."
+        "Every plant has these risks; the table says what this study found of each, the "
+        "gravest first, and what is commonly done about it. Where nothing was found, nothing "
+        "was looked for beyond what the pages show."
     )
 
 
@@ -137,7 +143,8 @@ def owed(study: Study, view: View) -> Words | None:
 
 
 def assumed_table(study: Study, view: View) -> Table | None:
-    """Values that nobody gave or measured, each with where it comes from and the key that would say otherwise."""
+    """Values that nobody gave or measured, each with where it comes from and the key that would say
+    otherwise."""
     rows = [
         (each.what, view.shown(each.answer), each.answer.source, each.key or "fixed")
         for each in study.assumptions

@@ -40,10 +40,18 @@ def survey_parts(study: Study, view: View) -> list[Any]:
 
 def _words(study: Study, view: View, found: Sketch) -> Words:
     north = study.site.survey.north
-    text = f"**The owner's own sketch, not to scale for construction.** It joins {counted(len(found.places), 'point')} of the owner's survey as they were given; north is {'not said which' if north is None else f'{north} north'}. No page counts with it. "
+    text = (
+        "**The owner's own sketch, not to scale for construction.** It joins "
+        f"{counted(len(found.places), 'point')} of the owner's survey as they were given; north "
+        f"is {'not said which' if north is None else f'{north} north'}. No page counts with it. "
+    )
     for name, missed in found.misses:
         share = missed / found.walked_m
-        text += f"The walk comes back to {escape_markdown(name)} and misses it by {view.text(missed, 'length', 2)} of {view.text(found.walked_m, 'length')} ({100 * share:.1f} %): "
+        text += (
+            f"The walk comes back to {escape_markdown(name)} and misses it by "
+            f"{view.text(missed, 'length', 2)} of {view.text(found.walked_m, 'length')} "
+            f"({100 * share:.1f} %): "
+        )
         text += (
             "good for a compass. "
             if share <= _GOOD
@@ -60,14 +68,20 @@ _GOOD = 0.02  # of the length of a walk with compass and tape, common practice
 def _compared(study: Study, view: View, found: Sketch, name: str) -> str:
     """The length of a line, beside the study's own where it is the penstock."""
     length = found.length_m(name)
-    text = f"{escape_markdown(name[0].upper() + name[1:])} measures {view.text(length, 'length')} in the sketch"
+    text = (
+        f"{escape_markdown(name[0].upper() + name[1:])} measures {view.text(length, 'length')} in "
+        "the sketch"
+    )
     line = None if study.penstock is None else study.penstock
     if name.strip().lower() != "penstock" or line is None:
         return f"{text}. "
     laid = sum(float(each.length_m) for each in line.pipes)
     text += f", {view.text(laid, 'length')} in the study"
     if abs(length - laid) > _APART * laid:
-        return f"{text}: **the two differ by {100 * abs(length - laid) / laid:.0f} %, so one of them is wrong.** "
+        return (
+            f"{text}: **the two differ by {100 * abs(length - laid) / laid:.0f} %, so one of them "
+            "is wrong.** "
+        )
     return f"{text}. "
 
 
@@ -110,7 +124,10 @@ def plan_figure(study: Study, view: View, found: Sketch) -> Picture:
     named = series_text([plain_label(each.name, 18) for each in found.places[:6]])
     return Picture(
         made,
-        f"Sketch plan by the owner: {counted(len(found.places), 'point')} over {view.text(float(np.hypot(*_size(found))), 'length', 2)}, among them {named}.",
+        (
+            f"Sketch plan by the owner: {counted(len(found.places), 'point')} over "
+            f"{view.text(float(np.hypot(*_size(found))), 'length', 2)}, among them {named}."
+        ),
     )
 
 
@@ -149,7 +166,8 @@ def profile_figure(view: View, found: Sketch) -> Picture:
             )
             fall = places[0].elevation_m - places[-1].elevation_m
             falls.append(
-                f"{plain_label(name, 24)} {'falls' if fall >= 0 else 'rises'} {view.text(abs(fall), 'length')}"
+                f"{plain_label(name, 24)} {'falls' if fall >= 0 else 'rises'} "
+                f"{view.text(abs(fall), 'length')}"
             )
         axes.set(
             xlabel=view.header("level distance along it", "length"),

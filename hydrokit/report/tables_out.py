@@ -168,7 +168,8 @@ def _read(text: str) -> _Cell:
 
 
 def _columns(title: str, cells: Sequence[str]) -> list[tuple[str, list[str]]]:
-    """A column of a page as one or several of a file: value, limits, and a unit where the rows differ in it."""
+    """A column of a page as one or several of a file: value, limits, and a unit where the rows
+    differ in it."""
     stated = re.search(r" ?\[([^\]]*)\]", title)
     read = [_read(each) for each in cells]
     known = [each for each in read if each.known]

@@ -1,4 +1,5 @@
-"""What a notebook needs to be a workbook: cells that step back where data lack, answers, and sums by hand held against them.
+"""What a notebook needs to be a workbook: cells that step back where data lack, answers, and sums
+by hand held against them.
 
 ``%reload_ext hydrokit.report.workbook`` gives a notebook the line ``%%needs``: the cell below it is
 run where the study ``s`` has what is named there, else one line says what is lacking. So the cell
@@ -223,7 +224,8 @@ def load_ipython_extension(shell: Any) -> None:
 
 
 def refuse_unknown(typed: Sequence[str]) -> None:
-    """Refuse a parameter given from outside, in a cell of its own after the notebook's, that is none of the notebook's."""
+    """Refuse a parameter given from outside, in a cell of its own after the notebook's, that is
+    none of the notebook's."""
     for own, given in zip(typed, typed[1:]):
         if given.startswith(INJECTED):
             known = _assigned(own)

@@ -17,7 +17,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--demo",
         metavar="NAME",
-        help="fetch a demo study that comes with hydrokit, into studies/NAME where no folder is named; 'list' names them",
+        help=(
+            "fetch a demo study that comes with hydrokit, into studies/NAME where no folder is "
+            "named; 'list' names them"
+        ),
     )
     parser.add_argument(
         "--units", choices=("metric", "us"), default="metric", help="units of the examples in it"
@@ -27,7 +30,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--for",
         dest="case",
         choices=("gauge-only", "planned", "neighbour", "log"),
-        help="only the keys that matter first: a running plant with a gauge, a planned one, one with a record nearby, one with a log",
+        help=(
+            "only the keys that matter first: a running plant with a gauge, a planned one, one "
+            "with a record nearby, one with a log"
+        ),
     )
     begun.add_argument(
         "--from",
@@ -59,7 +65,8 @@ def do(args: argparse.Namespace) -> int:
 
         write_new_study(Path(args.path), args.units)
     say(
-        f"{args.path} is made, with sheets to print for the field (print_*.html). Write what you measured into {Path(args.path, 'site.toml').as_posix()}, then:"
+        f"{args.path} is made, with sheets to print for the field (print_*.html). Write what "
+        f"you measured into {Path(args.path, 'site.toml').as_posix()}, then:"
     )
     say(f"  hydrokit check {args.path}")
     say(f"  hydrokit run {args.path}")

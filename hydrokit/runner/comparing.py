@@ -20,12 +20,19 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--rank",
         choices=("kwh", "benefit", "winter"),
         default="",
-        help="put first what has the most net energy in a median year, the highest net annual benefit, or the most energy in winter; left out, the cheapest kWh of the plants to be built",
+        help=(
+            "put first what has the most net energy in a median year, the highest net annual "
+            "benefit, or the most energy in winter; left out, the cheapest kWh of the plants to "
+            "be built"
+        ),
     )
     parser.add_argument(
         "--out",
         metavar="FILE",
-        help="the page; a CSV of the same name is written beside it; left out, comparison.html in the reports of the first study",
+        help=(
+            "the page; a CSV of the same name is written beside it; left out, comparison.html in "
+            "the reports of the first study"
+        ),
     )
     parser.add_argument(
         "--display",

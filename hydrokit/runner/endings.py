@@ -39,7 +39,8 @@ def tell_outcome(study: str, outcome: RunOutcome) -> None:
             " and so on" if len(outcome.vanished) > _FEW else ""
         )
         complain(
-            f"Not accepted: {counted(len(outcome.vanished), 'accepted number')} would vanish ({named}). Find out why; if that is meant, run with --accept --gone."
+            f"Not accepted: {counted(len(outcome.vanished), 'accepted number')} would vanish "
+            f"({named}). Find out why; if that is meant, run with --accept --gone."
         )
     elif outcome.moves:
         say(
@@ -68,7 +69,8 @@ def _tell_moves(outcome: Any) -> None:
 
 
 def end_as_by_hand(verb: str) -> None:
-    """Let a wish to end (of a session that closes, of a shutdown) tidy up as Ctrl-C does; JupyterLab sees to its own."""
+    """Let a wish to end (of a session that closes, of a shutdown) tidy up as Ctrl-C does;
+    JupyterLab sees to its own."""
     if verb != "lab" and threading.current_thread() is threading.main_thread():
         for name in ("SIGTERM", "SIGHUP"):
             if hasattr(signal, name) and signal.getsignal(getattr(signal, name)) is signal.SIG_DFL:

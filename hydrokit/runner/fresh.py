@@ -26,7 +26,8 @@ __all__ = ["answers", "load_ipython_extension", "restore"]
 
 
 def answers(path: str, display: str) -> str:
-    """The results, findings, inputs, the phone's page and the sheets to print of a study as JSON; after the notebooks hardly anything is left to work out.
+    """The results, findings, inputs, the phone's page and the sheets to print of a study as JSON;
+    after the notebooks hardly anything is left to work out.
 
     Parameters
     ----------

@@ -35,7 +35,8 @@ FRESH = "hydrokit.runner.fresh"  # the module of whose functions it is asked
 
 
 class Kernels(KernelSpecManager):
-    """Python kernels that import nothing from the folder they work in; `run` and `lab` start no other Python kernel."""
+    """Python kernels that import nothing from the folder they work in; `run` and `lab` start no
+    other Python kernel."""
 
     def get_kernel_spec(self, kernel_name: str) -> KernelSpec:
         """How a kernel of this name is started."""
@@ -68,7 +69,8 @@ class Kernel:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        # Settings of its own, thrown away afterwards: a run asks nothing of the home folder, which may be shut.
+        # Settings of its own, thrown away afterwards: a run asks nothing of the home folder, which
+        # may be shut.
         self.own = tempfile.TemporaryDirectory(prefix="hydrokit-", ignore_cleanup_errors=True)
         self.manager = self._new_manager()
         self.client: Any = None  # the manager's, once the process is there
@@ -156,7 +158,8 @@ class Kernel:
     async def _call(
         self, function: str, arguments: tuple[str, ...], failed: str, timeout: float | None = None
     ) -> str:
-        """Call a function in the kernel. A kernel takes nothing but lines of Python; this is the one that is sent."""
+        """Call a function in the kernel. A kernel takes nothing but lines of Python; this is the
+        one that is sent."""
         words = ", ".join(map(repr, arguments))
         line = f"__import__('sys').modules[{FRESH!r}].{function}({words})"
         reply = await self.client.execute(

@@ -19,7 +19,8 @@ CHECKOUT = PACKAGE.parent if (PACKAGE.parent / "pyproject.toml").is_file() else 
 
 
 def own_path() -> None:
-    """Search only the folders of this Python: no working folder, and not the checkout that hydrokit may lie in."""
+    """Search only the folders of this Python: no working folder, and not the checkout that hydrokit
+    may lie in."""
     sys.path[:] = [
         each
         for each in sys.path
@@ -34,7 +35,8 @@ def quiet_worker() -> None:
 
 
 def for_children() -> dict[str, str]:
-    """What the environment of a new Python process must say, so that its working folder is no place to import from."""
+    """What the environment of a new Python process must say, so that its working folder is no place
+    to import from."""
     places = os.environ.get("PYTHONPATH", "").split(os.pathsep)
     return {
         "PYTHONSAFEPATH": "1",

@@ -80,7 +80,8 @@ def lend(home: Path, say: Callable[[str], object]) -> None:
             (target / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(path, target / name)
         say(
-            f"the notebooks are copied to {target}; they are yours to change, and run uses those that you change"
+            f"the notebooks are copied to {target}; they are yours to change, and run uses "
+            "those that you change"
         )
         if not _remember(target, hashes):
             say("the home folder cannot be written, so that run will not know of them")
@@ -88,7 +89,8 @@ def lend(home: Path, say: Callable[[str], object]) -> None:
     before = lent(target)
     if before is None:
         say(
-            f"{target} is there already and was not made by hydrokit; it is left as it is, and run uses hydrokit's own notebooks"
+            f"{target} is there already and was not made by hydrokit; it is left as it is, "
+            "and run uses hydrokit's own notebooks"
         )
         return
     offered = []
@@ -107,16 +109,19 @@ def lend(home: Path, say: Callable[[str], object]) -> None:
     if before != hashes:
         _remember(target, before | hashes)
         say(
-            f"the notebooks in {target} are those of hydrokit {hydrokit.__version__} now, but for those that you changed"
+            f"the notebooks in {target} are those of hydrokit {hydrokit.__version__} now, but "
+            "for those that you changed"
         )
     if offered:
         say(
-            f"beside {', '.join(offered)}, which you changed, the new ones are in the folder 'new in {hydrokit.__version__}'"
+            f"beside {', '.join(offered)}, which you changed, the new ones are in the folder "
+            f"'new in {hydrokit.__version__}'"
         )
 
 
 def available(study: Path, say: Callable[[str], object] = lambda line: None) -> list[Path]:
-    """The numbered notebooks that a run of a study has: the package's, or a person's own where these were changed or added."""
+    """The numbered notebooks that a run of a study has: the package's, or a person's own where
+    these were changed or added."""
     every = folders.notebooks_in(folders.notebook_folder())
     if folders.checkout():
         return every

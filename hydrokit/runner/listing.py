@@ -39,6 +39,7 @@ def do(args: argparse.Namespace) -> int:
     items = parts_list(study, view)
     made = written(out, table_text(items, view))
     say(
-        f"{study.name}: {counted(len(items), 'line')} of what to buy and build, each with the number it follows from, in {short_path(made)}"
+        f"{study.name}: {counted(len(items), 'line')} of what to buy and build, each with the "
+        f"number it follows from, in {short_path(made)}"
     )
     return DONE

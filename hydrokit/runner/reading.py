@@ -25,7 +25,10 @@ _QUESTIONS = (
     ("spilling", "does the forebay spill? yes or no (nothing: not seen)"),
     (
         "needle",
-        "the needle: steady or fluctuates; with the jets and the top valve shut: stands or falls (nothing: not watched)",
+        (
+            "the needle: steady or fluctuates; with the jets and the top valve shut: stands or "
+            "falls (nothing: not watched)"
+        ),
     ),
 )
 _NEEDLE = {"steady": False, "fluctuates": True, "hunts": True}
@@ -44,7 +47,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--needle",
         metavar="steady|fluctuates",
-        help="how the needle stands for a minute; with the jets and the valve at the top of the pipe shut: stands or falls",
+        help=(
+            "how the needle stands for a minute; with the jets and the valve at the top of the "
+            "pipe shut: stands or falls"
+        ),
     )
     parser.add_argument("--log", action="store_true", help="write it into the study's log as well")
     parser.add_argument("--display", choices=("metric", "us"), help="units of the answer")
@@ -62,7 +68,8 @@ def tell(args: argparse.Namespace) -> int:
     study = open_study(args.study)
     if study.signatures is None or study.card is None:
         complain(
-            f"{args.study}: a reading cannot be judged yet; write down the plant (head, penstock, jets) and readings with the forebay spilling, as page 09 asks"
+            f"{args.study}: a reading cannot be judged yet; write down the plant (head, "
+            "penstock, jets) and readings with the forebay spilling, as page 09 asks"
         )
         return BAD_INPUT
     look = _look(args, study)
@@ -133,7 +140,8 @@ def _look(args: argparse.Namespace, study: Study) -> Any:
 
 
 def logged(study: Study, args: argparse.Namespace) -> str:
-    """Add the reading to the log of the study as its last line; the file is the old one or the new one, never half.
+    """Add the reading to the log of the study as its last line; the file is the old one or the new
+    one, never half.
 
     Raises
     ------
@@ -149,7 +157,10 @@ def logged(study: Study, args: argparse.Namespace) -> str:
             Mistake(
                 f"{args.study}/site.toml",
                 "[readings] log",
-                'no log is named; write log = "log.csv" under [readings], with the title line: time,jets [-],pressure [psi],watts [W],spilling,needle,note',
+                (
+                    'no log is named; write log = "log.csv" under [readings], with the title '
+                    "line: time,jets [-],pressure [psi],watts [W],spilling,needle,note"
+                ),
             )
         )
     path = study.folder.file(name, "[readings] log")

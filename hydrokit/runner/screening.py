@@ -1,4 +1,5 @@
-"""Sifting many creeks from one table: rows worked out in pieces, here or side by side, and written as they come."""
+"""Sifting many creeks from one table: rows worked out in pieces, here or side by side, and written
+as they come."""
 
 from __future__ import annotations
 

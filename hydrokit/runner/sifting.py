@@ -18,7 +18,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """What the verb takes."""
     parser.add_argument(
         "table",
-        help="CSV: name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%%]; the last two may be left out",
+        help=(
+            "CSV: name, head [m], length [m], catchment [km2], neighbour record, neighbour "
+            "catchment [km2], licence [L/s], residual [%%]; the last two may be left out"
+        ),
     )
     parser.add_argument(
         "--workers",
@@ -35,7 +38,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out",
         metavar="FILE",
-        help="the table to write, with a page of the same name beside it; left out, it lies beside the given one, its name ending in _sifted",
+        help=(
+            "the table to write, with a page of the same name beside it; left out, it lies beside "
+            "the given one, its name ending in _sifted"
+        ),
     )
     parser.add_argument(
         "--display",
@@ -102,6 +108,7 @@ def _complained(mistakes: tuple[Mistake, ...]) -> int:
         complain(str(each))
     if len(mistakes) > _TOLD:
         complain(
-            f"and {counted(len(mistakes) - _TOLD, 'mistake')} more: the column 'what is wrong' of the table has all of them"
+            f"and {counted(len(mistakes) - _TOLD, 'mistake')} more: the column 'what is "
+            "wrong' of the table has all of them"
         )
     return BAD_INPUT if mistakes else DONE

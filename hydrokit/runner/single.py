@@ -125,7 +125,7 @@ def verification_page(folder: str = "") -> tuple[str, str]:
         Of tables of checks; those of the checkout when empty.
     """
     from .. import __version__
-    from ..report.verification import published_folder
+    from ..published import published_folder
 
     if not folder:
         published_folder()  # says so where there is none, before a kernel is started for it
@@ -161,7 +161,10 @@ def writable(path: str | Path | None, usual: Path) -> Path:
                 Mistake(
                     "--out",
                     "",
-                    f"there is no folder {one_line(target.parent.as_posix())} to write {one_line(target.name)} in",
+                    (
+                        f"there is no folder {one_line(target.parent.as_posix())} to write "
+                        f"{one_line(target.name)} in"
+                    ),
                 )
             )
     refuse_foreign(target)
@@ -175,7 +178,10 @@ def refuse_foreign(target: Path) -> None:
             Mistake(
                 shown_path(target.parent / one_line(target.name)),
                 "",
-                "hydrokit did not write this file, or it was changed since; name another with --out, or move this one away",
+                (
+                    "hydrokit did not write this file, or it was changed since; name another with "
+                    "--out, or move this one away"
+                ),
             )
         )
 
@@ -252,7 +258,8 @@ def _taken(target: Path, write: Callable[[], Any]) -> Path:
 
 @contextmanager
 def _held(target: Path) -> Iterator[None]:
-    """Hold the study, where the file belongs to its reports, so that no run puts another set there meanwhile."""
+    """Hold the study, where the file belongs to its reports, so that no run puts another set there
+    meanwhile."""
     study = target.parent.parent
     if target.parent.name != folders.REPORTS or not (study / "site.toml").is_file():
         yield

@@ -45,7 +45,8 @@ def processes(workers: int) -> Opener:
 
     @contextmanager
     def opened() -> Iterator[Executor]:
-        # A new process searches the folders of this one. One that lends it a checkout is the last, and left out again as soon as it is up.
+        # A new process searches the folders of this one. One that lends it a checkout is the last,
+        # and left out again as soon as it is up.
         lent = [] if CHECKOUT is None or str(CHECKOUT) in sys.path else [str(CHECKOUT)]
         sys.path += lent
         try:
@@ -95,7 +96,8 @@ def cluster(address: str) -> Opener:
                 client.wait_for_workers(1, timeout=_SECONDS)
             except (TimeoutError, OSError) as error:
                 raise RunError(
-                    f"The scheduler at {one_line(address)} has no workers; start some with: dask worker {one_line(address)}"
+                    f"The scheduler at {one_line(address)} has no workers; start some with: "
+                    f"dask worker {one_line(address)}"
                 ) from error
             yield client.get_executor(pure=False)
 
@@ -110,7 +112,10 @@ def _reached(address: str) -> tuple[str, int]:
             Mistake(
                 "--cluster",
                 "",
-                f"'{one_line(address)}' is no address of a scheduler; write for example tcp://192.168.1.5:8786",
+                (
+                    f"'{one_line(address)}' is no address of a scheduler; write for example "
+                    "tcp://192.168.1.5:8786"
+                ),
             )
         )
     return found[1].strip("[]"), int(found[2])

@@ -106,7 +106,8 @@ class Baseline:
         return self.efficiency * float(self.net_head_m[-1]) / self.estimate["head"]
 
     def interval(self, name: str, level: float = 0.9) -> tuple[float, float]:
-        """Interval that holds the true value with a chance of `level`, uncertainties of gauges and jets included."""
+        """Interval that holds the true value with a chance of `level`, uncertainties of gauges and
+        jets included."""
         from scipy.special import ndtri
 
         place = PARAMETERS.index(name)
@@ -119,7 +120,8 @@ class Baseline:
         )
 
     def uncertainties(self, **others: Any) -> Uncertainties:
-        """The plant's uncertainties and how they go together, for ``energy_uncertainty``; the creek's are given besides."""
+        """The plant's uncertainties and how they go together, for ``energy_uncertainty``; the
+        creek's are given besides."""
         names = PARAMETERS[:4] if np.isfinite(self.efficiency) else PARAMETERS[:3]
         sd = np.sqrt(np.diag(self.covariance))[: len(names)]
         share = self.covariance[: len(names), : len(names)] / np.outer(sd, sd)
@@ -156,7 +158,8 @@ def baseline(
     efficiency = np.where(watts, table["efficiency"], 0.5)
     if watts and estimate["efficiency"] > 1:
         text = Sentence(
-            "the readings ask for an efficiency of {efficiency}: the jets pass more than stated, or the watts or pressures are wrong",
+            "the readings ask for an efficiency of {efficiency}: the jets pass more than "
+            "stated, or the watts or pressures are wrong",
             efficiency=Amount(estimate["efficiency"], "share"),
         )
         findings = (*findings, Finding("problem", "commissioning", text))
@@ -213,14 +216,16 @@ def _cannot_tell(
     if not flow_read:
         told.append(
             Sentence(
-                "flow and pipe loss: jets that pass 1 % more mean a pipe that loses 2 % less at the same flow (correlation {tie}); measure the flow once",
+                "flow and pipe loss: jets that pass 1 % more mean a pipe that loses 2 % less "
+                "at the same flow (correlation {tie}); measure the flow once",
                 tie=f"{tied[1, 2]:+.2f}",
             )
         )
     if watts and not flow_read:
         told.append(
             Sentence(
-                "flow and efficiency: watts and pressure know only their product, to {sd} (correlation {tie}); measure the flow once",
+                "flow and efficiency: watts and pressure know only their product, to {sd} "
+                "(correlation {tie}); measure the flow once",
                 sd=Amount(np.sqrt(max(_product_variance(covariance), 0)), "share", 2),
                 tie=f"{tied[2, 3]:+.2f}",
             )
@@ -231,7 +236,8 @@ def _cannot_tell(
         told.append("head and loss: nothing was read with everything shut")
     if len({each.jets for each in kept if each.jets}) < 2:
         told.append(
-            "friction, which grows with the flow, and trapped air, which does not: only one number of jets was read"
+            "friction, which grows with the flow, and trapped air, which does not: only one "
+            "number of jets was read"
         )
     if not has_line:
         told.append("what the pipe should lose: its size and length were not given")

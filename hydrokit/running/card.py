@@ -50,8 +50,12 @@ def order_opening(
         else f"Open the first {thing} slowly, then the next, each only when the needle is steady"
     )
     return (
-        f"See that {spills}; {'the ' + thing if count == 1 else f'all {thing}s'} shut; nobody near the runner.",
-        "Open the valve at the foot a crack; wait until pipe and gauge have settled, then open it to its stop.",
+        f"See that {spills}; {'the ' + thing if count == 1 else f'all {thing}s'} shut; nobody "
+        "near the runner.",
+        (
+            "Open the valve at the foot a crack; wait until pipe and gauge have settled, then "
+            "open it to its stop."
+        ),
         f"{first}; load first, so that the runner cannot race.",
         f"After each see whether {spills} still; when not, shut the last again.",
     )
@@ -195,7 +199,8 @@ class Card:
         """What was changed since, as sentences; empty where nothing was."""
         told = ", ".join(f"the {each.what} on {each.day}" for each in self.changes)
         return (
-            f"Changed since then: {told}. The bands are wider by what such a change usually does; commission the plant again and mark the day."
+            f"Changed since then: {told}. The bands are wider by what such a change usually "
+            "does; commission the plant again and mark the day."
             if told
             else ""
         )
@@ -330,7 +335,10 @@ def _findings(baseline: Baseline, closing_s: float) -> Any:
         yield Finding(
             "caution",
             "gauge card",
-            "nothing was read on this plant yet: the card shows what is promised; commission it, jet by jet with the forebay spilling, and print it again",
+            (
+                "nothing was read on this plant yet: the card shows what is promised; commission "
+                "it, jet by jet with the forebay spilling, and print it again"
+            ),
         )
     if np.isinf(closing_s):
         yield Finding(

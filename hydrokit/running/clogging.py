@@ -170,7 +170,8 @@ def _within(history: History, event: Event, full: Mapping[int, float], clean: fl
 def _since_cleaned(
     history: History, event: Event, full: Mapping[int, float], clean: float
 ) -> float:
-    """Least rate that blocks, since the screen was last seen cleaned, what is blocked at the end of a spell; NaN where it never was."""
+    """Least rate that blocks, since the screen was last seen cleaned, what is blocked at the end of
+    a spell; NaN where it never was."""
     log = history.log
     last = int(np.searchsorted(log.line, event.lines[1]))
     before = [each.end for each in history.of("clean") if each.end <= event.start]

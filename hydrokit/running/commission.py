@@ -115,7 +115,8 @@ def commission(
         covariance = covariance * found.scatter**2
         worst = data.names[int(np.argmax(np.abs(found.misses)))]
         text = Sentence(
-            "readings scatter {times} times as much as stated, most of all {worst}; the intervals are widened, look at it again",
+            "readings scatter {times} times as much as stated, most of all {worst}; the "
+            "intervals are widened, look at it again",
             times=Amount(found.scatter, "number", 2),
             worst=worst,
         )
@@ -138,7 +139,8 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
     ]
     if len(set(jets.diameters_m)) > 1:
         raise HydrokitError(
-            f"commission(): the {jets.name} differ in bore, so a number of jets does not say which; give equal jets, or all open"
+            f"commission(): the {jets.name} differ in bore, so a number of jets does not say "
+            "which; give equal jets, or all open"
         )
     for each in named:
         if each.jets not in range(jets.count + 1):
@@ -169,7 +171,8 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
     if not enough([each for each in kept if each.day in days]):
         on = f" on {' and '.join(days)}, which is marked as the commissioning" if any(days) else ""
         raise HydrokitError(
-            f"commission(): give a pressure with everything shut and one with jets open, or two numbers of jets{on}"
+            "commission(): give a pressure with everything shut and one with jets open, or "
+            f"two numbers of jets{on}"
         )
     findings += _left_out(
         [each for each in still if each.day in days],
@@ -178,7 +181,11 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
     if len({each.day for each in kept}) > len(days) and not any(
         each.commissioning for each in kept
     ):
-        text = f"taken as commissioned on {' and '.join(days)}, for most numbers of jets were read then; readings of other days are held against it and are no part of it. To say so yourself write commissioning = yes beside the readings of the day"
+        text = (
+            f"taken as commissioned on {' and '.join(days)}, for most numbers of jets were read "
+            "then; readings of other days are held against it and are no part of it. To say so "
+            "yourself write commissioning = yes beside the readings of the day"
+        )
         findings.append(Finding("note", "commissioning", text))
     kept = [each for each in kept if each.day in days]
     if any(each.spilling is None and each.jets for each in kept):
@@ -203,7 +210,10 @@ def _changed(changes: Sequence[Change]) -> list[Finding]:
     if not changes:
         return []
     told = ", ".join(f"the {each.what} on {each.day}" for each in changes)
-    text = f"changed since the commissioning: {told}; what the plant should show is less sure by that. Commission it again: everything shut, then one jet to all, the forebay spilling"
+    text = (
+        f"changed since the commissioning: {told}; what the plant should show is less sure by "
+        "that. Commission it again: everything shut, then one jet to all, the forebay spilling"
+    )
     return [Finding("caution", "commissioning", text)]
 
 
@@ -215,7 +225,8 @@ def _above_static(kept: list[Reading], sigma_pa: float) -> list[Finding]:
     static, found = float(np.mean(shut)), []
     for each in kept:
         text = Sentence(
-            "{name} has a running pressure of {running} with {jets} jets open, above the {static} with everything shut",
+            "{name} has a running pressure of {running} with {jets} jets open, above the "
+            "{static} with everything shut",
             name=each.name,
             running=Amount(each.pressure_pa, "pressure"),
             jets=each.jets,
@@ -224,7 +235,8 @@ def _above_static(kept: list[Reading], sigma_pa: float) -> list[Finding]:
         if each.jets and each.pressure_pa > static + 3 * sigma_pa * np.sqrt(1 + 1 / len(shut)):
             raise HydrokitError(
                 Sentence(
-                    "commission(): {text}; water that moves loses pressure, so one of them is wrong or they are swapped",
+                    "commission(): {text}; water that moves loses pressure, so one of them is "
+                    "wrong or they are swapped",
                     text=text,
                 )
             )

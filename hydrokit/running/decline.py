@@ -1,4 +1,5 @@
-"""What slow changes cost: the plant of the log held against the one that was commissioned, not against itself."""
+"""What slow changes cost: the plant of the log held against the one that was commissioned, not
+against itself."""
 
 from __future__ import annotations
 
@@ -19,7 +20,8 @@ def declines(
     drifts: Sequence[Drift],
     baseline: Mapping[int, tuple[float, float]] | None = None,
 ) -> tuple[Event, ...]:
-    """Events of slow decline and of a level below the commissioning, each with the watts it took; and the repairs.
+    """Events of slow decline and of a level below the commissioning, each with the watts it took;
+    and the repairs.
 
     Parameters
     ----------

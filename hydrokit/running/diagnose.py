@@ -130,7 +130,8 @@ class Diagnosis:
 
     @cached_property
     def hiding(self) -> tuple[Hiding, ...]:
-        """Second faults that may hide behind the first; none where several looks were not taken, or the plant is well."""
+        """Second faults that may hide behind the first; none where several looks were not taken, or
+        the plant is well."""
         if self.basis is None or self.first.key == "well" or self.pairs:
             return ()
         tables, weighed, looks = self.basis
@@ -141,7 +142,8 @@ class Diagnosis:
 
     @property
     def clear(self) -> bool:
-        """Whether it may be called healthy where that is the likeliest: all that was read lies in the card's bands."""
+        """Whether it may be called healthy where that is the likeliest: all that was read lies in
+        the card's bands."""
         return self.first.key != "well" or not self.outside
 
     @property
@@ -261,7 +263,8 @@ def _outside(
 
 
 def _season(tables: Signatures, looks: list[Observation]) -> np.ndarray:
-    """How much likelier the weather makes each fault, and a gauge that is not the one of the commissioning."""
+    """How much likelier the weather makes each fault, and a gauge that is not the one of the
+    commissioning."""
     air = min((each.air_k for each in looks if np.isfinite(each.air_k)), default=np.inf)
     water = min((each.water_k for each in looks if np.isfinite(each.water_k)), default=np.inf)
     changed = {each.what for each in tables.plant.baseline.changes}
@@ -279,7 +282,10 @@ def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation
         yield Finding(
             "caution",
             "diagnosis",
-            "no single state known here explains these readings: read them again, or two things are wrong at once",
+            (
+                "no single state known here explains these readings: read them again, or two "
+                "things are wrong at once"
+            ),
         )
     if not any(np.isfinite(each.power_w) for each in looks):
         yield Finding(
@@ -291,7 +297,10 @@ def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation
         yield Finding(
             "caution",
             "diagnosis",
-            "the plant was never commissioned: it is held against what the site file promises, and small faults hide in that uncertainty",
+            (
+                "the plant was never commissioned: it is held against what the site file "
+                "promises, and small faults hide in that uncertainty"
+            ),
         )
 
 

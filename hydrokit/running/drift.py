@@ -1,4 +1,5 @@
-"""What changes so slowly that no day shows it: a worn jet, a pipe silting up, a tired machine; and a gauge gone wrong.
+"""What changes so slowly that no day shows it: a worn jet, a pipe silting up, a tired machine; and
+a gauge gone wrong.
 
 Healthy readings alone are held against each other. A gauge that jumps moves the pressure at every
 jet count and leaves the watts; a jet that wears lifts the watts, most with few jets open; silt takes
@@ -261,13 +262,15 @@ def _offsets(members: list[np.ndarray], values: np.ndarray, breaks: list[int]) -
 
 
 def slow_drift(history: History, gauge: tuple[Event, ...] | None = None) -> Drift | None:
-    """The slow change that goes on at the end of the log, else the last that was undone; None where none stands out."""
+    """The slow change that goes on at the end of the log, else the last that was undone; None where
+    none stands out."""
     found = slow_drifts(history, gauge)
     return max(found, key=lambda each: (not each.repaired, each.end), default=None)
 
 
 def slow_drifts(history: History, gauge: tuple[Event, ...] | None = None) -> tuple[Drift, ...]:
-    r"""The slow changes that best explain how healthy readings moved, as far as they stand out, in order of time.
+    r"""The slow changes that best explain how healthy readings moved, as far as they stand out, in
+    order of time.
 
     Parameters
     ----------
@@ -339,7 +342,8 @@ def _shape(years: np.ndarray, start: float, end: float, left: float) -> np.ndarr
 def _best_ramp(
     jets: np.ndarray, lost: np.ndarray, years: np.ndarray, seen: np.ndarray, sd: np.ndarray
 ) -> tuple[str, float, float, float, float]:
-    """Kind, start and end in years, the share left after the end, and the yearly growth, of the change that explains most."""
+    """Kind, start and end in years, the share left after the end, and the yearly growth, of the
+    change that explains most."""
     last = float(years[-1])
     gaps = np.unique((years[1:] + years[:-1]) / 2)
     coarse = gaps[np.unique(np.linspace(0, len(gaps) - 1, _TRIED).astype(int))]
@@ -370,7 +374,8 @@ def _tried(
     target: np.ndarray,
     groups: list[np.ndarray],
 ) -> tuple[float, str, float, float, float, float]:
-    """How far a change of that course misses what was seen, what is left of it after its end, and its growth."""
+    """How far a change of that course misses what was seen, what is left of it after its end, and
+    its growth."""
     ramp = _centred(unit * np.where(years < end, np.maximum(years - start, 0.0), 0.0), groups)
     bases, left = [ramp.ravel()], 0.0
     if np.isfinite(end):

@@ -57,7 +57,8 @@ class Change:
 
 
 def since(changes: Sequence[Change], day: str, until: str = "") -> tuple[Change, ...]:
-    """Changes after a day, up to another, in order of time; without a day none, for nobody knows which came first."""
+    """Changes after a day, up to another, in order of time; without a day none, for nobody knows
+    which came first."""
     found = [
         each for each in changes if day and day < each.day and (not until or each.day <= until)
     ]
@@ -105,7 +106,8 @@ def commissioned_on(readings: Sequence[Reading]) -> tuple[str, ...]:
 
 
 def commissionings(readings: Sequence[Reading]) -> tuple[tuple[str, ...], ...]:
-    """Every commissioning that is marked, in order of time, the days of each; or the one that is taken as such."""
+    """Every commissioning that is marked, in order of time, the days of each; or the one that is
+    taken as such."""
     marked = sorted({each.day for each in readings if each.commissioning})
     found: list[tuple[str, ...]] = []
     while marked:

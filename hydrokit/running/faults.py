@@ -183,7 +183,10 @@ FAULTS = (
         kind="share",
         size_is="of the full flow does not arrive",
         condition=lambda size, which: Condition(missing=size),
-        action="Close a jet now if another stays fed. Then walk to the intake: brush the screen from beside the water, look along the diversion, see whether the creek itself is low.",
+        action=(
+            "Close a jet now if another stays fed. Then walk to the intake: brush the screen from "
+            "beside the water, look along the diversion, see whether the creek itself is low."
+        ),
         shown_size=0.15,
         stroke=Stroke(),
         size_chances=_or_whole(_mostly_small, _ALL_OF_IT),
@@ -200,7 +203,10 @@ FAULTS = (
         kind="head",
         size_is="of head lost to air",
         condition=lambda size, which: Condition(air_m=size),
-        action="Keep the water in the forebay above the pipe inlet. Bleed the high points by hand, the lowest first, one at a time; close each as it runs solid.",
+        action=(
+            "Keep the water in the forebay above the pipe inlet. Bleed the high points by hand, "
+            "the lowest first, one at a time; close each as it runs solid."
+        ),
         shown_size=0.12,
         stroke=Stroke(),
         fluctuates=0.3,
@@ -215,7 +221,11 @@ FAULTS = (
         kind="head",
         size_is="below its spillway",
         condition=lambda size, which: Condition(air_m=size),
-        action="See how far the water stands below the spillway, and whether it falls. Shut a jet until it rises; the pipe inlet must stay well under water, or air goes down the pipe.",
+        action=(
+            "See how far the water stands below the spillway, and whether it falls. Shut a jet "
+            "until it rises; the pipe inlet must stay well under water, or air goes down the "
+            "pipe."
+        ),
         shown_size=0.08,
         spills=0.02,
     ),
@@ -228,7 +238,10 @@ FAULTS = (
         kind="head",
         size_is="of head it would take at full flow",
         condition=lambda size, which: Condition(friction_m=size),
-        action="Open every valve to its stop. Shut off before anything is cleared from the inlet of the pipe: its pull holds a hand.",
+        action=(
+            "Open every valve to its stop. Shut off before anything is cleared from the inlet of "
+            "the pipe: its pull holds a hand."
+        ),
         shown_size=0.15,
         stroke=Stroke(),
         fluctuates=0.1,
@@ -242,7 +255,10 @@ FAULTS = (
         kind="share",
         size_is="of one jet's area",
         condition=lambda size, which: Condition(jets_lost=size, which=which),
-        action="Shut off, let the runner stand still and lock it; take the jet out and clear it from inside. Look for what let the piece through.",
+        action=(
+            "Shut off, let the runner stand still and lock it; take the jet out and clear it from "
+            "inside. Look for what let the piece through."
+        ),
         shown_size=1.0,
         shown_jet=1,
         stroke=Stroke(),
@@ -261,7 +277,10 @@ FAULTS = (
         kind="share",
         size_is="of one jet's area gained",
         condition=lambda size, which: Condition(jets_lost=-size, which=which),
-        action="Shut off, let the runner stand still and lock it; measure each jet with the shank of a drill. A worn jet roughens the buckets.",
+        action=(
+            "Shut off, let the runner stand still and lock it; measure each jet with the shank of "
+            "a drill. A worn jet roughens the buckets."
+        ),
         shown_size=0.5,
         shown_jet=1,
         stroke=Stroke(),
@@ -279,7 +298,10 @@ FAULTS = (
         size_is="of the area of all jets",
         condition=lambda size, which: Condition(leak=size, leak_at=np.array(_HOLES)[which]),
         places=lambda jets: tuple(range(len(_HOLES))),
-        action="Walk the pipe and look for wet ground; keep clear of a spraying joint. Shut off at the inlet and drain before any joint is touched.",
+        action=(
+            "Walk the pipe and look for wet ground; keep clear of a spraying joint. Shut off at "
+            "the inlet and drain before any joint is touched."
+        ),
         shown_size=0.2,
         stroke=Stroke(),
         spills=0.8,
@@ -297,7 +319,11 @@ FAULTS = (
         kind="share",
         size_is="of the watts",
         condition=lambda size, which: Condition(machine_lost=size),
-        action="Listen and feel for heat from outside the guards; look for a jet off its buckets, water in the housing, a dump load that takes power. Wiring is for a licensed electrician.",
+        action=(
+            "Listen and feel for heat from outside the guards; look for a jet off its buckets, "
+            "water in the housing, a dump load that takes power. Wiring is for a licensed "
+            "electrician."
+        ),
         shown_size=0.25,
         stroke=Stroke(on=("power",)),
     ),
@@ -326,7 +352,10 @@ FAULTS = (
         kind="pressure",
         size_is="shown whatever happens",
         condition=lambda size, which: Condition(stuck_pa=size),
-        action="Tap it. Thaw its line with warm water, never with a flame. Change it if it does not move when a jet is closed.",
+        action=(
+            "Tap it. Thaw its line with warm water, never with a flame. Change it if it does not "
+            "move when a jet is closed."
+        ),
         shown_size=0.85,
         fluctuates=0.01,
         size_chances=_evenly,

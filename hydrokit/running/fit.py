@@ -153,7 +153,8 @@ class Model:
 def fit(
     model: Model, data: Data, start: np.ndarray, coefficient_sd: float
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Best parameters, their covariance, and the misses in standard deviations (readings and the jets' prior)."""
+    """Best parameters, their covariance, and the misses in standard deviations (readings and the
+    jets' prior)."""
     middle = np.array([start[0], start[1], 0.0, _EFFICIENCY_PRIOR[0], 0.0])
     prior_sd = np.array(
         [np.inf, _LOSS_PRIOR, coefficient_sd, _EFFICIENCY_PRIOR[1], _FEW_JETS_PRIOR]
@@ -207,7 +208,8 @@ class Fitted:
 
     @property
     def excess(self) -> float:
-        """Sum of squared misses over what honest readings hardly ever exceed; above 1: they do not fit together."""
+        """Sum of squared misses over what honest readings hardly ever exceed; above 1: they do not
+        fit together."""
         return (
             float(np.sum(self.misses**2)) / chi_square_limit(self.spare) if self.spare > 0 else 0.0
         )

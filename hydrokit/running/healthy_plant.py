@@ -70,7 +70,8 @@ class HealthyPlant:
         jets = baseline.plant.jets
         if not isinstance(jets, FixedJets) or len(set(jets.diameters_m)) > 1:
             raise HydrokitError(
-                "diagnosis: it needs jets of one fixed bore; with a spear or a gate, or unlike jets, pressure does not tell the flow"
+                "diagnosis: it needs jets of one fixed bore; with a spear or a gate, or "
+                "unlike jets, pressure does not tell the flow"
             )
         weight = baseline.plant.density_kgm3 * GRAVITY
         head, full, net = (

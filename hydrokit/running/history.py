@@ -29,7 +29,10 @@ CAUSES = {
     "shut off": "jets shut with pressure on the line",
     "no load": "full pressure, jets open and no power: machine, wiring or load",
     "too many jets": "the creek was too low for the jets left open; closing one brought the pressure back",
-    "short of water": "short of water, and back with nobody seen to act: a higher creek, or a cleaning not written down",
+    "short of water": (
+        "short of water, and back with nobody seen to act: a higher creek, or a cleaning not "
+        "written down"
+    ),
     "slow decline": "the healthy watts sank slowly, at every visit a little: wear, silt, a tired machine",
     "below commissioning": "from its first reading on the log's healthy watts lie below those of the commissioning",
     "low though spilling": "too little power with the forebay full: air, a valve, a blocked jet or the machine",

@@ -277,7 +277,10 @@ def _in_frost(facts: Facts) -> list[Job]:
         )
     if facts.freezing_months and facts.worst_name and np.isfinite(facts.worst_hours_s):
         last = MONTH_NAMES[_last_of(facts.freezing_months) - 1]
-        text = f"From now to the end of {last}: when the flow stops, start it again or drain within this time ({facts.worst_name})"
+        text = (
+            f"From now to the end of {last}: when the flow stops, start it again or drain within "
+            f"this time ({facts.worst_name})"
+        )
         jobs.append(
             Job(
                 _first_of(facts.freezing_months),
@@ -303,7 +306,10 @@ def _in_frost(facts: Facts) -> list[Job]:
     jobs += [
         Job(
             month,
-            f"Close down to {jets} {facts.thing}{'s' if jets > 1 else ''} when the pressure begins to fluctuate",
+            (
+                f"Close down to {jets} {facts.thing}{'s' if jets > 1 else ''} when the pressure "
+                "begins to fluctuate"
+            ),
             "on the median day of the month that many give most",
         )
         for month, jets in facts.closing

@@ -1,8 +1,9 @@
 """The owner's log: read whole, cleaned in the open, nothing dropped in silence.
 
 A log is a CSV of readings at irregular times: jets open, gauge pressure, volts and amps or watts,
-whether the pond spills and the needle fluctuates, air and water temperature, a note. People swap columns, clocks
-jump, gauges are labelled wrongly. What is mended or set aside is told with the lines it stands in.
+whether the pond spills and the needle fluctuates, air and water temperature, a note. People swap
+columns, clocks jump, gauges are labelled wrongly. What is mended or set aside is told with the
+lines it stands in.
 """
 
 from __future__ import annotations
@@ -411,7 +412,11 @@ def _refuse_unit(path: Path, table: pd.DataFrame, static_pa: float | None) -> No
     unit = table.attrs["units"]["pressure"]
     meant, _, _ = whole[0].partition(" in a column headed ")
     shown, shut = (Q_(each, "Pa").m_as(unit) for each in (usual, static_pa))
-    text = f"the pressures stand under [{unit}], half of them above {shown:.3g} {unit}, but with the jets shut this plant shows {shut:.3g} {unit}: they read like {meant}; write pressure [{meant}] in the title line"
+    text = (
+        f"the pressures stand under [{unit}], half of them above {shown:.3g} {unit}, but with the "
+        f"jets shut this plant shows {shut:.3g} {unit}: they read like {meant}; write pressure "
+        f"[{meant}] in the title line"
+    )
     raise InputError(Mistake(shown_path(path), "the column 'pressure'", text))
 
 

@@ -168,7 +168,8 @@ def log_year(
 
 
 def _power(history: History) -> tuple[np.ndarray, bool]:
-    """Watts at every reading: as read, else by what the gauge says of the healthy watts; none with the jets shut."""
+    """Watts at every reading: as read, else by what the gauge says of the healthy watts; none with
+    the jets shut."""
     log = history.log
     followed = np.clip(history.flow_share, 0.0, 1.0) ** 3 * history.reference.power_w
     power = np.where(np.isfinite(log.power_w), log.power_w, followed)

@@ -100,7 +100,10 @@ def _steps(looks: Sequence[Observation], plant: HealthyPlant) -> list[_Step]:
     ):
         if count and plant.valves:
             many = abs(count - now)
-            text = f"{verb} {'one jet' if many == 1 else f'{many} jets'}, wait until the needle stands, read gauge and watts"
+            text = (
+                f"{verb} {'one jet' if many == 1 else f'{many} jets'}, wait until the needle "
+                "stands, read gauge and watts"
+            )
             steps.append(
                 _Step(
                     f"{verb} a jet",
@@ -121,7 +124,10 @@ def _steps(looks: Sequence[Observation], plant: HealthyPlant) -> list[_Step]:
         steps.append(
             _Step(
                 "upper valve",
-                "shut all jets, then the valve at the top of the pipe where there is one, slowly, and watch the needle for five minutes",
+                (
+                    "shut all jets, then the valve at the top of the pipe where there is one, "
+                    "slowly, and watch the needle for five minutes"
+                ),
                 seen=(("falls", 0),),
             )
         )

@@ -165,7 +165,8 @@ def _tables(tables: Signatures) -> tuple[list[tuple[int, int]], Signatures]:
 
 @dataclass(frozen=True, eq=False)
 class Grid:
-    """Sizes of both faults that are tried, rising, and the share of the chance of all sizes that lies among them."""
+    """Sizes of both faults that are tried, rising, and the share of the chance of all sizes that
+    lies among them."""
 
     one: np.ndarray
     other: np.ndarray

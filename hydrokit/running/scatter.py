@@ -23,7 +23,8 @@ _USUAL, _USUAL_COUNTS = {"pressure": 0.009, "power": 0.012}, 2.0
 
 
 def scatter_of(fitted: Baseline | None) -> Noise | None:
-    """Scatter of the readings about the plant fitted to them as stated, joined with what is usual; None without such a plant.
+    """Scatter of the readings about the plant fitted to them as stated, joined with what is usual;
+    None without such a plant.
 
     s² = (ν₀ s₀² + Σ miss²) / (ν₀ + n(1 - p/N)) for each kind of reading: n misses of the kind among
     N, p parameters fitted, and the usual s₀ as if seen in ν₀ readings more. Few readings leave it

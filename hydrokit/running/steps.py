@@ -13,14 +13,13 @@ import numpy as np
 
 from ..water import GRAVITY, density
 from ..works.air import high_points
-from ..works.diversion import LineAir
 from ..works.falling import FallingLine, penstock_line
 from ..works.filling_steps import FILLING_SPEED
 from ..works.pipe import Line
 from ..works.pressures import Pressures, valve_time
 from ..works.profile import LongSection, Profile
 
-__all__ = ["Pool", "Step", "diversion_steps", "penstock_steps", "pools"]
+__all__ = ["Pool", "Step", "penstock_steps", "pools"]
 
 _HIGH_POINT_M = 1.0
 
@@ -108,7 +107,7 @@ def pools(profile: Profile, line: Line) -> tuple[Pool, ...]:
     return tuple(found)
 
 
-def _numbered(rows: list[tuple[str, dict]]) -> tuple[Step, ...]:
+def numbered(rows: list[tuple[str, dict]]) -> tuple[Step, ...]:
     return tuple(Step(number, part, **row) for number, (part, row) in enumerate(rows, 1))
 
 
@@ -165,7 +164,7 @@ def penstock_steps(
         )
     ]
     low = pools(falling.profile, line)
-    rows += [("drain", row) for row in _drain(pressures, _tops(falling), low, hours)]
+    rows += [("drain", row) for row in _drain(pressures, tops(falling), low, hours)]
     rows += [
         ("fill and vent", row)
         for row in _fill(falling, fill, hours, static, thing if count == 1 else f"{thing}s", spills)
@@ -176,7 +175,7 @@ def penstock_steps(
             {key: each for key, each in gauge_pa.items() if key}, thing, names or {}, count, spills
         )
     ]
-    return _numbered(rows)
+    return numbered(rows)
 
 
 def _shut(pressures: Pressures | None, static: float, standing_s: float, what: str) -> list[dict]:
@@ -207,7 +206,10 @@ def _shut(pressures: Pressures | None, static: float, standing_s: float, what: s
         rows.append(
             {
                 "action": "If the stop will last longer than this in frost: drain",
-                "why": "in the hardest frost known its worst stretch is blocked by then, whether snow lies or not",
+                "why": (
+                    "in the hardest frost known its worst stretch is blocked by then, whether "
+                    "snow lies or not"
+                ),
                 "value": standing_s,
                 "kind": "hours",
                 "caution": "ice",
@@ -217,7 +219,7 @@ def _shut(pressures: Pressures | None, static: float, standing_s: float, what: s
     return rows
 
 
-def _tops(line: FallingLine) -> list[tuple[float, float]]:
+def tops(line: FallingLine) -> list[tuple[float, float]]:
     """Distance and level of every high point, down the line."""
     cut = line.reaches
     return [
@@ -225,10 +227,13 @@ def _tops(line: FallingLine) -> list[tuple[float, float]]:
     ]
 
 
-def _vented(place: float) -> dict[str, Any]:
+def vented(place: float) -> dict[str, object]:
     """Air let in at a high point before any water is let out."""
     return {
-        "action": "Open the vent at this high point, a quarter turn at a time, standing to the side; without one have it made before you drain",
+        "action": (
+            "Open the vent at this high point, a quarter turn at a time, standing to the side; "
+            "without one have it made before you drain"
+        ),
         "why": "drained from below first, the low point seals and the leg behind it is pulled flat",
         "place_m": place,
         "caution": "vacuum",
@@ -245,7 +250,10 @@ def _drain(
     if factor >= 3:
         why = f"its wall stands {factor:.0f} times a full vacuum, but its inlet or a coupling's seal may not"
     elif factor > 0:
-        why = f"its wall stands only {factor:.1f} times a full vacuum: with sun, age or ovality it can be folded flat"
+        why = (
+            f"its wall stands only {factor:.1f} times a full vacuum: with sun, age or ovality it "
+            "can be folded flat"
+        )
     else:
         why = "a vacuum can fold a thin pipe flat within seconds"
     rows: list[dict[str, Any]] = [
@@ -255,7 +263,7 @@ def _drain(
             "caution": "vacuum",
         },
         {"action": "Shut the upper valve", "why": "the water above it stays where it is"},
-        *(_vented(place) for place, _ in tops),
+        *(vented(place) for place, _ in tops),
         {
             "action": "Open the drain at the foot by a quarter, and let it run; it takes at least this long",
             "why": "air must follow as fast as the water leaves",
@@ -286,10 +294,13 @@ def _drain(
 def _fill(
     falling: FallingLine, flow: float, seconds: float, static: float, what: str, spills: str
 ) -> list[dict]:
-    tops = _tops(falling)
+    high = tops(falling)
     rows: list[dict[str, Any]] = [
         {
-            "action": f"Shut drain and {what}; look along the line for joints apart, pipe off its supports, ice in the pipe inlet",
+            "action": (
+                f"Shut drain and {what}; look along the line for joints apart, pipe off its "
+                "supports, ice in the pipe inlet"
+            ),
             "why": "the whole static pressure comes on it",
             "caution": "height",
         },
@@ -297,10 +308,13 @@ def _fill(
     rows += [
         {
             "action": "See that the vent at this high point is open before any water comes",
-            "why": "the water that runs over it fills the leg behind from below, and its air has no other way out",
+            "why": (
+                "the water that runs over it fills the leg behind from below, and its air has no "
+                "other way out"
+            ),
             "place_m": place,
         }
-        for place, _ in tops
+        for place, _ in high
     ]
     rows += [
         {
@@ -318,7 +332,7 @@ def _fill(
         },
     ]
     weight = float(density.si(falling.temperature_k)) * GRAVITY
-    for place, level in sorted(tops, key=lambda each: each[1]):
+    for place, level in sorted(high, key=lambda each: each[1]):
         row: dict[str, Any] = {
             "action": "Shut the vent at this high point when it runs solid",
             "why": "low to high, as the water rises; air that stays behind it costs head",
@@ -326,7 +340,7 @@ def _fill(
             "caution": "air",
         }
         # Behind a higher one further down the foot may still be dry, and the gauge tells nothing.
-        if all(level >= other for further, other in tops if further > place):
+        if all(level >= other for further, other in high if further > place):
             row["action"] += " and the gauge shows this; if it shows less, air or a leak is below"
             row |= {
                 "value": static - weight * (falling.source_level_m - level),
@@ -358,7 +372,10 @@ def _restart(
 ) -> list[dict]:
     rows: list[dict[str, Any]] = [
         {
-            "action": "Have load or ballast ready before the water comes, in the order the manufacturer of the machine gives",
+            "action": (
+                "Have load or ballast ready before the water comes, in the order the manufacturer "
+                "of the machine gives"
+            ),
             "why": "a runner that finds no load overspeeds",
             "caution": "electric",
         }
@@ -368,7 +385,10 @@ def _restart(
         settles = "; the gauge should settle at this" if count in running_pa else ""
         row: dict[str, Any] = {
             "action": _opens(count, first, thing, names, most, spills) + settles,
-            "why": "a gauge that fluctuates or sinks means air in the line or too little water: shut it again",
+            "why": (
+                "a gauge that fluctuates or sinks means air in the line or too little water: shut "
+                "it again"
+            ),
         }
         rows.append(
             row
@@ -380,7 +400,10 @@ def _restart(
         )
     rows.append(
         {
-            "action": "Write the first line of the new log page: time, what is open, pressure, volts, amps, spilling",
+            "action": (
+                "Write the first line of the new log page: time, what is open, pressure, volts, "
+                "amps, spilling"
+            ),
             "why": "the next fault is seen against it",
         }
     )
@@ -395,104 +418,3 @@ def _opens(
     if first:
         return f"Open the {'first ' if most > 1 else ''}{thing} slowly"
     return f"Open {thing} {key} only while {spills}"
-
-
-def diversion_steps(
-    air: LineAir, gated: bool = True, standing_s: float = float("inf")
-) -> tuple[Step, ...]:
-    """The steps for the line from creek to pond, from its high points, low points and vents.
-
-    Parameters
-    ----------
-    air : LineAir
-    gated : bool
-        Whether a gate stands at its end; without one it fills with its end open.
-    standing_s : float
-        How long water may stand in it on a cold day.
-    """
-    line = air.line
-    rows: list[tuple[str, dict]] = [
-        (
-            "shut down",
-            {
-                "action": "Shut the line at the creek, not at its end",
-                "why": "shut at its end it would stand full, under its whole head and in the frost",
-                "caution": "water",
-            },
-        )
-    ]
-    if np.isfinite(standing_s):
-        rows.append(
-            (
-                "shut down",
-                {
-                    "action": "If the stop will last longer than this in frost: drain",
-                    "why": "in the hardest frost known its worst stretch is blocked by then, whether snow lies or not",
-                    "question": "freeze.line.diversion",
-                    "value": standing_s,
-                    "kind": "hours",
-                    "caution": "ice",
-                },
-            )
-        )
-    rows += [("drain", _vented(place)) for place, _ in _tops(line)]
-    rows.append(
-        (
-            "drain",
-            {
-                "action": "Open its end, and every other vent before that",
-                "why": "air must follow the water, or the pipe is pulled flat",
-                "caution": "vacuum",
-            },
-        )
-    )
-    for each in pools(line.profile, line.line):
-        rows.append(
-            (
-                "drain",
-                {
-                    "action": "Open the drain at this low point; without one this much water stays and freezes",
-                    "why": "the line rises again behind it",
-                    "value": each.volume_m3,
-                    "kind": "volume",
-                    "place_m": each.low_m,
-                },
-            )
-        )
-    cut = line.reaches
-    falls_to_open_end = [
-        float(cut.distance_m[top])
-        for top, dip in high_points(line)
-        if dip is None and cut.elevation_m[top] <= line.source_level_m
-    ]
-    for step in air.steps:
-        if not gated and (
-            step.kind in ("shut gate", "wait", "open gate") or step.place_m in falls_to_open_end
-        ):
-            continue
-        value, kind = (
-            (step.flow_m3s, "flow")
-            if step.flow_m3s is not None
-            else (step.head_m, "head")
-            if step.head_m is not None
-            else (float("nan"), "")
-        )
-        part = "restart" if step.kind in ("open gate", "watch") else "fill and vent"
-        text, _, why = step.text.partition(": ") if ": " in step.text else (step.text, "", "")
-        caution = {"vent": "air", "shut gate": "pressure", "fill": "pressure"}.get(step.kind, "")
-        question = {"fill": "filling.diversion", "open gate": "filling.gate"}.get(step.kind, "")
-        rows.append(
-            (
-                part,
-                {
-                    "action": text[0].upper() + text[1:],
-                    "why": why,
-                    "value": float(value),
-                    "kind": kind,
-                    "place_m": step.place_m,
-                    "caution": caution,
-                    "question": question,
-                },
-            )
-        )
-    return _numbered(rows)

@@ -26,7 +26,8 @@ _ANOTHER = {
 
 
 def cut(log: Log, changes: Sequence[Change]) -> tuple[list[slice], tuple[Change, ...]]:
-    """Stretches of a log, and the changes between them; a new gauge moves no watts, brushes only bring back those of before: they cut none."""
+    """Stretches of a log, and the changes between them; a new gauge moves no watts, brushes only
+    bring back those of before: they cut none."""
     edges, made = [0], []
     for each in sorted(changes, key=lambda change: change.day):
         place = int(np.searchsorted(log.time, np.datetime64(each.day)))
@@ -99,7 +100,8 @@ def _reference(found: Sequence[Reference]) -> Reference:
 
 
 def _ended(drift: Drift, mine: History, after: History) -> Drift:
-    """A slow change that went on until something was changed at the plant: how much of it is left after that."""
+    """A slow change that went on until something was changed at the plant: how much of it is left
+    after that."""
     if drift.repaired:
         return drift
     left = []

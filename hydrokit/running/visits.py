@@ -1,4 +1,5 @@
-"""When to walk up: how fast the screen clogs, the interval worth the walk, the pressure that calls at once."""
+"""When to walk up: how fast the screen clogs, the interval worth the walk, the pressure that calls
+at once."""
 
 from __future__ import annotations
 

@@ -218,7 +218,8 @@ class Weighed:
         )
 
     def chance(self, fault: int, what: str, jets: int) -> float:
-        """Chance that the pond spills, the needle fluctuates, or falls with all shut, if that is the state."""
+        """Chance that the pond spills, the needle fluctuates, or falls with all shut, if that is
+        the state."""
         if what == "falls":
             return self.tables.faults[fault].falls
         spills, fluctuates = chances(self.tables, jets, self.tables.rows_of[fault])
@@ -260,7 +261,8 @@ def _log_sum(values: np.ndarray) -> np.ndarray:
 def foretold(
     tables: Signatures, name: str, jets: int, noise: Noise, rows: slice | np.ndarray = slice(None)
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Mean of a reading by row, its slopes along the baseline's errors, and the variance of the reading itself."""
+    """Mean of a reading by row, its slopes along the baseline's errors, and the variance of the
+    reading itself."""
     scale = tables.scale[rows]
     if name in ("pressure_pa", "true_pa"):
         mean = getattr(tables.table, name)[rows, jets]

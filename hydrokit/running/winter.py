@@ -98,7 +98,8 @@ class Climate:
 
     @property
     def stefan_m(self) -> float:
-        """What the degree-days of the coldest winter could freeze of bare moist ground at the most (Stefan): the ground's own heat leaves less."""
+        """What the degree-days of the coldest winter could freeze of bare moist ground at the most
+        (Stefan): the ground's own heat leaves less."""
         return float(
             stefan_depth.si(
                 float(np.max(self.freezing_index_kd, initial=0.0)),
@@ -418,8 +419,9 @@ def heat_held(
     temperature : Series
         Daily means in °C.
     power_w : float, sequence of 12 floats, or Series
-        Made: always, by month (NaN: not known, left out), or on each day. A series is held against the temperature of the same
-        days, for a cold spell is often a dry one; days that only one of them has are left out.
+        Made: always, by month (NaN: not known, left out), or on each day. A series is held against
+        the temperature of the same days, for a cold spell is often a dry one; days that only one of
+        them has are left out.
     conductance_w_k : float
         Heat loss of the rooms.
     inside_k : float

@@ -100,9 +100,13 @@ def _gauging(unit: dict[str, str]) -> _Sheet:
         ),
         14,
         (
-            "Do not wade in water that is fast and above the knee, nor alone, nor in spate. Cold water takes the strength from hands and legs within minutes.",
+            "Do not wade in water that is fast and above the knee, nor alone, nor in spate. "
+            "Cold water takes the strength from hands and legs within minutes.",
             "Throw no more salt than is needed; keep it from fish pools and from anybody's drinking water.",
-            "From bank to bank, at least ten verticals, none with more than a tenth of the flow; the edges have depth 0.",
+            (
+                "From bank to bank, at least ten verticals, none with more than a tenth of the "
+                "flow; the edges have depth 0."
+            ),
         ),
         "sheet_bucket.csv, sheet_current_meter.csv, each with its date and stage; or gaugings.csv",
         more=bucket,
@@ -119,7 +123,10 @@ def _salt(unit: dict[str, str]) -> _Sheet:
     pair = (("time [s]", "9%"), ("conductivity [µS/cm]", "16%"))
     return _Sheet(
         "Salt",
-        "One throw, one page. Read the conductivity every 5 s, from before the salt comes until it stands again where it began; go down the columns in turn.",
+        (
+            "One throw, one page. Read the conductivity every 5 s, from before the salt comes "
+            "until it stands again where it began; go down the columns in turn."
+        ),
         (
             "Creek",
             "Date, time",
@@ -134,9 +141,13 @@ def _salt(unit: dict[str, str]) -> _Sheet:
         pair * 4,
         20,
         (
-            "Throw no more salt than is needed; keep it from fish pools and from anybody's drinking water, and ask whoever uses the creek below.",
+            "Throw no more salt than is needed; keep it from fish pools and from anybody's "
+            "drinking water, and ask whoever uses the creek below.",
             "Do not wade in water that is fast and above the knee, nor alone, nor in spate.",
-            "A second probe at the other bank shows whether the salt has mixed; give its readings a page of their own.",
+            (
+                "A second probe at the other bank shows whether the salt has mixed; give its "
+                "readings a page of their own."
+            ),
         ),
         "sheet_salt.csv, with its date and stage in the first row; sheet_calibration.csv",
         more=calibration,
@@ -148,13 +159,22 @@ def _floats(unit: dict[str, str]) -> _Sheet:
     heads = "".join(f"<td>{number}</td>" for number in range(1, 7))
     head = "mm" if unit["length"] == "m" else "in"
     tables = (
-        f'<table class="small"><caption>Floats: at least eight, spread from bank to bank</caption><tr><th>run</th>{runs}</tr><tr><th>time [s]</th>{"<td></td>" * 10}</tr></table>'
-        f'<table class="small"><caption>Weir plate: read the head well upstream of it, four times the head away</caption><tr><th>reading</th>{heads}</tr><tr><th>head [{head}]</th>{"<td></td>" * 6}</tr></table>'
-        f'<p class="fields"><span>Plate: V-notch and its angle, or crest and its length [{unit["length"]}]</span><span>Width of the pool [{unit["length"]}]</span><span>Point or crest above its floor [{unit["length"]}]</span></p>'
+        '<table class="small"><caption>Floats: at least eight, spread from bank to '
+        f"bank</caption><tr><th>run</th>{runs}</tr><tr><th>time "
+        f'[s]</th>{"<td></td>" * 10}</tr></table><table class="small"><caption>Weir plate: read '
+        "the head well upstream of it, four times the head "
+        f"away</caption><tr><th>reading</th>{heads}</tr><tr><th>head "
+        f'[{head}]</th>{"<td></td>" * 6}</tr></table><p class="fields"><span>Plate: V-notch and '
+        f"its angle, or crest and its length [{unit['length']}]</span><span>Width of the pool "
+        f"[{unit['length']}]</span><span>Point or crest above its floor "
+        f"[{unit['length']}]</span></p>"
     )
     return _Sheet(
         "Floats, weir plate",
-        "Without a meter. The floats cross two sections whose depths are measured below; the weir plate needs no section.",
+        (
+            "Without a meter. The floats cross two sections whose depths are measured below; the "
+            "weir plate needs no section."
+        ),
         (
             "Creek",
             "Place of the gauging",
@@ -174,9 +194,16 @@ def _floats(unit: dict[str, str]) -> _Sheet:
         ),
         16,
         (
-            "Do not wade in water that is fast and above the knee, nor alone, nor in spate. Cold water takes the strength from hands and legs within minutes.",
-            "Section: at least eight depths from edge to edge, at the upper and the lower end of the floats' way.",
-            "A weir plate must spill clear: air behind the falling water, and the water below well under the crest.",
+            "Do not wade in water that is fast and above the knee, nor alone, nor in spate. "
+            "Cold water takes the strength from hands and legs within minutes.",
+            (
+                "Section: at least eight depths from edge to edge, at the upper and the lower end "
+                "of the floats' way."
+            ),
+            (
+                "A weir plate must spill clear: air behind the falling water, and the water below "
+                "well under the crest."
+            ),
         ),
         "sheet_float.csv, sheet_section.csv, sheet_weir.csv",
         more=tables,
@@ -186,7 +213,10 @@ def _floats(unit: dict[str, str]) -> _Sheet:
 def _flood(unit: dict[str, str]) -> _Sheet:
     return _Sheet(
         "Flood marks",
-        "After the water has fallen: a straight reach that does not widen, at least three sections, marks on both banks.",
+        (
+            "After the water has fallen: a straight reach that does not widen, at least three "
+            "sections, marks on both banks."
+        ),
         (
             "Creek",
             "Reach",
@@ -204,8 +234,12 @@ def _flood(unit: dict[str, str]) -> _Sheet:
         ),
         24,
         (
-            "Banks undercut by a flood can give way: stay off them, and out of the water until it is low and clear.",
-            "All levels from one datum; the reach at least 75 times as long as the water was deep, if it can be had.",
+            "Banks undercut by a flood can give way: stay off them, and out of the water "
+            "until it is low and clear.",
+            (
+                "All levels from one datum; the reach at least 75 times as long as the water was "
+                "deep, if it can be had."
+            ),
         ),
         "sheet_flood.csv",
     )
@@ -214,7 +248,12 @@ def _flood(unit: dict[str, str]) -> _Sheet:
 def _survey(unit: dict[str, str]) -> _Sheet:
     return _Sheet(
         "Survey of a line",
-        f"Penstock or diversion: a station at every change of slope, at every high point and low point, at bridges and bends. To {'a centimetre' if unit['length'] == 'm' else 'half an inch'}; close back on the first station.",
+        (
+            "Penstock or diversion: a station at every change of slope, at every high point and "
+            "low point, at bridges and bends. To "
+            f"{'a centimetre' if unit['length'] == 'm' else 'half an inch'}; close back on the "
+            "first station."
+        ),
         (
             "Creek",
             "Line: penstock or diversion",
@@ -243,7 +282,10 @@ def _survey(unit: dict[str, str]) -> _Sheet:
 def _log(unit: dict[str, str]) -> _Sheet:
     return _Sheet(
         "Log of the powerhouse",
-        "A line whenever you pass. Read with the plant steady for a quarter of an hour; say when the forebay does not spill.",
+        (
+            "A line whenever you pass. Read with the plant steady for a quarter of an hour; say "
+            "when the forebay does not spill."
+        ),
         (
             "Plant",
             "Month and year",
@@ -263,8 +305,12 @@ def _log(unit: dict[str, str]) -> _Sheet:
         ),
         24,
         (
-            "A turning generator is live even when nothing is switched on. Close valves slowly; stand aside of joints.",
-            "Nothing opened, reached into or wired while it turns; electrical work is for those licensed for it.",
+            "A turning generator is live even when nothing is switched on. Close valves "
+            "slowly; stand aside of joints.",
+            (
+                "Nothing opened, reached into or wired while it turns; electrical work is for "
+                "those licensed for it."
+            ),
         ),
         "sheet_log.csv",
     )

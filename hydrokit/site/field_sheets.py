@@ -32,20 +32,23 @@ _OF_A_VISIT = {"date": "date", "stage": "m", "ice": "yes/no"}
 
 
 class FieldSheets(Section):
-    """The keys of [stream] that name a gauging's sheet, what must and may stand in it, and what is told beside it."""
+    """The keys of [stream] that name a gauging's sheet, what must and may stand in it, and what is
+    told beside it."""
 
     gaugings: str | None = key.file(
         "CSV: date, stage [m] (may be empty), flow [L/s], uncertainty [%], method, ice",
         '"gaugings.csv"',
     )
     current_meter: str | None = key.file(
-        "CSV field sheet: distance [m], depth [m], velocity [m/s]; or velocity at 0.2, at 0.6, at 0.8, at surface, at bed",
+        "CSV field sheet: distance [m], depth [m], velocity [m/s]; or velocity at 0.2, at "
+        "0.6, at 0.8, at surface, at bed",
         '"sheet_current_meter.csv"',
         columns={"distance": "m", "depth": "m"},
         optional=_OF_A_VISIT | {name: "m/s" for names in VELOCITIES.values() for name in names},
     )
     salt: str | None = key.file(
-        "CSV field sheet: time [s], conductivity [uS/cm]; second probe [uS/cm], temperature [degC] where read",
+        "CSV field sheet: time [s], conductivity [uS/cm]; second probe [uS/cm], temperature "
+        "[degC] where read",
         '"sheet_salt.csv"',
         columns={"time": "s", "conductivity": "S/m"},
         optional=_OF_A_VISIT | {"second probe": "S/m", "temperature": "K"},
@@ -60,12 +63,14 @@ class FieldSheets(Section):
         "S/m", "conductivity after it has passed, where it drifts", '"85 uS/cm"'
     )
     salt_tail: Literal["measured", "exponential"] = key.choice(
-        "whether the sum ends with the last reading, or adds an exponential tail fitted to the falling readings",
+        "whether the sum ends with the last reading, or adds an exponential tail fitted to "
+        "the falling readings",
         '"exponential"',
         default='"measured"',
     )
     salt_calibration: str | None = key.file(
-        "CSV field sheet: added [mL] so far from 0 up, conductivity [uS/cm]; temperature [degC] where the salt sheet has it",
+        "CSV field sheet: added [mL] so far from 0 up, conductivity [uS/cm]; temperature "
+        "[degC] where the salt sheet has it",
         '"sheet_calibration.csv"',
         columns={"added": "m^3", "conductivity": "S/m"},
         optional={"temperature": "K"},
@@ -184,7 +189,8 @@ def _float(folder: Folder, site: "Site", path: Path, table: Any) -> Any:
     filled(path, table, "length", "time", above_zero=("length", "time"))
     if not stream.given("float_section"):
         raise HydrokitError(
-            'needs the section the floats cross: float_section = "sheet_section.csv" with the columns across [m], depth [m]'
+            'needs the section the floats cross: float_section = "sheet_section.csv" with the '
+            "columns across [m], depth [m]"
         )
     sections = _sections(*read_sheet(folder, stream, "float_section"))
     given, bed = stream.float_coefficient, stream.float_bed
@@ -229,7 +235,8 @@ def _slope_area(folder: Folder, site: "Site", path: Path, table: Any) -> Any:
 
 
 def _sections(path: Path, table: Any) -> list[tuple[float, float, float, float, float]]:
-    """(station, level, area, wetted perimeter, width) of every section of a sheet, from upstream to downstream."""
+    """(station, level, area, wetted perimeter, width) of every section of a sheet, from upstream to
+    downstream."""
     from ..stream.cross_section import cross_section
 
     level = "level" in table
@@ -283,7 +290,8 @@ def _weir(folder: Folder, site: "Site", path: Path, table: Any) -> Any:
     plate = site.weir
     if plate.kind is None:
         raise HydrokitError(
-            'needs the weir plate: [weir] kind = "v-notch" and angle = "90 deg", or width and the others of its kind'
+            'needs the weir plate: [weir] kind = "v-notch" and angle = "90 deg", or width and '
+            "the others of its kind"
         )
     shape = {
         name: getattr(plate, name)
@@ -374,7 +382,8 @@ _BEFORE = 5  # readings of a probe before the salt arrives
 
 
 def _calibration(folder: Folder, site: "Site", at_25: bool) -> Any:
-    """The factor from the creek's own water, or None; at 25 °C where the readings of the slug are brought there."""
+    """The factor from the creek's own water, or None; at 25 °C where the readings of the slug are
+    brought there."""
     stream = site.stream
     if stream.salt_calibration is None:
         return None
@@ -393,8 +402,9 @@ def _calibration(folder: Folder, site: "Site", at_25: bool) -> Any:
         )
         raise HydrokitError(
             Sentence(
-                "{has} has a column temperature, so its conductivity is brought to {reference}, and {lacks} has none: give both that "
-                "column, or neither where the probe does it by itself",
+                "{has} has a column temperature, so its conductivity is brought to {reference}, "
+                "and {lacks} has none: give both that column, or neither where the probe does it "
+                "by itself",
                 has=has,
                 lacks=lacks,
                 reference=Amount(298.15, "temperature"),
@@ -410,7 +420,8 @@ def _calibration(folder: Folder, site: "Site", at_25: bool) -> Any:
     )
 
 
-# What it is called -> its kind. A new way to gauge is its sheet's key above, what makes a gauging of it, and a row here.
+# What it is called -> its kind. A new way to gauge is its sheet's key above, what makes a gauging
+# of it, and a row here.
 KINDS: dict[str, SheetKind] = {
     "bucket": SheetKind("bucket", _bucket, rows="fills of a bucket"),
     "float": SheetKind("float", _float, rows="runs of floats"),

@@ -63,7 +63,8 @@ class Visit:
 
 
 def visits_gauged(study: Opened) -> tuple[Visit, ...]:
-    """Every visit of every field sheet that the site file names, sheet by sheet, in the order of their days."""
+    """Every visit of every field sheet that the site file names, sheet by sheet, in the order of
+    their days."""
     return tuple(
         visit
         for name, kind in KINDS.items()
@@ -105,14 +106,18 @@ def _by_day(path: Path, table: Any, kind: SheetKind) -> list[tuple[np.datetime64
             Mistake(
                 shown_path(path),
                 f"line {line}",
-                "a second day begins here, and mass and background of the salt are given once; keep the visit that counts, and write the others into gaugings.csv",
+                (
+                    "a second day begins here, and mass and background of the salt are given "
+                    "once; keep the visit that counts, and write the others into gaugings.csv"
+                ),
             )
         )
     return found
 
 
 def field_sheets(study: Opened) -> dict[str, Gauging]:
-    """What each sheet comes to: its kind to a Gauging; with the day behind the kind where a sheet holds several visits."""
+    """What each sheet comes to: its kind to a Gauging; with the day behind the kind where a sheet
+    holds several visits."""
     kinds = [each.kind for each in study.visits_gauged]
     return {
         each.kind if kinds.count(each.kind) == 1 else f"{each.kind} of {each.on}": each.gauging
@@ -137,7 +142,8 @@ def _is_gauging(visit: Visit) -> bool:
 
 
 def line_of(listed: FieldGaugings | None, visit: Visit) -> int | None:
-    """Which line of the list is this visit's own, None where none is: the same day, and one flow or one method.
+    """Which line of the list is this visit's own, None where none is: the same day, and one flow or
+    one method.
 
     A sheet without a day is looked for by its flow alone.
     """
@@ -159,7 +165,8 @@ def _agree(listed: FieldGaugings, flow_m3s: float, sd: float) -> Any:
 
 
 def gaugings(study: Opened) -> FieldGaugings | None:
-    """The gaugings of the site's list, and the visits of field sheets with a day that no line of it says; or None.
+    """The gaugings of the site's list, and the visits of field sheets with a day that no line of it
+    says; or None.
 
     A stage that only the sheet of a listed gauging has goes to its line.
     """
@@ -201,7 +208,8 @@ def gaugings(study: Opened) -> FieldGaugings | None:
 
 
 def findings(study: Opened) -> tuple[Finding, ...]:
-    """Which sheets count as gaugings, which want a day, and which say otherwise than their line of the list."""
+    """Which sheets count as gaugings, which want a day, and which say otherwise than their line of
+    the list."""
     listed = listed_gaugings(study.folder, study.site.stream)
     found: list[Finding] = []
     counting: dict[str, list[Visit]] = {}
@@ -260,7 +268,9 @@ def _asks_for_its_day(visit: Visit) -> Finding:
         "caution",
         visit.path.name,
         Sentence(
-            "its flow of {flow} counts for nothing yet, as the sheet says no day: give it a column date, such as 2026-06-01 in its first row, and stage [m] where one was read",
+            "its flow of {flow} counts for nothing yet, as the sheet says no day: give it a "
+            "column date, such as 2026-06-01 in its first row, and stage [m] where one was "
+            "read",
             flow=Amount(visit.gauging.flow_m3s, "flow"),
         ),
     )
@@ -276,7 +286,8 @@ def _apart(listed: FieldGaugings, line: int, visit: Visit) -> list[Finding]:
             "caution",
             visit.path.name,
             Sentence(
-                "comes to {flow} on {day}, where the list of gaugings says {other} by the same method; the list counts: look which is right",
+                "comes to {flow} on {day}, where the list of gaugings says {other} by the "
+                "same method; the list counts: look which is right",
                 flow=Amount(flow, "flow"),
                 day=str(visit.on),
                 other=Amount(float(listed.flow_m3s[line]), "flow"),

@@ -127,7 +127,8 @@ def find_study(path: str | os.PathLike) -> Path:
 
 
 def _above() -> list[Path]:
-    """Folders that a study's path may also be meant from: a notebook's study lies beside the folder of notebooks."""
+    """Folders that a study's path may also be meant from: a notebook's study lies beside the folder
+    of notebooks."""
     here, root = Path.cwd(), checkout()
     notebooks = next((each for each in (here, *here.parents) if each.name == "notebooks"), None)
     within = root is not None and (here == root or root in here.parents)
@@ -140,7 +141,10 @@ def _in_utf8(folder: Path) -> Path:
     try:
         str(folder).encode("utf-8")
     except UnicodeEncodeError:
-        text = "the name of this folder, or of one it lies in, is not UTF-8 text here; rename it in plain letters, or set LANG=C.UTF-8"
+        text = (
+            "the name of this folder, or of one it lies in, is not UTF-8 text here; rename it in "
+            "plain letters, or set LANG=C.UTF-8"
+        )
         raise InputError(Mistake(folder.as_posix(), "", text)) from None
     return folder
 
@@ -229,7 +233,8 @@ def swap_in(built: Path, study: Path) -> Path:
                 raise
             kept = _set_aside(built, study)
             raise RunError(
-                f"Another program holds a file in {reports.name} open, so the reports could not be replaced. Close it; the new set is in {kept.name}."
+                f"Another program holds a file in {reports.name} open, so the reports could "
+                f"not be replaced. Close it; the new set is in {kept.name}."
             ) from error
         sweep(old, reports)
         shutil.rmtree(old, ignore_errors=True)
@@ -305,5 +310,8 @@ def in_one_sentence(error: OSError, folder: Path) -> str:
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return f"The disk is full; nothing could be written in {folder}. Make room and run again."
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
-        return f"{place} may not be written: make the folder writable, close what holds it open, or copy the study elsewhere."
+        return (
+            f"{place} may not be written: make the folder writable, close what holds it open, or "
+            "copy the study elsewhere."
+        )
     return f"{place}: {error.strerror or error}."

@@ -1,4 +1,5 @@
-"""What hydrokit wrote in a folder, by name and hash. Only that is ever replaced; everything else is its owner's and stays."""
+"""What hydrokit wrote in a folder, by name and hash. Only that is ever replaced; everything else is
+its owner's and stays."""
 
 from __future__ import annotations
 
@@ -44,7 +45,8 @@ TAKEN = 1_000_000  # bytes of a manifest; one of ours has some thousands
 
 
 def made_in(folder: Path) -> dict[str, Entries]:
-    """File name to hash, time and title of what hydrokit wrote in a folder; nothing where that is not known."""
+    """File name to hash, time and title of what hydrokit wrote in a folder; nothing where that is
+    not known."""
     try:
         with open(folder / MANIFEST, encoding="utf-8") as handle:
             told = json.loads(handle.read(TAKEN))["files"]
@@ -249,7 +251,8 @@ def marked_older(text: str, time: str) -> str:
 
 
 def _keep(source: Path, target: Path) -> None:
-    """The same file, folder or link under another name; nothing of the source is changed and no link is followed."""
+    """The same file, folder or link under another name; nothing of the source is changed and no
+    link is followed."""
     if source.is_symlink():
         target.symlink_to(os.readlink(source))
     elif source.is_dir():
@@ -265,7 +268,8 @@ def _keep(source: Path, target: Path) -> None:
 
 
 def sweep(old: Path, reports: Path) -> None:
-    """Move what came into the last set while the new one was built, so that it is not deleted with the last set."""
+    """Move what came into the last set while the new one was built, so that it is not deleted with
+    the last set."""
     known = made_in(old)
     for each in old.iterdir():
         if _holds_tables(each, reports / TABLES):

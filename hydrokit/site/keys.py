@@ -1,4 +1,5 @@
-"""One key of the site file: what kind of value it takes, what it means, what is taken where it is left out."""
+"""One key of the site file: what kind of value it takes, what it means, what is taken where it is
+left out."""
 
 from __future__ import annotations
 

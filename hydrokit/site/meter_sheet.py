@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 __all__ = ["VELOCITIES", "meter_ways", "verticals"]
 
-# Columns of a current-meter sheet, by the points they make in a vertical; the most points that are there count.
+# Columns of a current-meter sheet, by the points they make in a vertical; the most points that are
+# there count.
 VELOCITIES = {
     5: (
         "velocity at surface",
@@ -58,7 +59,10 @@ def verticals(path: Path, table: pd.DataFrame) -> tuple[Any, ...]:
             Mistake(
                 shown_path(path),
                 "",
-                "there is no velocity; write the column velocity [m/s] (at 0.6 of the depth), or velocity at 0.2 [m/s] and velocity at 0.8 [m/s]",
+                (
+                    "there is no velocity; write the column velocity [m/s] (at 0.6 of the depth), "
+                    "or velocity at 0.2 [m/s] and velocity at 0.8 [m/s]"
+                ),
             )
         )
     read = points[(depth > 0) & (points > 0)]
@@ -66,7 +70,8 @@ def verticals(path: Path, table: pd.DataFrame) -> tuple[Any, ...]:
 
 
 def meter_ways(study: Opened) -> tuple[tuple[str, str, Gauging], ...] | None:
-    """The last visit with a current meter in every way of sum and uncertainty: (panels, way, Gauging); None without one."""
+    """The last visit with a current meter in every way of sum and uncertainty: (panels, way,
+    Gauging); None without one."""
     visit = next(
         (each for each in reversed(study.visits_gauged) if each.kind == "current meter"), None
     )

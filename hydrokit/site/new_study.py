@@ -7,105 +7,18 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from ..errors import InputError, Mistake, did_you_mean, one_line
 from ..files import read_text, read_toml, shown_path
 from .example_units import example_in
 from .field_pages import field_pages
+from .first_text import SHEETS, START
 from .keys import Key
 from .schema import LISTS, PART_KINDS, SECTIONS
 from .site_file import OLD_KEYS, OLD_SECTIONS, read_site_file
 
 __all__ = ["demos", "write_demo", "write_new_study", "write_study_from", "write_thin_study"]
 
-# What a new study starts with: the least that gives an answer today. Everything else is there, out-commented.
-_START: dict[str, dict[str, Any]] = {
-    "metric": {
-        "site": {
-            "name": '"My creek"',
-            "place": '"where it is"',
-            "stage_of_work": '"existing"',
-            "altitude": '"400 m"',
-            "water_temperature": '"8 degC"',
-            "display": '"metric"',
-            "currency": '"money"',
-        },
-        "stream": {"gaugings": '"gaugings.csv"'},
-        "penstock": {
-            "static_pressure": '"4.5 bar ± 0.1 bar"',
-            "length": '"250 m ± 10 m"',
-            "entry": "1.5",
-        },
-        "penstock.pipe": {"size": '"PVC-U PN 10 110 mm"'},
-        "turbine": {
-            "kind": '"pelton"',
-            "jets": "2",
-            "jet_kind": '"conical nozzle"',
-            "jet_diameter": '"14 mm"',
-        },
-        "generator": {"kind": '"permanent magnet"', "water_to_wire": '"55 % ± 5 %"'},
-        "reading": [
-            {"jets": "0", "pressure": '"4.5 bar"'},
-            {
-                "jets": "1",
-                "pressure": '"4.4 bar"',
-                "volts": '"230 V"',
-                "amps": '"4.2 A"',
-                "spilling": "true",
-            },
-            {
-                "jets": "2",
-                "pressure": '"4.1 bar"',
-                "volts": '"230 V"',
-                "amps": '"7.6 A"',
-                "spilling": "true",
-            },
-        ],
-    },
-    "us": {
-        "site": {
-            "name": '"My creek"',
-            "place": '"where it is"',
-            "stage_of_work": '"existing"',
-            "altitude": '"1300 ft"',
-            "water_temperature": '"46 degF"',
-            "display": '"us"',
-            "currency": '"money"',
-        },
-        "stream": {"gaugings": '"gaugings.csv"'},
-        "penstock": {
-            "static_pressure": '"65 psi ± 1 psi"',
-            "length": '"800 ft ± 30 ft"',
-            "entry": "1.5",
-        },
-        "penstock.pipe": {"size": '"4 in PVC Sch 40"'},
-        "turbine": {
-            "kind": '"pelton"',
-            "jets": "2",
-            "jet_kind": '"conical nozzle"',
-            "jet_diameter": '"0.5 in"',
-        },
-        "generator": {"kind": '"permanent magnet"', "water_to_wire": '"55 % ± 5 %"'},
-        "reading": [
-            {"jets": "0", "pressure": '"65 psi"'},
-            {
-                "jets": "1",
-                "pressure": '"64 psi"',
-                "volts": '"120 V"',
-                "amps": '"7 A"',
-                "spilling": "true",
-            },
-            {
-                "jets": "2",
-                "pressure": '"62 psi"',
-                "volts": '"120 V"',
-                "amps": '"13.2 A"',
-                "spilling": "true",
-            },
-        ],
-    },
-}
 
 _HEAD = """# The site file of a study. Every key hydrokit knows stands here; those behind a # are not used yet.
 # Values carry their unit in quotes: "42 m", "138 ft", "350 gpm", "4.5 bar", "72 psi", "95 %".
@@ -113,51 +26,6 @@ _HEAD = """# The site file of a study. Every key hydrokit knows stands here; tho
 # Write behind each value how it was measured; you will want to know in a year.
 # The numbers below are examples. Replace them by yours, then: hydrokit check, hydrokit run.
 """
-
-_SHEETS = {
-    "gaugings.csv": {
-        "metric": "# One line a gauging. Stage may stay empty. Uncertainty: one standard deviation; empty takes the usual of the method.\n"
-        "# The line below is an example: replace it.\ndate, stage [m], flow [L/s], uncertainty [%], method, ice\n2026-06-01, , 8.4, 4, example, no\n",
-        "us": "# One line a gauging. Stage may stay empty. Uncertainty: one standard deviation; empty takes the usual of the method.\n"
-        "# The line below is an example: replace it.\ndate, stage [ft], flow [gpm], uncertainty [%], method, ice\n2026-06-01, , 130, 4, example, no\n",
-    },
-    "sheet_bucket.csv": {
-        "metric": '# Bucket: at least three fills; the day, and the stage where one was read, in the first row of a visit. Name it in site.toml: [stream] bucket = "sheet_bucket.csv"\ndate, stage [m], volume [L], time [s]\n',
-        "us": '# Bucket: at least three fills; the day, and the stage where one was read, in the first row of a visit. Name it in site.toml: [stream] bucket = "sheet_bucket.csv"\ndate, stage [ft], volume [gal], time [s]\n',
-    },
-    "sheet_current_meter.csv": {
-        "metric": '# Current meter: from bank to bank, edges with depth 0. [stream] current_meter = "sheet_current_meter.csv"\ndate, stage [m], distance [m], depth [m], velocity [m/s]\n',
-        "us": '# Current meter: from bank to bank, edges with depth 0. [stream] current_meter = "sheet_current_meter.csv"\ndate, stage [ft], distance [ft], depth [ft], velocity [ft/s]\n',
-    },
-    "sheet_salt.csv": {
-        "metric": "# Salt: a reading every 5 s from before the salt comes until it has passed. [stream] salt, salt_mass, salt_background\ndate, stage [m], time [s], conductivity [uS/cm]\n",
-        "us": "# Salt: a reading every 5 s from before the salt comes until it has passed. [stream] salt, salt_mass, salt_background\ndate, stage [ft], time [s], conductivity [uS/cm]\n",
-    },
-    "sheet_float.csv": {
-        "metric": '# Floats: one row a run, spread from bank to bank. [stream] float = "sheet_float.csv", with float_section and float_bed\ndate, stage [m], length [m], time [s]\n',
-        "us": '# Floats: one row a run, spread from bank to bank. [stream] float = "sheet_float.csv", with float_section and float_bed\ndate, stage [ft], length [ft], time [s]\n',
-    },
-    "sheet_section.csv": {
-        "metric": '# Section the floats cross, edge to edge; more than one by their stations. [stream] float_section = "sheet_section.csv"\nstation [m], across [m], depth [m]\n',
-        "us": '# Section the floats cross, edge to edge; more than one by their stations. [stream] float_section = "sheet_section.csv"\nstation [ft], across [ft], depth [ft]\n',
-    },
-    "sheet_weir.csv": {
-        "metric": '# Weir plate: a head over its point or crest in each row; describe the plate under [weir]. [stream] weir = "sheet_weir.csv"\ndate, stage [m], head [mm]\n',
-        "us": '# Weir plate: a head over its point or crest in each row; describe the plate under [weir]. [stream] weir = "sheet_weir.csv"\ndate, stage [ft], head [in]\n',
-    },
-    "sheet_flood.csv": {
-        "metric": '# Flood marks: depth of the bed below the mark, section by section. [stream] slope_area = "sheet_flood.csv", with slope_area_manning\nstation [m], level [m], across [m], depth [m]\n',
-        "us": '# Flood marks: depth of the bed below the mark, section by section. [stream] slope_area = "sheet_flood.csv", with slope_area_manning\nstation [ft], level [ft], across [ft], depth [ft]\n',
-    },
-    "sheet_penstock.csv": {
-        "metric": '# Survey: first station is the water level, last the jets. [penstock] profile = "sheet_penstock.csv"\nchainage [m], elevation [m]\n',
-        "us": '# Survey: first station is the water level, last the jets. [penstock] profile = "sheet_penstock.csv"\nchainage [ft], elevation [ft]\n',
-    },
-    "sheet_log.csv": {
-        "metric": '# Log: whenever you pass the powerhouse. [readings] log = "sheet_log.csv"\ntime, jets, pressure [bar], volts [V], amps [A], spilling, needle, air [degC], note\n',
-        "us": '# Log: whenever you pass the powerhouse. [readings] log = "sheet_log.csv"\ntime, jets, pressure [psi], volts [V], amps [A], spilling, needle, air [degF], note\n',
-    },
-}
 
 
 def write_new_study(path: str | Path, units: str = "metric") -> None:
@@ -178,7 +46,8 @@ def write_new_study(path: str | Path, units: str = "metric") -> None:
 
 
 def write_thin_study(path: str | Path, case: str, units: str = "metric") -> None:
-    """Write a new study's folder with the keys that matter for one case; each example is marked until it is replaced.
+    """Write a new study's folder with the keys that matter for one case; each example is marked
+    until it is replaced.
 
     Parameters
     ----------
@@ -263,7 +132,10 @@ def write_demo(path: str | Path, name: str) -> None:
             Mistake(
                 "--demo",
                 "",
-                f"there is no demo '{one_line(name)}'{did_you_mean(name, known)}; there are: {', '.join(known)}",
+                (
+                    f"there is no demo '{one_line(name)}'{did_you_mean(name, known)}; there are: "
+                    f"{', '.join(known)}"
+                ),
             )
         )
     folder, source = _free(path), demo_folder() / name
@@ -289,7 +161,7 @@ def _free(path: str | Path) -> Path:
 
 
 def _write(folder: Path, text: str, units: str, more: dict[str, str] | None = None) -> None:
-    sheets = {name: sheet[units] for name, sheet in _SHEETS.items()}
+    sheets = {name: sheet[units] for name, sheet in SHEETS.items()}
     _write_files(folder, {"site.toml": text, **sheets, **field_pages(units), **(more or {})})
 
 
@@ -307,7 +179,7 @@ def _write_files(folder: Path, files: dict[str, str]) -> None:
 
 def site_text(units: str = "metric") -> str:
     """The site file of a new study, every key with its line of explanation."""
-    start = _START[units]
+    start = START[units]
     blocks = [_HEAD]
     for name, keys in SECTIONS.items():
         if keys:

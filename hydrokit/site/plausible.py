@@ -49,7 +49,8 @@ def _caution(where: str, key: Key, value: float) -> Finding:
         "caution",
         where,
         Sentence(
-            "it is {value}; {bounds} is usual (common practice: {reason}): look at the number and its unit again",
+            "it is {value}; {bounds} is usual (common practice: {reason}): look at the number "
+            "and its unit again",
             value=amount_of(key, value, bounds),
             bounds=bounds_in_both(bounds),
             reason=in_both(reason),
@@ -85,7 +86,10 @@ def _uncertain(study: Opened) -> list[Finding]:
                     Finding(
                         "caution",
                         f"[{section}] {key}",
-                        f"± {100 * value.relative:.0f} % (one standard deviation) says next to nothing; look at the number after ± again, or measure it",
+                        (
+                            f"± {100 * value.relative:.0f} % (one standard deviation) says next "
+                            "to nothing; look at the number after ± again, or measure it"
+                        ),
                     )
                 )
     return found
@@ -109,6 +113,9 @@ def _speed(study: Opened) -> list[Finding]:
         Finding(
             "caution",
             "[turbine] speed",
-            f"its runner moves at {share:.2g} times the speed of the jet; such machines run at 0.43 to 0.48: look at speed, runner_diameter and head again",
+            (
+                f"its runner moves at {share:.2g} times the speed of the jet; such machines run "
+                "at 0.43 to 0.48: look at speed, runner_diameter and head again"
+            ),
         )
     ]

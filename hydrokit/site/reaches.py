@@ -32,7 +32,8 @@ def told_gauging(value: Measured, method: str) -> Gauging:
 
 
 def leaks(study: Opened) -> tuple[tuple[str, float, GainOrLoss], ...]:
-    """What each ditch or reach gains or loses between its two gaugings: (name, flow above in m³/s, GainOrLoss)."""
+    """What each ditch or reach gains or loses between its two gaugings: (name, flow above in m³/s,
+    GainOrLoss)."""
     entries = enumerate(study.site.stream.reach, 1)
     return tuple(
         (
@@ -54,7 +55,8 @@ def _change(entry: Reach) -> GainOrLoss:
             whole = shared = 0.0  # no water is seen to be none
         if shared > whole:
             raise HydrokitError(
-                f"shared is {100 * shared:.1f} %, more than the whole uncertainty of {100 * whole:.1f} % it is a part of"
+                f"shared is {100 * shared:.1f} %, more than the whole uncertainty of "
+                f"{100 * whole:.1f} % it is a part of"
             )
         ends.append(
             Gauging.from_parts(

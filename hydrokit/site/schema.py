@@ -98,7 +98,8 @@ class General(Section):
         within="-80 degC to 40 degC",
     )
     frost: Literal["by temperature", "none"] = key.choice(
-        "whether ice is a question here: by temperature, where a night known comes to freezing point; none, never",
+        "whether ice is a question here: by temperature, where a night known comes to "
+        "freezing point; none, never",
         default='"by temperature"',
         shared_with_neighbour=True,
     )
@@ -108,7 +109,9 @@ class Survey(Section):
     """[survey]: the owner's own survey, for a sketch of the place and nothing else."""
 
     points: str | None = key.file(
-        "CSV of points: name, then x [m] and y [m] (east, north), or bearing [deg] and distance [m] from the point named under from, else from the one above; elevation [m]; part, such as penstock: points of a part are joined",
+        "CSV of points: name, then x [m] and y [m] (east, north), or bearing [deg] and "
+        "distance [m] from the point named under from, else from the one above; elevation "
+        "[m]; part, such as penstock: points of a part are joined",
         '"points.csv"',
         columns={"name": "text"},
         optional={

@@ -94,7 +94,10 @@ class Costs(Section, page="07_money"):
     )
     heat_value: float | None = key.number(
         "money/J",
-        "value of a kWh of heat: the fuel it replaces; left out, heat within the demand has the value above, and heat beyond it none",
+        (
+            "value of a kWh of heat: the fuel it replaces; left out, heat within the demand has "
+            "the value above, and heat beyond it none"
+        ),
         '"0.09 per kWh"',
         shared_with_neighbour=True,
     )
@@ -120,7 +123,10 @@ class Costs(Section, page="07_money"):
     )
     loan_rate: float | None = key.number(
         "ratio",
-        "interest on the loan as the bank writes it, inflation included; left out, the discount rate with inflation",
+        (
+            "interest on the loan as the bank writes it, inflation included; left out, the "
+            "discount rate with inflation"
+        ),
         '"5.5 %"',
         within="0 % to 100 %",
         shared_with_neighbour=True,
@@ -218,7 +224,10 @@ class Costs(Section, page="07_money"):
     )
     cover_p50: float = key.number(
         "ratio",
-        "debt service cover ratio that the bank asks of a median (P50) year; common practice unless the bank says another",
+        (
+            "debt service cover ratio that the bank asks of a median (P50) year; common practice "
+            "unless the bank says another"
+        ),
         "1.4",
         default="1.35",
         within="0 to 10",
@@ -226,7 +235,10 @@ class Costs(Section, page="07_money"):
     )
     cover_p90: float = key.number(
         "ratio",
-        "debt service cover ratio that the bank asks of the ten-year mean exceeded with 90 % probability; common practice unless the bank says another",
+        (
+            "debt service cover ratio that the bank asks of the ten-year mean exceeded with 90 % "
+            "probability; common practice unless the bank says another"
+        ),
         "1.25",
         default="1.2",
         within="0 to 10",
@@ -234,7 +246,10 @@ class Costs(Section, page="07_money"):
     )
     cover_p99: float = key.number(
         "ratio",
-        "debt service cover ratio that the bank asks of a year exceeded with 99 % probability; common practice unless the bank says another",
+        (
+            "debt service cover ratio that the bank asks of a year exceeded with 99 % "
+            "probability; common practice unless the bank says another"
+        ),
         "1.05",
         default="1",
         within="0 to 10",
@@ -256,7 +271,10 @@ class Costs(Section, page="07_money"):
     )
     first_value: float | None = key.number(
         "money/J",
-        "value of each of the first kWh of a year that are used, where these replace something dearer; those beyond have the value above",
+        (
+            "value of each of the first kWh of a year that are used, where these replace "
+            "something dearer; those beyond have the value above"
+        ),
         '"0.60 per kWh"',
         shared_with_neighbour=True,
     )

@@ -126,7 +126,8 @@ class StageLeftOut(Section, page="01_stream_gauging"):
 
 
 class Stream(FieldSheets, page="01_stream_gauging"):
-    """[stream]: the creek as it was measured; the field sheets of a gauging stand in :mod:`hydrokit.site.field_sheets`."""
+    """[stream]: the creek as it was measured; the field sheets of a gauging stand in
+    :mod:`hydrokit.site.field_sheets`."""
 
     stage: str | None = key.file(
         "CSV: date, stage [m] of daily means, or time, stage [m] as a logger writes it; ice yes or no",
@@ -143,7 +144,9 @@ class Stream(FieldSheets, page="01_stream_gauging"):
     record: str | None = key.file("CSV: date, flow [L/s], daily means", '"flow.csv"')
     provenance: Literal["measured", "transferred", "extended", "modelled", "national grid"] = (
         key.choice(
-            "where the record comes from: measured here, made from another creek's, extended before it came here, from a model of rain and runoff, or read from a national grid",
+            "where the record comes from: measured here, made from another creek's, extended "
+            "before it came here, from a model of rain and runoff, or read from a national "
+            "grid",
             '"transferred"',
             default='"measured"',
         )
@@ -255,7 +258,8 @@ def _rules_with(name: str) -> str:
 
 
 class Residual(Section, page="02_flow_duration"):
-    """[[rights.residual]]: a rule of residual flow; the rules themselves stand in :mod:`hydrokit.stream.rules`."""
+    """[[rights.residual]]: a rule of residual flow; the rules themselves stand in
+    :mod:`hydrokit.stream.rules`."""
 
     rule: str = key.choice(
         "rule that sets the residual flow: "

@@ -1,4 +1,5 @@
-"""[electrical] and [[safeguard]]: what the plant is connected to, its earth, and how far what protects people is."""
+"""[electrical] and [[safeguard]]: what the plant is connected to, its earth, and how far what
+protects people is."""
 
 import datetime
 from typing import Literal
@@ -13,7 +14,8 @@ class Electrical(Section, page="06_using_it"):
     """[electrical]: what the plant is connected to, and its earth."""
 
     supply: Literal["island", "grid"] | None = key.choice(
-        "whether the plant feeds its own loads alone or runs on a grid; left out, a grid where [costs] has a price of export",
+        "whether the plant feeds its own loads alone or runs on a grid; left out, a grid "
+        "where [costs] has a price of export",
         example='"island"',
     )
     fault_level: float | None = key.number(

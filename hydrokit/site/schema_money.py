@@ -21,7 +21,8 @@ class Sizing(Section, page="04_design_flow"):
         shared_with_neighbour=True,
     )
     aim: Literal["cost", "winter", "worth"] | None = key.choice(
-        "what the design flow is chosen for: lowest levelised cost of a useful kWh, most energy in winter, or highest net annual benefit (worth)",
+        "what the design flow is chosen for: lowest levelised cost of a useful kWh, most "
+        "energy in winter, or highest net annual benefit (worth)",
         shared_with_neighbour=True,
     )
     flat_within: float = key.number(
@@ -38,7 +39,10 @@ class Plan(Section, page="04_design_flow"):
 
     design_flow: float | None = key.number(
         "m^3/s",
-        "design flow the owner has in mind; all pages are then based on it, where jets of a stated bore do not set another",
+        (
+            "design flow the owner has in mind; all pages are then based on it, where jets of a "
+            "stated bore do not set another"
+        ),
         '"22 L/s"',
         within="0.01 L/s to 1000 m^3/s",
     )

@@ -252,7 +252,10 @@ class OpenGround(AnyPart):
     )
     loss: float | None = key.number(
         "share",
-        "share of the flow lost on the way in summer, gauged at both ends; left out, it is calculated from ground and size",
+        (
+            "share of the flow lost on the way in summer, gauged at both ends; left out, it is "
+            "calculated from ground and size"
+        ),
         '"10 %"',
         within="0 % to 99 %",
     )
@@ -285,7 +288,8 @@ class Channel(AnyPart):
         "m", "bore, where it is a pipe that runs part full", '"250 mm"', within="1 cm to 10 m"
     )
     lining: str | None = key.text(
-        "floor and walls: concrete, boards planed, earth sandy loam, stream gravel, pipe smooth plastic and so on",
+        "floor and walls: concrete, boards planed, earth sandy loam, stream gravel, pipe "
+        "smooth plastic and so on",
         '"concrete"',
     )
     manning: float | None = key.number(

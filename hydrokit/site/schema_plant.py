@@ -97,7 +97,10 @@ class Turbine(Section, page="04_design_flow"):
     )
     jets_open: tuple[int, ...] | None = key.monthly(
         "count",
-        "jets left open in each month, where nobody changes them with the flow; 0, or a month left out: as many as the flow feeds",
+        (
+            "jets left open in each month, where nobody changes them with the flow; 0, or a month "
+            "left out: as many as the flow feeds"
+        ),
         "4",
         within="0 to 8",
         whole=True,
@@ -181,7 +184,8 @@ class Generator(Section, page="04_design_flow"):
 
 
 class ReadingsChange(Section, page="09_running_it"):
-    """[[readings.change]]: something was changed at the plant, so that it is no longer the one that was commissioned."""
+    """[[readings.change]]: something was changed at the plant, so that it is no longer the one that
+    was commissioned."""
 
     date: datetime.date = key.day("day of the change", "2026-05-11", required=True)
     what: Literal["gauge", "jet", "runner", "generator", "brushes", "meter", "pipe"] = key.choice(
@@ -210,7 +214,8 @@ class Readings(Section, page="09_running_it"):
         usual=("50 % to 100 %", "motors alone reach 0.7 to 0.9"),
     )
     metered_at: Literal["generator terminals", "sending end", "receiving end"] = key.choice(
-        "where the watts are metered, and water_to_wire counted: at the generator, at the beginning or at the far end of the main cable",
+        "where the watts are metered, and water_to_wire counted: at the generator, at the "
+        "beginning or at the far end of the main cable",
         '"sending end"',
         default='"receiving end"',
     )
@@ -237,7 +242,9 @@ class Reading(Section, page="09_running_it"):
     )
     date: datetime.date | None = key.day("date of the reading", "2026-07-04")
     commissioning: bool | None = key.yes_no(
-        "whether the reading is one of a commissioning: the healthy plant, everything shut, then one jet to all, the forebay spilling; the last commissioning counts, and no other reading is part of the gauge card"
+        "whether the reading is one of a commissioning: the healthy plant, everything shut, "
+        "then one jet to all, the forebay spilling; the last commissioning counts, and no "
+        "other reading is part of the gauge card"
     )
 
 
@@ -300,7 +307,12 @@ class Operation(Section, page="05_annual_energy"):
     )
     freezes_below: float = key.number(
         "K",
-        "daily mean air temperature at and below which a stopped plant freezes, as its owner has seen it; left out, where the pipes are described and a year of air is known, it freezes on days on which water standing in the worst stretch is blocked before the next",
+        (
+            "daily mean air temperature at and below which a stopped plant freezes, as its owner "
+            "has seen it; left out, where the pipes are described and a year of air is known, it "
+            "freezes on days on which water standing in the worst stretch is blocked before the "
+            "next"
+        ),
         '"-3 degC"',
         default='"-3 degC"',
         within="-60 degC to 10 degC",

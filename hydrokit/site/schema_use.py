@@ -279,7 +279,8 @@ class Circuit(Section, page="06_using_it"):
     )
     phases: Phases | None = key.choice("how it is wired; left out, as the cable", '"one"')
     phase: Literal["1", "2", "3"] | None = key.choice(
-        "on a plant of three phases the phase it hangs on, with the next where it takes two; left out, circuits are spread as evenly as can be"
+        "on a plant of three phases the phase it hangs on, with the next where it takes two; "
+        "left out, circuits are spread as evenly as can be"
     )
     power_factor: float = key.number(
         "share",
@@ -299,12 +300,16 @@ class Circuit(Section, page="06_using_it"):
     )
     locked_rotor: float | None = key.number(
         "W",
-        "apparent power a motor on it draws with its rotor locked, from its plate; left out, six times that at work",
+        (
+            "apparent power a motor on it draws with its rotor locked, from its plate; left out, "
+            "six times that at work"
+        ),
         '"12 kVA"',
         within="1 W to 1000000 kW",
     )
     starter: Literal["direct", "star-delta", "soft"] = key.choice(
-        "how a motor on it is started: direct; star-delta, with a third of the current; soft, with half of it",
+        "how a motor on it is started: direct; star-delta, with a third of the current; soft, "
+        "with half of it",
         default='"direct"',
     )
     begins: Literal["cable end", "powerhouse"] = key.choice(
@@ -339,7 +344,8 @@ class Ballast(Section, page="06_using_it"):
         within="1 V to 100000 V",
     )
     sharing: Literal["alike", "each phase"] | None = key.choice(
-        "on three phases, whether its three resistors are switched alike, or each phase takes what its own loads leave",
+        "on three phases, whether its three resistors are switched alike, or each phase takes "
+        "what its own loads leave",
         example='"each phase"',
     )
     heats: Literal["air", "water"] = key.choice("what it heats", default='"air"')
@@ -394,5 +400,9 @@ class Battery(Section, page="06_using_it"):
     day_use: tuple[float, ...] | None = key.numbers(
         "W",
         "power demand in each hour of a usual day, midnight first, 24 values",
-        '["200 W", "200 W", "200 W", "200 W", "200 W", "200 W", "200 W", "900 W", "900 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "1.4 kW", "1.4 kW", "1.4 kW", "1.4 kW", "300 W", "300 W", "300 W"]',
+        (
+            '["200 W", "200 W", "200 W", "200 W", "200 W", "200 W", "200 W", "900 W", "900 W", '
+            '"400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "1.4 kW", '
+            '"1.4 kW", "1.4 kW", "1.4 kW", "300 W", "300 W", "300 W"]'
+        ),
     )

@@ -16,7 +16,10 @@ COVER = key.number(
 )
 SNOW = key.number(
     "m",
-    "usual depth of settled snow in mid winter: on the soil over a buried pipe, over the crown of one that lies on the ground",
+    (
+        "usual depth of settled snow in mid winter: on the soil over a buried pipe, over the "
+        "crown of one that lies on the ground"
+    ),
     '"0.6 m"',
     default='"0 m"',
     within="0 m to 100 m",
@@ -35,7 +38,11 @@ class Intake(Section, page="03_water_way"):
 
     capacity: Measured | None = key.measured(
         "m^3/s",
-        "capacity of the clean intake; a measured one, with ±, is used instead of the calculated capacity of the screens listed under [[part]] above the forebay; one without ± only where none is listed",
+        (
+            "capacity of the clean intake; a measured one, with ±, is used instead of the "
+            "calculated capacity of the screens listed under [[part]] above the forebay; one "
+            "without ± only where none is listed"
+        ),
         '"60 L/s ± 4 L/s"',
         within="0.01 L/s to 10000 m^3/s",
         usual=(
@@ -167,7 +174,10 @@ class Diversion(Section, page="03_water_way"):
     )
     outlet_crest: float | None = key.number(
         "m",
-        "level of the crest of an upturned outlet, or of the water over a submerged one, in the profile's datum",
+        (
+            "level of the crest of an upturned outlet, or of the water over a submerged one, in "
+            "the profile's datum"
+        ),
         '"277.2 m"',
         within="-1000 m to 9000 m",
         positive=False,
@@ -182,7 +192,10 @@ class Diversion(Section, page="03_water_way"):
     )
     inlet_level: float | None = key.number(
         "m",
-        "level of the axis of the pipe inlet, in the profile's datum, where the first station is the water surface",
+        (
+            "level of the axis of the pipe inlet, in the profile's datum, where the first station "
+            "is the water surface"
+        ),
         '"287.6 m"',
         within="-1000 m to 9000 m",
         positive=False,
@@ -247,7 +260,10 @@ class Penstock(Section, page="03_water_way"):
     )
     vents: tuple[float, ...] = key.numbers(
         "m",
-        "distances along the pipe from its inlet of the vents on it; one at each high point lets the air out that else takes head",
+        (
+            "distances along the pipe from its inlet of the vents on it; one at each high point "
+            "lets the air out that else takes head"
+        ),
         '["165 m"]',
         default="[]",
     )

@@ -1,4 +1,5 @@
-"""A section of the site file as it was read: frozen, its keys typed attributes, their defaults from the schema."""
+"""A section of the site file as it was read: frozen, its keys typed attributes, their defaults from
+the schema."""
 
 from __future__ import annotations
 
@@ -47,7 +48,8 @@ class Section(Mapping[str, Any]):
     schema: ClassVar[dict[str, Key]] = {}
     """Name of each key in the site file -> what is known of it."""
     lists: ClassVar[Entries] = {}
-    """Name of each list that belongs to the section, such as the pipes of the penstock -> type of its entries."""
+    """Name of each list that belongs to the section, such as the pipes of the penstock -> type of
+    its entries."""
 
     page: ClassVar[str] = ""
     """The notebook in which its keys count most; empty where they count everywhere."""
@@ -58,7 +60,8 @@ class Section(Mapping[str, Any]):
         for name, annotation in cls.__dict__.get("__annotations__", {}).items():
             held = cls.__dict__[name]
             if isinstance(held, Key):
-                # As a text it would tell no choices: a module with sections imports no annotations from the future.
+                # As a text it would tell no choices: a module with sections imports no annotations
+                # from the future.
                 assert not isinstance(annotation, str), f"{cls.__name__}.{name}"
                 key = held.typed(annotation)
                 setattr(cls, name, _LeftOut(key))

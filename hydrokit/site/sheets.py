@@ -220,7 +220,10 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
             Finding(
                 "note",
                 path.name,
-                f"the uncertainty of {unsaid} is not stated; the usual of the method is taken (common practice)",
+                (
+                    f"the uncertainty of {unsaid} is not stated; the usual of the method is taken "
+                    "(common practice)"
+                ),
             )
         )
     ice = (
@@ -257,7 +260,10 @@ def _odd_gaugings(path: Path, table: Any) -> list[Finding]:
             Finding(
                 "problem",
                 path.name,
-                f"{lines_of(table['line'][ahead])} has a date to come, such as {day:%Y-%m-%d}; look whether its year is right",
+                (
+                    f"{lines_of(table['line'][ahead])} has a date to come, such as "
+                    f"{day:%Y-%m-%d}; look whether its year is right"
+                ),
             )
         )
     same = [name for name in ("date", "stage", "flow", "method") if name in table]
@@ -267,14 +273,18 @@ def _odd_gaugings(path: Path, table: Any) -> list[Finding]:
             Finding(
                 "caution",
                 path.name,
-                f"{lines_of(table['line'][twice])} repeats the date, stage and flow of another line and counts twice; delete it unless it was gauged twice",
+                (
+                    f"{lines_of(table['line'][twice])} repeats the date, stage and flow of "
+                    "another line and counts twice; delete it unless it was gauged twice"
+                ),
             )
         )
     return findings
 
 
 def _refuse_slips(path: Path, table: pd.DataFrame, cease_to_flow: float | None) -> None:
-    """Refuse numbers that only a column under another's title, or a title without its per cent, can have made."""
+    """Refuse numbers that only a column under another's title, or a title without its per cent, can
+    have made."""
     from ..stream.record import lines_of
 
     mistakes = []
@@ -284,7 +294,10 @@ def _refuse_slips(path: Path, table: pd.DataFrame, cease_to_flow: float | None) 
             Mistake(
                 shown_path(path),
                 lines,
-                "the uncertainty is more than the flow itself; where it is in per cent, title its column uncertainty [%]",
+                (
+                    "the uncertainty is more than the flow itself; where it is in per cent, title "
+                    "its column uncertainty [%]"
+                ),
             )
         )
     if "stage" in table:
@@ -292,7 +305,8 @@ def _refuse_slips(path: Path, table: pd.DataFrame, cease_to_flow: float | None) 
         high = table["stage"] > lowest + _HIGHEST_STAGE
         if high.any():
             text = Sentence(
-                "the stage is more than {most} above {lowest}; are the columns of stage and flow swapped, or its unit another?",
+                "the stage is more than {most} above {lowest}; are the columns of stage and "
+                "flow swapped, or its unit another?",
                 most=Amount(_HIGHEST_STAGE, "stage"),
                 lowest="the lowest one" if cease_to_flow is None else "[stream] cease_to_flow",
             )
@@ -333,7 +347,8 @@ def daily(
     kind: str,
     beside: dict[str, str] | None = None,
 ) -> pd.Series:
-    """A daily series of a CSV of dates, checked for order and repeated dates; with `beside`, columns that may stand there too, a table."""
+    """A daily series of a CSV of dates, checked for order and repeated dates; with `beside`,
+    columns that may stand there too, a table."""
     import pandas as pd
 
     path = folder.file(name, where)

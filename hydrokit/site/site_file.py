@@ -224,7 +224,8 @@ class _Reader:
 
 
 def _kept_below(name: str, body: Any) -> list[str]:
-    """The key of a list's entry that a value is for which stands where the list should: a flow alone is a fixed residual flow."""
+    """The key of a list's entry that a value is for which stands where the list should: a flow
+    alone is a fixed residual flow."""
     if name != "rights.residual" or not isinstance(body, str):
         return []
     try:

@@ -1,4 +1,5 @@
-"""A new study for one case: the few keys that matter there, each example value marked until it is replaced."""
+"""A new study for one case: the few keys that matter there, each example value marked until it is
+replaced."""
 
 from __future__ import annotations
 
@@ -18,7 +19,8 @@ __all__ = ["CASES", "MARK", "examples_left", "thin_files"]
 MARK = "example: replace"
 _LINES_READ = 200  # of a file in which marks are looked for: an example has no more
 
-# Section (behind it which entry of a list) and key -> its value in metric and in US units; one value where they are alike.
+# Section (behind it which entry of a list) and key -> its value in metric and in US units; one
+# value where they are alike.
 _Rows = list[tuple[str, str, tuple[str, ...]]]
 _SITE: _Rows = [
     ("[site]", "name", ('"My creek"',)),
@@ -126,7 +128,10 @@ def _sheets(units: str) -> dict[str, str]:
     us = units == "us"
     flow, factor = ("gpm", 15.85) if us else ("L/s", 1.0)
     return {
-        "sheet_bucket.csv": f"# {MARK} these fills; the day, and the stage where one was read, in the first row of a visit\n"
+        "sheet_bucket.csv": (
+            f"# {MARK} these fills; the day, and the stage where one was read, in the first row "
+            "of a visit\n"
+        )
         + (
             "date,stage [ft],volume [gal],time [s]\n2026-06-01,,5,2.3\n,,5,2.2\n,,5,2.4\n"
             if us
@@ -142,9 +147,17 @@ def _sheets(units: str) -> dict[str, str]:
         "neighbour.csv": _record(date(2020, 10, 1), 5 * 365, f"flow [{flow}]", 60 * factor, 0.4),
         "sheet_log.csv": f"# {MARK} these readings\n"
         + (
-            "time,jets,pressure [psi],volts [V],amps [A],spilling,needle,air [degF],note\n2026-01-10 08:00,2,62,120,13.2,yes,steady,34,\n2026-02-10 08:00,2,62,120,13.1,yes,steady,30,\n2026-03-10 08:00,2,61.8,120,13.2,yes,steady,41,\n"
+            "time,jets,pressure [psi],volts [V],amps [A],spilling,needle,air "
+            "[degF],note\n2026-01-10 08:00,2,62,120,13.2,yes,steady,34,\n2026-02-10 "
+            "08:00,2,62,120,13.1,yes,steady,30,\n2026-03-10 "
+            "08:00,2,61.8,120,13.2,yes,steady,41,\n"
             if us
-            else "time,jets,pressure [bar],volts [V],amps [A],spilling,needle,air [degC],note\n2026-01-10 08:00,2,4.1,230,7.6,yes,steady,1,\n2026-02-10 08:00,2,4.1,230,7.5,yes,steady,-1,\n2026-03-10 08:00,2,4.1,230,7.6,yes,steady,5,\n"
+            else (
+                "time,jets,pressure [bar],volts [V],amps [A],spilling,needle,air "
+                "[degC],note\n2026-01-10 08:00,2,4.1,230,7.6,yes,steady,1,\n2026-02-10 "
+                "08:00,2,4.1,230,7.5,yes,steady,-1,\n2026-03-10 "
+                "08:00,2,4.1,230,7.6,yes,steady,5,\n"
+            )
         ),
     }
 
@@ -176,7 +189,10 @@ def examples_left(files: Iterable[Path]) -> tuple[Finding, ...]:
         Finding(
             "caution",
             "examples",
-            f'values that are not yours yet count like any other: {"; ".join(left)}; put in your own, and take "# {MARK}" away with each',
+            (
+                f"values that are not yours yet count like any other: {'; '.join(left)}; put in "
+                f'your own, and take "# {MARK}" away with each'
+            ),
         ),
     )
 

@@ -1,4 +1,5 @@
-"""One value of a site file: from what is written there to SI numbers, or a sentence that says what to write."""
+"""One value of a site file: from what is written there to SI numbers, or a sentence that says what
+to write."""
 
 from __future__ import annotations
 
@@ -209,7 +210,8 @@ def _value(value: Any, key: Key, where: str) -> Any:
         found = value.strip().lower() if isinstance(value, str) else value
         if found not in key.choices:
             raise UnitsError(
-                f"{where} must be one of {', '.join(key.choices)}; got {_shown(value)}{did_you_mean(str(value), key.choices)}"
+                f"{where} must be one of {', '.join(key.choices)}; got "
+                f"{_shown(value)}{did_you_mean(str(value), key.choices)}"
             )
         return found
     if kind == "measured":
@@ -240,7 +242,8 @@ def _value(value: Any, key: Key, where: str) -> Any:
         zoned = isinstance(value, datetime) and value.tzinfo is not None
         if not isinstance(value, date) or zoned or not 1800 <= value.year < 2200:
             raise UnitsError(
-                f"{where} must be a date such as 2026-07-04 or a time such as 2026-07-04 13:00:00 (no quotes, no time zone), got {_shown(value)}"
+                f"{where} must be a date such as 2026-07-04 or a time such as 2026-07-04 "
+                f"13:00:00 (no quotes, no time zone), got {_shown(value)}"
             )
         return value
     if kind == "months":
@@ -299,7 +302,8 @@ def _number(value: Any, key: Key, where: str) -> Any:
     if "money" in kind and isinstance(value, str):
         if re.search(r"\d,\d", value):
             raise UnitsError(
-                f"{where} has a comma in its number ({_shown(value)}); write {without_comma(value)} (a point, no separators)"
+                f"{where} has a comma in its number ({_shown(value)}); write "
+                f"{without_comma(value)} (a point, no separators)"
             )
         amount, signs = _MONEY_SIGN.subn("", value)
         if signs:
@@ -317,7 +321,8 @@ def _number(value: Any, key: Key, where: str) -> Any:
         raise UnitsError(f"{where} cannot be {_shown(value)}")
     if number < 0 and key.positive:
         raise UnitsError(
-            f"{where} is {'below absolute zero' if kind == 'K' else 'negative'} ({_shown(value)}); it cannot be"
+            f"{where} is {'below absolute zero' if kind == 'K' else 'negative'} "
+            f"({_shown(value)}); it cannot be"
         )
     if key.whole and number % 1:
         raise UnitsError(f"{where} must be a whole number, got {_shown(value)}")
@@ -366,7 +371,9 @@ def _by_month(value: Any, key: Key, where: str) -> tuple[Any, ...]:
             raise UnitsError(f"{where} has a month twice")
         if unknown:
             raise UnitsError(
-                f"{where} has a month '{one_line(unknown[0])}'{did_you_mean(unknown[0], MONTHS)}; write january to december"
+                f"{where} has a month "
+                f"'{one_line(unknown[0])}'{did_you_mean(unknown[0], MONTHS)}; write january "
+                "to december"
             )
         named = {each.lower(): _number(one, key, f"{where} {each}") for each, one in value.items()}
         return tuple(named.get(month, 0) for month in MONTHS)

@@ -17,7 +17,8 @@ PATIENCE = 5.0  # s
 
 
 def patiently(act: Callable[[], object]) -> Any:
-    """Do it, again for some seconds where another program (a virus scanner, a spreadsheet) holds a file for a moment."""
+    """Do it, again for some seconds where another program (a virus scanner, a spreadsheet) holds a
+    file for a moment."""
     until = time.monotonic() + PATIENCE
     while True:
         try:

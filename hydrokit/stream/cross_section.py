@@ -56,14 +56,16 @@ def cross_section(across: Given, depth: Given) -> tuple[Number, Number]:
     )
     if len(across) != len(depth) or len(across) < 3:
         raise HydrokitError(
-            f"cross_section(): needs a depth at each of at least three points, edges included; got {len(across)} and {len(depth)}"
+            "cross_section(): needs a depth at each of at least three points, edges included; "
+            f"got {len(across)} and {len(depth)}"
         )
     if across[-1] < across[0]:
         across, depth = across[::-1], depth[::-1]
     steps = np.diff(across)
     if not np.all(steps > 0):
         raise HydrokitError(
-            "cross_section(): the points must run one way across the creek, none twice; an upright bank is told by the depth at its foot alone"
+            "cross_section(): the points must run one way across the creek, none twice; an "
+            "upright bank is told by the depth at its foot alone"
         )
     if not np.all(depth >= 0) or not np.any(depth > 0):
         raise HydrokitError(

@@ -209,7 +209,8 @@ class Duration:
         return (flows * self.factors_si(flows)).reshape(-1, *exceedance.shape)
 
     def factors_si(self, flow_m3s: np.ndarray) -> np.ndarray:
-        """What the flows of each resample are off by, because of rating and transfer; resamples along the first axis."""
+        """What the flows of each resample are off by, because of rating and transfer; resamples
+        along the first axis."""
         if isinstance(self.rating_uncertainty, float):
             factors = np.broadcast_to(self.rating_factors[:, None], flow_m3s.shape)
         else:
@@ -440,8 +441,9 @@ def _balance(month: np.ndarray, years: int) -> tuple[Finding, ...]:
     if covered.min() < 0.9 * covered.max():
         digits = 1 if covered.max() >= 1 else 2
         text = (
-            f"calendar months are covered for {covered.min():.{digits}f} to {covered.max():.{digits}f} years: "
-            "the curve leans to the better covered; use whole years or fill the gaps"
+            f"calendar months are covered for {covered.min():.{digits}f} to "
+            f"{covered.max():.{digits}f} years: the curve leans to the better covered; use whole "
+            "years or fill the gaps"
         )
         findings += (Finding("caution", "duration", text),)
     if years < 5:

@@ -307,8 +307,10 @@ def _refuse_poor(
         )
     if not correlation >= least:
         raise HydrokitError(
-            f"extend_record(): the logarithms of the two records correlate by {correlation:.2f}, below {least:g}: "
-            "the neighbour does not tell this creek's flow, or one of the records is wrong, as where a logger moved; look at what is said of the stages first, then for a gauge nearer, of like size, height and snow"
+            f"extend_record(): the logarithms of the two records correlate by {correlation:.2f}, "
+            f"below {least:g}: the neighbour does not tell this creek's flow, or one of the "
+            "records is wrong, as where a logger moved; look at what is said of the stages first, "
+            "then for a gauge nearer, of like size, height and snow"
         )
 
 
@@ -439,8 +441,9 @@ def _findings(
             else "note"
         )
         text = (
-            f"days left out of the fit were predicted to a factor of {skill.factor:.2f}, "
-            f"volume {100 * (skill.volume_ratio - 1):+.0f} %, efficiency {skill.efficiency:.2f} ({skill.log_efficiency:.2f} on logarithms)"
+            f"days left out of the fit were predicted to a factor of {skill.factor:.2f}, volume "
+            f"{100 * (skill.volume_ratio - 1):+.0f} %, efficiency {skill.efficiency:.2f} "
+            f"({skill.log_efficiency:.2f} on logarithms)"
         )
         findings.append(Finding(level, "extension", text))
     if method != "area" and len(there) < 365:

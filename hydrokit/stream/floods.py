@@ -39,8 +39,8 @@ __all__ = [
 _DAILY_MEANS = Finding(
     "caution",
     "floods",
-    "the floods are made from daily means: the momentary peak of a small creek is higher, often more than twice as high; "
-    "an intake must survive the peak",
+    "the floods are made from daily means: the momentary peak of a small creek is higher, often "
+    "more than twice as high; an intake must survive the peak",
 )
 
 

@@ -95,7 +95,10 @@ def few_years(
     if count < 10:
         return (Finding("caution", where, f"only {count} years of {scarce}"),)
     if years > 2 * count:
-        text = f"the {what} of one year in {years:.3g} reaches beyond twice the {count} years of record{beyond}"
+        text = (
+            f"the {what} of one year in {years:.3g} reaches beyond twice the {count} years of "
+            f"record{beyond}"
+        )
         return (Finding("caution", where, text),)
     return ()
 

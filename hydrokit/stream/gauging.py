@@ -304,7 +304,10 @@ def gain_or_loss(
     sentence = (
         f"a {kind} of {100 * abs(share):.0f} % is more than twice its standard uncertainty"
         if certain
-        else f"a {kind} of {100 * abs(share):.0f} % is less than twice its standard uncertainty; it may be no {kind} at all"
+        else (
+            f"a {kind} of {100 * abs(share):.0f} % is less than twice its standard uncertainty; "
+            f"it may be no {kind} at all"
+        )
     )
     return GainOrLoss(
         change,

@@ -162,7 +162,8 @@ def without_backwater(
         gauged_stage
     ) == len(gauged_flow):
         raise HydrokitError(
-            "without_backwater(): needs a time and an ice mark for each stage, and a time and a flow for each gauged stage"
+            "without_backwater(): needs a time and an ice mark for each stage, and a time and "
+            "a flow for each gauged stage"
         )
     backwater = np.maximum(gauged_stage - rating_stage.si(gauged_flow, rating), 0.0)
     lifted = np.full(len(stage), np.nan)

@@ -360,7 +360,8 @@ def _filtered(flow: np.ndarray, parameter: float, passes: int) -> np.ndarray:
     base = np.pad(flow, reflected, mode="reflect") if reflected else flow
     for number in range(passes):
         ordered = base[:: 1 if number % 2 == 0 else -1]
-        # Nothing is known before the first day: its flow is all taken as quick, which fades in a month or two.
+        # Nothing is known before the first day: its flow is all taken as quick, which fades in a
+        # month or two.
         driven = np.concatenate(
             [ordered[:1], np.diff(ordered) * (1 + parameter) / 2 / (1 - parameter)]
         )
@@ -468,7 +469,8 @@ def recession_constant(record: pd.Series, shortest: int = 7, skip: int = 3) -> R
     starts, ends = starts[long_enough], ends[long_enough]
     if len(starts) == 0:
         raise HydrokitError(
-            f"recession_constant(): no spell of {shortest + skip} days of falling flow in the record; give a smaller shortest"
+            f"recession_constant(): no spell of {shortest + skip} days of falling flow in the "
+            "record; give a smaller shortest"
         )
     each = (values[ends] / values[starts]) ** (1 / (ends - starts))
     constant = float(np.median(each))

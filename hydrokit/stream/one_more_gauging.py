@@ -49,7 +49,8 @@ def one_more_gauging(rating: Rating, stage: Given, uncertainty: Given = None) ->
 
     .. math:: C' = C - \frac{C s s^T C}{\sigma^2 + s^T C s}
 
-    What the gauging will read is not known before, so that only the spread changes. Linearised, as the fit is.
+    What the gauging will read is not known before, so that only the spread changes. Linearised, as
+    the fit is.
 
     References
     ----------

@@ -146,10 +146,11 @@ def fit_rating(
     The sum of squared residuals of ln Q, over the gauging variances :math:`u_i^2+\tau^2`, is least;
     :math:`\tau` is such that the sum equals its degrees of freedom. The covariance is that of the
     linearised fit; held parameters add their own uncertainty through what the others would do in answer.
-    A stage that is read :math:`u_h` off moves ln Q by :math:`b\,u_h/(h-c)`, which counts in :math:`u_i` by its
-    square. Of :math:`u_i` the part :math:`u_m` that is one and the same error in all gaugings of a method
-    does not scatter: it is taken off the weights and added to the covariance as
-    :math:`J(\sum_m u_m^2 1_m 1_m^T)J^T`, J the change of the parameters with each ln Q [3]_.
+    A stage that is read :math:`u_h` off moves ln Q by :math:`b\,u_h/(h-c)`, which counts in
+    :math:`u_i` by its square. Of :math:`u_i` the part :math:`u_m` that is one and the same error in
+    all gaugings of a method does not scatter: it is taken off the weights and added to the
+    covariance as :math:`J(\sum_m u_m^2 1_m 1_m^T)J^T`, J the change of the parameters with each ln
+    Q [3]_.
 
     References
     ----------
@@ -176,13 +177,14 @@ def fit_rating(
     exponent, exponent_uncertainty = _held_exponent(exponent, control, exponent_uncertainty, few)
     if cease_to_flow is None and len(np.unique(stage)) < 2:
         raise HydrokitError(
-            "fit_rating(): one stage alone makes no rating; survey the stage at which the creek stops flowing "
-            "(cease_to_flow), or gauge at another stage"
+            "fit_rating(): one stage alone makes no rating; survey the stage at which the creek "
+            "stops flowing (cease_to_flow), or gauge at another stage"
         )
     if cease_to_flow is not None and cease_to_flow >= stage.min():
         raise HydrokitError(
             Sentence(
-                "fit_rating(): a gauging at stage {stage} does not lie above cease-to-flow {cease}; check the datum of both",
+                "fit_rating(): a gauging at stage {stage} does not lie above cease-to-flow "
+                "{cease}; check the datum of both",
                 stage=Amount(stage.min(), "stage"),
                 cease=Amount(cease_to_flow, "stage"),
             )
@@ -255,8 +257,8 @@ def _gaugings(
     bad = used & ~((flow > 0) & np.isfinite(stage))
     if np.any(bad):
         raise HydrokitError(
-            f"fit_rating(): gauging {int(np.argmax(bad)) + 1} needs a stage and a flow above zero; a dry creek is told by "
-            "cease_to_flow"
+            f"fit_rating(): gauging {int(np.argmax(bad)) + 1} needs a stage and a flow above "
+            "zero; a dry creek is told by cease_to_flow"
         )
     if uncertainty is not None and not np.all(sd > 0):
         raise HydrokitError(
@@ -266,7 +268,8 @@ def _gaugings(
 
 
 def _together(methods: Any, sd: np.ndarray, used: np.ndarray) -> np.ndarray:
-    """What all gaugings of one method have in common: a row a method, the relative error it makes in each of them."""
+    """What all gaugings of one method have in common: a row a method, the relative error it makes
+    in each of them."""
     if methods is None or not np.any(sd):
         return np.zeros((0, len(sd)))
     names = np.asarray(methods, dtype=object)
@@ -296,12 +299,18 @@ def _findings(
         (
             np.any(iced),
             "note",
-            f"{counted(int(np.sum(iced)), 'gauging')} with ice at the control left out: ice holds the water up, so the stage reads high",
+            (
+                f"{counted(int(np.sum(iced)), 'gauging')} with ice at the control left out: ice "
+                "holds the water up, so the stage reads high"
+            ),
         ),
         (
             few,
             "caution",
-            f"gaugings at {counted(stages, 'stage')}: the curve leans on cease-to-flow and the control's shape; five free it",
+            (
+                f"gaugings at {counted(stages, 'stage')}: the curve leans on cease-to-flow and "
+                "the control's shape; five free it"
+            ),
         ),
         (
             shapeless,
@@ -346,8 +355,8 @@ def _findings(
                 "problem",
                 "rating",
                 Sentence(
-                    "gaugings from {date} on lie {share} {side} those before at one stage: the control has shifted; "
-                    "fit the two periods apart",
+                    "gaugings from {date} on lie {share} {side} those before at one stage: the "
+                    "control has shifted; fit the two periods apart",
                     date=date,
                     **_off(change),
                 ),
@@ -367,7 +376,8 @@ def _shift(residuals: np.ndarray, when: np.ndarray) -> Any:
     residuals, when, count = residuals[order], when[order], len(residuals)
     if count < 6:
         return None
-    # Sums up to each split instead of two slices at each: the time grows with the gaugings, not with their square.
+    # Sums up to each split instead of two slices at each: the time grows with the gaugings, not
+    # with their square.
     centred = residuals - residuals.mean()
     split = np.arange(3, count - 2)
     total, squares = np.cumsum(centred), np.cumsum(centred**2)

@@ -177,14 +177,17 @@ def _(stage: Given, rating: Given) -> Iterator[Outside]:
     yield (
         share > 0,
         (
-            f"{100 * share:.1f} % of the stages give more than 1.5 times the highest gauging, which is extrapolation; "
-            "gauge a higher flow"
+            f"{100 * share:.1f} % of the stages give more than 1.5 times the highest gauging, "
+            "which is extrapolation; gauge a higher flow"
         ),
     )
     dry = np.mean(np.asarray(stage) <= rating.c)
     yield (
         dry > 0,
-        f"{100 * dry:.1f} % of the stages stand at or below cease-to-flow and give no water; check the gauge's zero",
+        (
+            f"{100 * dry:.1f} % of the stages stand at or below cease-to-flow and give no water; "
+            "check the gauge's zero"
+        ),
     )
 
 
@@ -301,8 +304,8 @@ def level_uncertainty(rating: Rating, flow_m3s: Alike, shared: float = 0.0) -> f
     Notes
     -----
     With :math:`s_i` the change of ln Q with the parameters and :math:`w_i = Q_i/\sum Q`,
-    :math:`u^2 = \left(\sum w_i s_i\right)^T C \left(\sum w_i s_i\right) + u_{shared}^2`: one error of the curve for the
-    whole record, not one a day.
+    :math:`u^2 = \left(\sum w_i s_i\right)^T C \left(\sum w_i s_i\right) + u_{shared}^2`: one error
+    of the curve for the whole record, not one a day.
 
     References
     ----------

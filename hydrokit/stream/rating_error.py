@@ -39,14 +39,15 @@ def rating_error(rating: Rating, flow_m3s: Alike) -> TransferError:
 
     Notes
     -----
-    With :math:`s(h)` the change of ln Q with the parameters and C their covariance, the errors of the curve at two
-    stages have the covariance :math:`s(h_1)^T C\, s(h_2)`. What all gaugings of a method have in common is in C
-    (:func:`hydrokit.stream.rating.fit_rating`).
+    With :math:`s(h)` the change of ln Q with the parameters and C their covariance, the errors of
+    the curve at two stages have the covariance :math:`s(h_1)^T C\, s(h_2)`. What all gaugings of a
+    method have in common is in C (:func:`hydrokit.stream.rating.fit_rating`).
 
     References
     ----------
     .. [1] JCGM 102:2011, extension of the GUM to any number of output quantities, 6.2.
-    .. [2] ISO 18320:2020, Hydrometry: determination of the stage-discharge relationship: uncertainty by stage.
+    .. [2] ISO 18320:2020, Hydrometry: determination of the stage-discharge relationship:
+           uncertainty by stage.
 
     Examples
     --------

@@ -26,8 +26,9 @@ _EACH_SIDE = 3  # gaugings below and above a break, at least
 class Fit:
     """What `fit` found.
 
-    `common_scatter` is the scatter beyond the gaugings' `own` uncertainties, without what they have in common; `at_limit` says that cease-to-flow
-    ran to the end of its range, `bends` that two segments fit far better.
+    `common_scatter` is the scatter beyond the gaugings' `own` uncertainties, without what they have
+    in common; `at_limit` says that cease-to-flow ran to the end of its range, `bends` that two
+    segments fit far better.
     """
 
     parameters: np.ndarray
@@ -112,7 +113,8 @@ def fit(
     stage_uncertainty : float
         Standard uncertainty of each stage, in m.
     together : array
-        Errors that some of the gaugings have in common: a row each, the relative error it makes in each gauging.
+        Errors that some of the gaugings have in common: a row each, the relative error it makes in
+        each gauging.
     """
     log_flow = np.log(flow)
     values = {index: value for index, (value, _) in held.items()}

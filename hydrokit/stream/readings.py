@@ -89,7 +89,10 @@ def read_stages(
 
 def _by_time(path: str | Path, table: pd.DataFrame) -> pd.Series:
     time = table["time"]
-    again = "has a time that stands there before; where clocks went back keep the logger on standard time, else keep one line"
+    again = (
+        "has a time that stands there before; where clocks went back keep the logger on standard "
+        "time, else keep one line"
+    )
     _refuse(
         path,
         table,
@@ -174,8 +177,9 @@ def flow_from_stage(stage: pd.Series, rating: Any) -> pd.Series:
     """
     if not isinstance(stage, pd.Series) or stage.name != "stage_m":
         raise HydrokitError(
-            f"flow_from_stage(): stage must be a pandas Series named 'stage_m', got {getattr(stage, 'name', stage)!r}; "
-            "if its values are in metres write series.rename('stage_m')"
+            "flow_from_stage(): stage must be a pandas Series named 'stage_m', got "
+            f"{getattr(stage, 'name', stage)!r}; if its values are in metres write "
+            "series.rename('stage_m')"
         )
     convert: Callable = getattr(rating, "flow_si", rating)
     return pd.Series(
@@ -210,8 +214,9 @@ def daily_means(series: pd.Series, at_least: float = 0.75) -> pd.Series:
         )
     if not isinstance(series, pd.Series) or series.name != "flow_m3s":
         raise HydrokitError(
-            f"daily_means(): needs a pandas Series named 'flow_m3s', got {getattr(series, 'name', series)!r}; "
-            "if its values are in m³/s write series.rename('flow_m3s')"
+            "daily_means(): needs a pandas Series named 'flow_m3s', got "
+            f"{getattr(series, 'name', series)!r}; if its values are in m³/s write "
+            "series.rename('flow_m3s')"
         )
     values = flows_of(series)
     times = naive_times(series.index)

@@ -114,7 +114,8 @@ def flows_of(series: pd.Series) -> np.ndarray:
     if np.any(values < 0):
         raise HydrokitError(
             Sentence(
-                "the flow on {date} is negative ({flow}); if negative means missing write series.where(series >= 0)",
+                "the flow on {date} is negative ({flow}); if negative means missing write "
+                "series.where(series >= 0)",
                 date=_first(series, values < 0),
                 flow=Amount(values[values < 0][0], "large flow"),
             )
@@ -130,13 +131,13 @@ def naive_times(index: pd.Index) -> pd.DatetimeIndex:
     """An index of times without a zone, or a refusal."""
     if not isinstance(index, pd.DatetimeIndex):
         raise HydrokitError(
-            f"the index must hold dates, got {index.dtype}; "
-            "write series.index = pandas.to_datetime(series.index, format='%Y-%m-%d') with the format of your file"
+            f"the index must hold dates, got {index.dtype}; write series.index = "
+            "pandas.to_datetime(series.index, format='%Y-%m-%d') with the format of your file"
         )
     if index.tz is not None:
         raise HydrokitError(
-            f"the dates carry a time zone ({index.tz}); bring them to the clock the logger keeps in winter and write "
-            "series.index = series.index.tz_localize(None)"
+            f"the dates carry a time zone ({index.tz}); bring them to the clock the logger keeps "
+            "in winter and write series.index = series.index.tz_localize(None)"
         )
     if index.hasnans:
         raise HydrokitError("a date is missing in the index; write series[series.index.notna()]")
@@ -361,7 +362,10 @@ def fill_gaps(series: pd.Series, days: int) -> FilledRecord:
     left = int(missing.sum() - marks.sum())
     findings: tuple[Finding, ...] = ()
     if missing.any():
-        text = f"{int(marks.sum())} missing days filled along the recession (gaps up to {int(days)} days), {left} left missing"
+        text = (
+            f"{int(marks.sum())} missing days filled along the recession (gaps up to {int(days)} "
+            f"days), {left} left missing"
+        )
         findings = (Finding("note", "record", text),)
     return FilledRecord(
         pd.Series(values, index=record.index, name="flow_m3s"),

@@ -73,7 +73,8 @@ def _quantiles_of_draws(
 
 
 def _counts(draws: np.ndarray, upto: np.ndarray) -> np.ndarray:
-    """The product of both, in parts too small to be spread over threads: on a busy machine those wait for each other."""
+    """The product of both, in parts too small to be spread over threads: on a busy machine those
+    wait for each other."""
     below = np.empty((len(draws), upto.shape[1]), dtype=np.float32)
     columns = max(1, 250_000 // draws.size)
     for first in range(0, upto.shape[1], columns):

@@ -311,7 +311,10 @@ def _shut(rate: np.ndarray) -> tuple[Finding, ...]:
         Finding(
             "caution",
             "rights",
-            f"the licence allows no abstraction in {told_months(shut)}; a month its table does not name counts as none",
+            (
+                f"the licence allows no abstraction in {told_months(shut)}; a month its table "
+                "does not name counts as none"
+            ),
         ),
     )
 
@@ -323,10 +326,16 @@ def _findings(
     free = _MONTHS[(keep <= 0) & (share <= 0)]
     if len(free):
         when = "" if len(free) == 12 else f" in {told_months(free)}"
-        text = f"no residual flow is given{when}: all water counts as available, which the law hardly allows; ask the authority for the residual flow"
+        text = (
+            f"no residual flow is given{when}: all water counts as available, which the law "
+            "hardly allows; ask the authority for the residual flow"
+        )
         findings.append(Finding("caution", "rights", text))
     if np.any(off > np.maximum(keep, share * off)):
-        text = "just above the hands-off flow the plant may draw the creek below it, since it is a threshold and no residual flow"
+        text = (
+            "just above the hands-off flow the plant may draw the creek below it, since it is a "
+            "threshold and no residual flow"
+        )
         findings.append(Finding("note", "rights", text))
     if record is not None:
         greatest = record.groupby(days_of(record).month).max().reindex(MONTHS).to_numpy()

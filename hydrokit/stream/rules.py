@@ -31,8 +31,9 @@ __all__ = [
     "tennant",
 ]
 
-# D. L. Tennant (1975), Instream flow regimens, Table 1: share of the mean annual flow, October to March and April to
-# September on the northern half of the globe. The optimum range is 60 to 100 %; its lower end stands here.
+# D. L. Tennant (1975), Instream flow regimens, Table 1: share of the mean annual flow, October to
+# March and April to September on the northern half of the globe. The optimum range is 60 to 100 %;
+# its lower end stands here.
 TENNANT = {
     "flushing": (2.0, 2.0),
     "optimum": (0.6, 0.6),
@@ -42,8 +43,8 @@ TENNANT = {
     "fair": (0.1, 0.3),
     "poor": (0.1, 0.1),
 }
-# Federal Act on the Protection of Waters (SR 814.20), article 31, paragraph 1: from this Q347 on, the residual flow
-# at it and the part of each further unit that is added; L/s.
+# Federal Act on the Protection of Waters (SR 814.20), article 31, paragraph 1: from this Q347 on,
+# the residual flow at it and the part of each further unit that is added; L/s.
 _SWISS_FROM = np.array([0.0, 60.0, 160.0, 500.0, 2500.0, 10_000.0, 60_000.0])
 _SWISS_RESIDUAL = np.array([50.0, 50.0, 130.0, 280.0, 900.0, 2500.0, 10_000.0])
 _SWISS_SLOPE = np.array([0.0, 0.8, 0.44, 0.31, 0.213, 0.15, 0.0])
@@ -256,7 +257,10 @@ def percentile(exceedance: float, months: Sequence[int] | None = None) -> Rule:
     >>> percentile("95 %").text
     'a residual flow of Q95, the flow exceeded 95 % of the time'
     """
-    text = f"a residual flow of Q{100 * exceedance:.4g}, the flow exceeded {100 * exceedance:.4g} % of the time{_in(months)}"
+    text = (
+        f"a residual flow of Q{100 * exceedance:.4g}, the flow exceeded {100 * exceedance:.4g} % "
+        f"of the time{_in(months)}"
+    )
     return Rule(
         kind="percentile",
         text=text,
@@ -281,7 +285,8 @@ def tennant(grade: str, first_month: int = WATER_YEAR, months: Sequence[int] | N
     """
     if grade not in TENNANT:
         raise HydrokitError(
-            f"tennant(): there is no grade '{grade}'{did_you_mean(grade, TENNANT)}; known are {', '.join(TENNANT)}"
+            f"tennant(): there is no grade '{grade}'{did_you_mean(grade, TENNANT)}; known are "
+            f"{', '.join(TENNANT)}"
         )
     cold, warm = TENNANT[grade]
     share = np.where((np.array(MONTHS) - first_month) % 12 < 6, cold, warm)

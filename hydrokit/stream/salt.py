@@ -65,8 +65,8 @@ def salt_slug(
         :math:`EC_0`: one value, or one before and one after between which it drifts in a straight
         line. Without it, the first five readings stand for it.
     calibration : Quantity or str, optional
-        :math:`C_F`, from :func:`~hydrokit.stream.conductivity.salt_calibration`, or written ``"0.486 mg/L/uS*cm"``. Without it
-        0.486 ± 2.8 % at 25 °C is used.
+        :math:`C_F`, from :func:`~hydrokit.stream.conductivity.salt_calibration`, or written
+        ``"0.486 mg/L/uS*cm"``. Without it 0.486 ± 2.8 % at 25 °C is used.
     calibration_uncertainty : ratio, optional
         Standard; 2 % with a calibration of one's own.
     mass_uncertainty : ratio
@@ -237,7 +237,8 @@ def _slug(
     area, peak = float(np.trapezoid(excess, time)), float(excess.max())
     if not (area > 0 and peak > 2 * background_uncertainty):
         raise HydrokitError(
-            "salt_slug(): no pulse stands out of the background; check the background and the times, or use more salt"
+            "salt_slug(): no pulse stands out of the background; check the background and the "
+            "times, or use more salt"
         )
     share = _tail_share(time, excess, peak, area)
     left = float(np.median(excess[-3:])) / peak
@@ -260,7 +261,10 @@ def _slug(
         (
             left < -_SETTLED,
             "problem",
-            f"the conductivity ends {-100 * left:.0f} % of the peak below the background: give the background before and after",
+            (
+                f"the conductivity ends {-100 * left:.0f} % of the peak below the background: "
+                "give the background before and after"
+            ),
         ),
         (
             excess[0] > 0.1 * peak,
@@ -373,7 +377,10 @@ def mixing_check(first: Gauging, second: Gauging) -> Gauging:
         (
             apart > 0.1,
             "problem",
-            f"the two probes differ by {100 * apart:.0f} %: the salt had not mixed; pour it in farther up, in the middle",
+            (
+                f"the two probes differ by {100 * apart:.0f} %: the salt had not mixed; pour it "
+                "in farther up, in the middle"
+            ),
         ),
     )
     details = {

@@ -2,15 +2,17 @@ r"""Limits of rare flows that count the shape of their distribution as unknown t
 
 Five or fifty yearly extremes hardly tell the skew or the shape of the distribution they come from, and the
 flow of one year in ten hangs on it. Shapes are drawn from what is known of others, for each a
-sample of as many years is drawn, and those samples are kept whose own shape (skew, or L-skewness) is nearest to
-that of the years. In each of them it is known by how much location and scale of the sample miss those
-of its distribution; set back by as much, the years give one flow that may be the true one:
+sample of as many years is drawn, and those samples are kept whose own shape (skew, or L-skewness)
+is nearest to that of the years. In each of them it is known by how much location and scale of the
+sample miss those of its distribution; set back by as much, the years give one flow that may be the
+true one:
 
 .. math:: x = m + s\,\frac{K(\gamma^*, p) - m^*}{s^*}
 
 with m and s location and scale of the years, :math:`m^*, s^*, \gamma^*` those of a kept sample of a standard
-distribution, and K its quantile. With a shape that is known this is the interval of the non-central t distribution
-for normal logarithms [1]_; the kept samples are approximate draws given the sample's shape [2]_.
+distribution, and K its quantile. With a shape that is known this is the interval of the non-central
+t distribution for normal logarithms [1]_; the kept samples are approximate draws given the sample's
+shape [2]_.
 
 Years that are alike widen :math:`m^*` by :math:`\sqrt f` and let :math:`s^*` fall short, as
 :mod:`hydrokit.stream.spread_of_years` says.
@@ -36,8 +38,8 @@ if TYPE_CHECKING:
 
 __all__ = ["ANY_SKEW", "ShapeDraws", "gev_draws", "gev_with_limits", "pearson3_draws"]
 
-# Mean and variance of the skew of the logarithms where no region is told: about the national map of Bulletin 17B
-# 0.302, and 0.1 of the map itself (from memory).
+# Mean and variance of the skew of the logarithms where no region is told: about the national map of
+# Bulletin 17B 0.302, and 0.1 of the map itself (from memory).
 ANY_SKEW = (0.0, 0.4)
 _TRIED, _KEPT = 12_000, 600
 _TOGETHER = 400_000  # numbers drawn at once
@@ -150,7 +152,8 @@ def gev_draws(count: int, skewness: float, floods: bool) -> ShapeDraws:
 @lru_cache(maxsize=64)
 def _gev(count: int, floods: bool) -> Samples:
     random = np.random.default_rng(17)
-    # in Hosking's sign a heavy tail is below nought: the beta distribution of p = 6, q = 9 between -0.5 and 0.5
+    # in Hosking's sign a heavy tail is below nought: the beta distribution of p = 6, q = 9 between
+    # -0.5 and 0.5
     shape = (random.beta(6, 9, _TRIED) if floods else random.random(_TRIED)) - 0.5
     shape = np.where(np.abs(shape) < 1e-4, 1e-4, shape)
 

@@ -104,8 +104,9 @@ def slope_area(
     sections = len(area)
     if sections < 2 or not sections == len(perimeter) == len(level) == len(distance):
         raise HydrokitError(
-            "slope_area(): needs area, wetted_perimeter, water_level and distance of the same sections, at least two; "
-            f"got {sections}, {len(perimeter)}, {len(level)} and {len(distance)}"
+            "slope_area(): needs area, wetted_perimeter, water_level and distance of the same "
+            f"sections, at least two; got {sections}, {len(perimeter)}, {len(level)} and "
+            f"{len(distance)}"
         )
     lengths, fall = np.diff(distance), float(level[0] - level[-1])
     if np.any(lengths <= 0) or not fall > 0:

@@ -4,7 +4,8 @@ A statistic of n years, such as the logarithm of the flow exceeded on half the d
 long-run value for two reasons: the years differ, with a standard deviation :math:`\sigma` of which n years
 give only an estimate, and a year is like the one before, with a correlation :math:`\rho`.
 
-*Spells.* Wet and dry years come in spells of every length, as Hurst found on the Nile: the correlation falls with
+*Spells.* Wet and dry years come in spells of every length, as Hurst found on the Nile: the
+correlation falls with
 the years between as a power, :math:`\rho_k = \frac12(|k+1|^{2H}-2|k|^{2H}+|k-1|^{2H})`, so that the mean of n years
 has the variance [1]_
 
@@ -12,11 +13,12 @@ has the variance [1]_
    \quad H = \tfrac12\left(1+\log_2(1+\rho)\right),
 
 and n years are worth :math:`n/f` independent ones [2]_. Their own sample variance is short of
-:math:`\sigma^2` by :math:`(n-f)/(n-1)` and has, by Satterthwaite's moments [3]_ with the centring matrix M and the
-correlations R, :math:`\nu = \mathrm{tr}(MR)^2/\mathrm{tr}(MRMR)` degrees of freedom: n - 1 where :math:`\rho = 0`.
+:math:`\sigma^2` by :math:`(n-f)/(n-1)` and has, by Satterthwaite's moments [3]_ with the centring
+matrix M and the correlations R, :math:`\nu = \mathrm{tr}(MR)^2/\mathrm{tr}(MRMR)` degrees of
+freedom: n - 1 where :math:`\rho = 0`.
 
-*Their correlation.* That of the record is biased low by about :math:`(1+4\rho)/n` [3]_ and errs by :math:`1/\sqrt n`; it is
-drawn towards what other creeks show, each weighed by the other's variance.
+*Their correlation.* That of the record is biased low by about :math:`(1+4\rho)/n` [3]_ and errs by
+:math:`1/\sqrt n`; it is drawn towards what other creeks show, each weighed by the other's variance.
 
 *Few years.* So is the variance: what other creeks show counts as :math:`\nu_0` years (normal data, conjugate
 prior [5]_). The error of the statistic is then Student's t with :math:`\nu_0+\nu` degrees of freedom and
@@ -26,10 +28,11 @@ prior [5]_). The error of the statistic is then Student's t with :math:`\nu_0+\n
 What other creeks show: the standard deviation between water years of ln Q at 5, 50 and 95 % exceedance lies
 between 0.15 and 0.43 in the daily records of Black Earth Creek, Yaak River, Ngaruroro and Sitter [6]_, 0.25
 about the middle; that of the median flow of a single month between 0.3 and 0.9, 0.45 about the middle; the
-logarithm of either differs among creeks by about 0.35, as four degrees of freedom have it. A day differs from the
-median of its own month and year by a standard deviation of ln Q of 0.26 to 0.73 there, 0.51 on average of the five. The
-correlation of the years' means, medians and low flows there, and of the Nile's volumes, is 0.3 on average of
-the five and differs among them by 0.25; of the median flow of a single month it is 0.2.
+logarithm of either differs among creeks by about 0.35, as four degrees of freedom have it. A day
+differs from the median of its own month and year by a standard deviation of ln Q of 0.26 to 0.73
+there, 0.51 on average of the five. The correlation of the years' means, medians and low flows
+there, and of the Nile's volumes, is 0.3 on average of the five and differs among them by 0.25; of
+the median flow of a single month it is 0.2.
 
 .. [1] D. Koutsoyiannis, "Climate change, the Hurst phenomenon, and hydrological statistics", Hydrological
    Sciences Journal 48(1):3-24, 2003: from H. E. Hurst, "Long-term storage capacity of reservoirs", 1951.
@@ -37,12 +40,14 @@ the five and differs among them by 0.25; of the median flow of a single month it
    time series", Supplement to J. Royal Statistical Society 8(2):184-197, 1946.
 .. [3] F. E. Satterthwaite, "An approximate distribution of estimates of variance components", Biometrics
    Bulletin 2(6):110-114, 1946.
-.. [4] F. H. C. Marriott, J. A. Pope, "Bias in the estimation of autocorrelations", Biometrika 41:390-402, 1954.
+.. [4] F. H. C. Marriott, J. A. Pope, "Bias in the estimation of autocorrelations", Biometrika
+       41:390-402, 1954.
 .. [5] A. Gelman and others, Bayesian Data Analysis, 3rd edition, 2013, section 3.3.
-.. [6] Open records: tests/data (U.S. Geological Survey stations 05406500 and 12304500; Nile at Aswan), WMO-No. 1029
-   (Ngaruroro), CAMELS-CH (Sitter). Worked out by this project: of every window of ten years of these six, the P90 of
-   a year of energy, or volume, is exceeded in 90 % of the other years, with :math:`\rho_k=\rho^k` in 88 %, with
-   independent years in 85 %.
+.. [6] Open records: tests/data (U.S. Geological Survey stations 05406500 and 12304500; Nile at
+       Aswan), WMO-No. 1029
+   (Ngaruroro), CAMELS-CH (Sitter). Worked out by this project: of every window of ten years of
+   these six, the P90 of a year of energy, or volume, is exceeded in 90 % of the other years, with
+   :math:`\rho_k=\rho^k` in 88 %, with independent years in 85 %.
 
 >>> alone, spells = SpreadOfYears(10, 0.0), SpreadOfYears(10, 0.3)
 >>> round(alone.freedom, 6), round(spells.worth, 1)
@@ -70,7 +75,8 @@ __all__ = [
 
 @dataclass(frozen=True)
 class Usual:
-    """What other creeks show: standard deviation of ln Q between years, and correlation of a year with the next."""
+    """What other creeks show: standard deviation of ln Q between years, and correlation of a year
+    with the next."""
 
     sd: float
     correlation: float

@@ -209,7 +209,8 @@ def error_of_window(
 
 
 def error_of_ratio(flow_m3s: np.ndarray) -> TransferError:
-    """Error of flows taken from another creek by the ratio of the catchments, with no common day to try it on.
+    """Error of flows taken from another creek by the ratio of the catchments, with no common day to
+    try it on.
 
     A common-practice default: 25 % at high flow, 30 % at the median and 45 % where 95 % of the days
     have more. Regional equations of low flow from features of the catchment err by 39 to 51 % [1]_.

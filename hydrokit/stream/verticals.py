@@ -196,7 +196,8 @@ def velocity_area(
         details |= found
     else:
         raise HydrokitError(
-            f'velocity_area(): uncertainty_method must be "ISO 748" or "interpolated variance", got {uncertainty_method!r}'
+            'velocity_area(): uncertainty_method must be "ISO 748" or "interpolated '
+            f'variance", got {uncertainty_method!r}'
         )
     parts["systematic"] = systematic
     findings = _findings(depth, velocity, panels / flow, wet)
@@ -289,7 +290,8 @@ def interpolated_variance(
     count = len(distance)
     if count < 8:
         raise HydrokitError(
-            f'velocity_area(): the interpolated variance needs at least eight verticals, got {count}; use "ISO 748"'
+            "velocity_area(): the interpolated variance needs at least eight verticals, got "
+            f'{count}; use "ISO 748"'
         )
     wet = depth > 0
     found = {}
@@ -319,7 +321,10 @@ def _findings(
         (
             wet < 20,
             "note",
-            f"{wet} verticals in the water; about 20 or more are the custom, each with at most 5 % of the flow",
+            (
+                f"{wet} verticals in the water; about 20 or more are the custom, each with at "
+                "most 5 % of the flow"
+            ),
         ),
         (
             np.max(shares) > 0.10,

@@ -413,13 +413,15 @@ def _option(
             rise[-1] > available_rise,
             "problem",
             Sentence(
-                "the water above the weir would stand {rise} above the water below it, more than there is room for",
+                "the water above the weir would stand {rise} above the water below it, more "
+                "than there is room for",
                 rise=Amount(rise[-1], "stage", 2),
             ),
         ),
     )
     outside = np.array([bool(function.check_si((head,), shape)) for head in heads])
-    # A plate that does not fit is worth the less the farther it is from fitting, however well it would be read.
+    # A plate that does not fit is worth the less the farther it is from fitting, however well it
+    # would be read.
     excess = max(float(rise[-1]) / available_rise, float(top) / channel_width) if misfits else 0.0
     rank = (excess, float(np.max(np.hypot(uncertainties, _OUTSIDE_LIMITS * outside))))
     findings = tuple(misfits + function.check_si((heads,), shape))

@@ -164,5 +164,8 @@ def _differ(first: Answer, other: Answer) -> Finding:
     return Finding(
         "caution",
         name,
-        f"{other.source} gives {size} than {first.source}, and that is more than both are uncertain; {first.source} is used: find out which is wrong",
+        (
+            f"{other.source} gives {size} than {first.source}, and that is more than both are "
+            f"uncertain; {first.source} is used: find out which is wrong"
+        ),
     )

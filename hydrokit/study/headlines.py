@@ -123,7 +123,8 @@ _DIGITS, _MOST_DIGITS = 3, 7  # the files hold seven
 
 
 def headline(name: str) -> Headline:
-    """What a headline number is called, by its name in the results; ``energy.monthly_kwh[3]`` is that of March.
+    """What a headline number is called, by its name in the results; ``energy.monthly_kwh[3]`` is
+    that of March.
 
     >>> headline("plant.jets_change_m3s[2]").words, headline("energy.monthly_kwh[3]").words
     ('flow at which the jets are changed, number 2', 'net energy of a mean March')

@@ -56,7 +56,8 @@ _kept: dict[Path, Study] | None = None
 
 
 def keep_opened() -> None:
-    """From now on a study that is opened again is the one opened before, as long as none of its files has changed.
+    """From now on a study that is opened again is the one opened before, as long as none of its
+    files has changed.
 
     For a run, whose one kernel serves all notebooks: each opens the study anew, and what the first
     has worked out the next need not.

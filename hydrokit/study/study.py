@@ -124,7 +124,7 @@ class Study:
         return f"Study({self.name!r}, {shown_path(self.path)})"
 
     def changed(self, changes: Mapping[str, object]) -> Study:
-        """The same study with some keys of its site file changed, on top of the changes it has; see :func:`open_study`."""
+        """The same study with keys changed on top of the changes it has; see :func:`open_study`."""
         whole = self.variant | dict(changes)
         return Study(self.path, changed_site(self.path, whole), whole)
 
@@ -462,7 +462,7 @@ class Study:
         return [Finding(each.level, each.where, view.told(each)) for each in self.findings(rooms)]
 
     def answer(self, key: str) -> Answer | None:
-        """The answer to one question, such as ``"energy.annual.p50"``, or None where this study cannot say."""
+        """The answer to one question, such as ``"energy.annual.p50"``; None where it is not known."""
         if key not in self._answers:
             self._answers[key] = ask(self, key)
         return self._answers[key]
@@ -494,7 +494,7 @@ class Study:
             (
                 each.relative_to(here)
                 if each.is_relative_to(here)
-                else Path("..", each.parent.name, each.name)
+                else Path("..", *each.parts[-2:])
             ).as_posix(): text_hash(each)
             for each in files
         }

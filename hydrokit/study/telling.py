@@ -1,4 +1,5 @@
-"""What a study says of itself: every mistake of its files at once, every finding, and what could not be worked out."""
+"""What a study says of itself: every mistake of its files at once, every finding, and what could
+not be worked out."""
 
 from __future__ import annotations
 
@@ -130,7 +131,8 @@ Result = TypeVar("Result")
 
 
 def attempted(work: Callable[[Study], Result]) -> cached_property[Result | None]:
-    """A result that may not come about though all that was read is sound: None then, and the reason is kept to be told."""
+    """A result that may not come about though all that was read is sound: None then, and the reason
+    is kept to be told."""
 
     @wraps(work)
     def tried(study: Study) -> Result | None:
@@ -201,7 +203,8 @@ def mistakes_of_sheets(study: Study | None) -> list[Mistake]:
 
 
 def found_in_sheets(study: Study | None) -> list[Finding]:
-    """What is wrong or doubtful in gaugings and stages, in the reader's units, where other mistakes keep a study from being sound."""
+    """What is wrong or doubtful in gaugings and stages, in the reader's units, where other mistakes
+    keep a study from being sound."""
     found: list[Finding] = []
     for name in () if study is None else ("gaugings", "stage_record"):
         try:
@@ -232,7 +235,8 @@ def findings(study: Study, rooms: Iterable[str] | None = None) -> list[Finding]:
 
 
 def answer_findings(study: Study) -> tuple[Finding, ...]:
-    """Where answers to one question lie farther apart than they are uncertain, and what else an answer must tell."""
+    """Where answers to one question lie farther apart than they are uncertain, and what else an
+    answer must tell."""
     found: list[Finding] = []
     for key in questions():
         answer = study.answer(key)

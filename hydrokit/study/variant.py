@@ -120,7 +120,8 @@ def apply_changes(
 
 
 def _set(raw: MutableMapping[str, Any], key: str, value: Any) -> str:
-    """Change one key; what is wrong with its name, or nothing. What is wrong with its value the reader tells."""
+    """Change one key; what is wrong with its name, or nothing. What is wrong with its value the
+    reader tells."""
     *way, name = str(key).split(".")
     if not way:
         return 'is no key; write section and key, as in "penstock.pipe.size"'
@@ -152,7 +153,10 @@ def _set(raw: MutableMapping[str, Any], key: str, value: Any) -> str:
 
 
 def _which(name: str, many: int, key: str) -> str:
-    return f"there are {many} of [[{one_line(name)}]]; say which by its number, as in {one_line(name)}.{max(many, 1)}.{one_line(key)}"
+    return (
+        f"there are {many} of [[{one_line(name)}]]; say which by its number, as in "
+        f"{one_line(name)}.{max(many, 1)}.{one_line(key)}"
+    )
 
 
 def _plain(value: Any) -> Any:

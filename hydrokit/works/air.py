@@ -57,7 +57,8 @@ def falling_legs(line: FallingLine) -> list[tuple[int, int | None]]:
 
 
 def high_points(line: FallingLine) -> list[tuple[int, int | None]]:
-    """Those of :func:`falling_legs` to which the pipe rises by more than its bore: the pipe's own high points."""
+    """Those of :func:`falling_legs` to which the pipe rises by more than its bore: the pipe's own
+    high points."""
     cut = line.reaches
     level, bore = cut.elevation_m, cut.bore_m
     return [
@@ -108,7 +109,8 @@ def legs_of(line: FallingLine) -> list[Leg]:
 
 
 def down_the_leg(volumes: np.ndarray, falls: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Volumes down a leg and how far each lies below its top at the most: a place is added where the pipe, after a little rise, passes its lowest again."""
+    """Volumes down a leg and how far each lies below its top at the most: a place is added where
+    the pipe, after a little rise, passes its lowest again."""
     lowest = np.maximum.accumulate(falls)
     again = np.flatnonzero((falls[:-1] < lowest[:-1]) & (falls[1:] > lowest[:-1]))
     share = (lowest[again] - falls[again]) / (falls[again + 1] - falls[again])
@@ -124,7 +126,8 @@ def compressed(volume: Number, pressure_head: Number, air_head: float) -> np.nda
 def walk(
     line: FallingLine, legs: list[Leg], source: Floats, volumes: Floats
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Heights of the pockets in filling order, and what is left of the head at each high point and the outlet.
+    """Heights of the pockets in filling order, and what is left of the head at each high point and
+    the outlet.
 
     Many cases at once: `source` has one level for each, `volumes` one row of shut-in volumes.
     """
@@ -188,7 +191,8 @@ def trapped_length(
 
 
 def least_energy(flow_m3s: float, diameter_m: np.ndarray) -> np.ndarray:
-    """Head in m over the floor of a round pipe that a flow needs with its surface open to air: that of critical depth.
+    """Head in m over the floor of a round pipe that a flow needs with its surface open to air: that
+    of critical depth.
 
     A flow that leaves no surface open is counted with the whole bore.
     """
@@ -297,7 +301,10 @@ def regime(line: FallingLine, inlet_flow_m3s: float | None = None) -> Regime:
     has_dips = np.any(cut.elevation_m - np.minimum.accumulate(cut.elevation_m) > cut.bore_m)
     kind = "part full between full low points" if has_dips else "part full"
     pull = f"{full_bore / inlet_flow_m3s:.1f} times as much" if inlet_flow_m3s > 0 else "far more"
-    text = f"the pipe inlet governs; once primed the full bore draws {pull} and pulls the pond down: open the gate of a filled line slowly"
+    text = (
+        f"the pipe inlet governs; once primed the full bore draws {pull} and pulls the pond down: "
+        "open the gate of a filled line slowly"
+    )
     return Regime(
         kind,
         flow,

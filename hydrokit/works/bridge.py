@@ -14,7 +14,8 @@ __all__ = ["PipeBridge", "pipe_bridge"]
 
 # Pa in bending beside the water's pressure; common practice, well under the strength.
 _ALLOWED = {"PVC": 7e6, "PE100": 3e6, "steel": 100e6}
-# Polyethylene creeps to a fraction of its stiffness within years; the spans printed for PVC come out with its short-term one.
+# Polyethylene creeps to a fraction of its stiffness within years; the spans printed for PVC come
+# out with its short-term one.
 _CREEPING = ("PE100",)
 _FOOT = 0.3048
 _FARTHEST_SAG = 0.1
@@ -55,7 +56,8 @@ class PipeBridge:
 
     @property
     def stands(self) -> bool:
-        """Whether it sags so little that the sag means anything: beam theory ends at about a tenth of the span."""
+        """Whether it sags so little that the sag means anything: beam theory ends at about a tenth
+        of the span."""
         return self.sag_m <= _FARTHEST_SAG * self.span_m
 
 

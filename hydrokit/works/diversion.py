@@ -123,7 +123,8 @@ class DiversionLine:
         return np.minimum(flow, self.carries_m3s) * (1.0 - np.asarray(state.ice)) ** 1.25
 
     def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
-        """Head in m that a flow takes from inlet to outlet, the air's share included; infinite beyond the capacity."""
+        """Head in m that a flow takes from inlet to outlet, the air's share included; infinite
+        beyond the capacity."""
         flow = np.asarray(flow_m3s, dtype=float)
         taken = self.line.line.loss_si(flow, self._viscosity) + self._outlet * flow**2 + state.air_m
         return np.where(flow > self.capacity_si(state) * (1 + 1e-9), np.inf, taken)[()]
@@ -228,14 +229,16 @@ class LineAir:
 
     @cached_property
     def advised(self) -> Venting | None:
-        """The fewest new vents with which it starts and passes the flow, or passes most; None where it never starts."""
+        """The fewest new vents with which it starts and passes the flow, or passes most; None where
+        it never starts."""
         started = [each for each in self.ventings if each.starts]
         enough = [each for each in started if each.flow_m3s >= self.flow_m3s * (1 - 1e-9)]
         return enough[0] if enough else max(started, key=lambda each: each.flow_m3s, default=None)
 
     @cached_property
     def steps(self) -> tuple[Step, ...]:
-        """How to fill and vent it, with the vents that are advised, and how far its gate may then be opened."""
+        """How to fill and vent it, with the vents that are advised, and how far its gate may then
+        be opened."""
         new = () if self.advised is None else self.advised.vents_m
         return filling_steps(
             replace(self.line, vents_m=(*self.line.vents_m, *new)), self.line.full_bore_m3s
@@ -243,7 +246,8 @@ class LineAir:
 
     @cached_property
     def ventings(self) -> tuple[Venting, ...]:
-        """As it is, then with vents added one by one: those that free it first, then whichever gains most flow."""
+        """As it is, then with vents added one by one: those that free it first, then whichever
+        gains most flow."""
         made, left = [self._with(())], {pocket.high_point_m for pocket in self.filling.pockets}
         for vent in self.filling.vents_m or ():
             made.append(self._with((*made[-1].vents_m, vent)))
@@ -302,8 +306,9 @@ class LineAir:
             )
             if stands > rated:
                 text = Sentence(
-                    "with the gate at the end shut {pressure} stand on the line at {place}, more than its derated rating of {rating}: "
-                    "fill it with the end open, or lay stronger pipe",
+                    "with the gate at the end shut {pressure} stand on the line at {place}, more "
+                    "than its derated rating of {rating}: fill it with the end open, or lay "
+                    "stronger pipe",
                     pressure=Amount(stands, "pressure"),
                     place=Amount(cut.distance_m[lowest], "length"),
                     rating=Amount(rated, "pressure"),
@@ -312,7 +317,8 @@ class LineAir:
         return found
 
     def _stray_vents(self) -> list[Finding]:
-        """Vents that stand on no high point: told, for a slip of the tape or of the kind of chainage would be silent."""
+        """Vents that stand on no high point: told, for a slip of the tape or of the kind of
+        chainage would be silent."""
         places, found = (
             self.line.reaches.distance_m[[top for top, _ in falling_legs(self.line)]],
             [],
@@ -329,8 +335,9 @@ class LineAir:
                 else ""
             )
             text = Sentence(
-                "no high point within {reach} of the vent at {place} along the pipe{nearest}: it lets out only the air between "
-                "itself and the next low point; check its chainage, level or along the slope",
+                "no high point within {reach} of the vent at {place} along the pipe{nearest}: it "
+                "lets out only the air between itself and the next low point; check its chainage, "
+                "level or along the slope",
                 reach=Amount(AT_HIGH_POINT_M, "length", 2),
                 place=Amount(vent, "length"),
                 nearest=nearest,

@@ -1,4 +1,5 @@
-"""Frost on a line stretch by stretch: how it lies, how long still water in it has, what flow keeps it open."""
+"""Frost on a line stretch by stretch: how it lies, how long still water in it has, what flow keeps
+it open."""
 
 from __future__ import annotations
 
@@ -85,7 +86,8 @@ class Stretch:
         return self.soil_m == self.snow_m == self.insulation_m == 0
 
     def resistance_si(self, air_temperature_k: float, snow_m: Number = 0.0) -> Number:
-        """Between the water and what is around it, for one metre, in m·K/W; the pipe's own wall is left out (cautious).
+        """Between the water and what is around it, for one metre, in m·K/W; the pipe's own wall is
+        left out (cautious).
 
         Parameters
         ----------

@@ -68,7 +68,8 @@ class FallingLine:
         if self.crest_level_m is not None and self.crest_level_m >= self.source_level_m:
             raise HydrokitError(
                 Sentence(
-                    "the crest of the outlet ({crest}) is not below the water level at the pipe inlet ({level}): nothing can run out over it",
+                    "the crest of the outlet ({crest}) is not below the water level at the "
+                    "pipe inlet ({level}): nothing can run out over it",
                     crest=Amount(self.crest_level_m, "length", 5),
                     level=Amount(self.source_level_m, "length", 5),
                 )
@@ -278,7 +279,8 @@ def falling_line(
     for name, given in (("diameter", diameter), ("roughness", roughness)):
         if np.size(given) not in (1, lengths.size):
             raise HydrokitError(
-                f"falling_line(): {name} needs one value, or one for each of the {lengths.size} stretches; got {np.size(given)}"
+                f"falling_line(): {name} needs one value, or one for each of the "
+                f"{lengths.size} stretches; got {np.size(given)}"
             )
     bores, walls = (np.broadcast_to(each, lengths.shape) for each in (diameter, roughness))
     at_inlet = np.insert(np.zeros(lengths.size - 1), 0, fittings)

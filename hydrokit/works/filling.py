@@ -184,7 +184,8 @@ def _with_each_vent(line: FallingLine, legs: list[Leg], volumes: np.ndarray) -> 
 
 
 def _freeing(line: FallingLine, legs: list[Leg], volumes: np.ndarray) -> Any:
-    """Vents one after the other, the most worthy first, until the water comes through; None if it never does."""
+    """Vents one after the other, the most worthy first, until the water comes through; None if it
+    never does."""
     volumes = volumes.copy()
     chosen: list[float] = []
     while True:
@@ -253,8 +254,9 @@ def _filling_findings(
         )
     if abs(margin) < 2 * uncertainty:
         text = Sentence(
-            "the margin of {margin} is less than twice its standard uncertainty of {uncertainty}: survey the high points, the low "
-            "points and the crest of the outlet again before trusting it",
+            "the margin of {margin} is less than twice its standard uncertainty of {uncertainty}: "
+            "survey the high points, the low points and the crest of the outlet again before "
+            "trusting it",
             margin=Amount(margin, "head", 2),
             uncertainty=Amount(uncertainty, "head", 2),
         )
@@ -264,7 +266,10 @@ def _filling_findings(
             Finding(
                 "caution",
                 "air",
-                "the crest of the outlet does not stand above the crown of the pipe: it does not seal the end",
+                (
+                    "the crest of the outlet does not stand above the crown of the pipe: it does "
+                    "not seal the end"
+                ),
             )
         )
     return tuple(found)

@@ -14,7 +14,8 @@ from .venting import running_grade, throttle
 
 __all__ = ["DRAINING_SPEED", "FILLING_SPEED", "Step", "filling_steps"]
 
-# AWWA M51, Air Valves, 2016, as quoted in public code that cites it: fill at 1 ft/s at the most, drain at 1 to 2 ft/s.
+# AWWA M51, Air Valves, 2016, as quoted in public code that cites it: fill at 1 ft/s at the most,
+# drain at 1 to 2 ft/s.
 FILLING_SPEED = 0.30  # m/s
 
 DRAINING_SPEED = (0.30, 0.60)
@@ -69,7 +70,10 @@ def filling_steps(
     steps = [
         Step(
             "shut gate",
-            "shut the gate at the end; the whole static head will come on the line, so check ratings and couplings first",
+            (
+                "shut the gate at the end; the whole static head will come on the line, so check "
+                "ratings and couplings first"
+            ),
             float(cut.distance_m[lowest]),
             head_m=line.source_level_m - float(cut.elevation_m[lowest]),
         ),
@@ -82,16 +86,28 @@ def filling_steps(
     ]
     for index in np.argsort(level, kind="stable"):
         if level[index] > line.source_level_m:
-            text = "this high point stands above the pond: it fills only by pump or suction, with the gate shut"
+            text = (
+                "this high point stands above the pond: it fills only by pump or suction, with "
+                "the gate shut"
+            )
         elif room[index] < 0:
-            text = "open the vent slowly, shut and plug it as soon as it runs solid water: running, it would draw air in"
+            text = (
+                "open the vent slowly, shut and plug it as soon as it runs solid water: running, "
+                "it would draw air in"
+            )
         else:
-            text = "open the vent slowly, shut it as soon as it runs solid water; an automatic valve may stay here"
+            text = (
+                "open the vent slowly, shut it as soon as it runs solid water; an automatic valve "
+                "may stay here"
+            )
         steps.append(Step("vent", text, float(vents[index])))
     limit = throttle(line)
     steps.append(Step("wait", "wait until the pond spills and no vent gives air when opened again"))
     if 0 < limit.flow_m3s < flow_m3s:
-        text = "open the gate slowly, and no further than this flow: beyond it the hydraulic grade line sinks below the crown"
+        text = (
+            "open the gate slowly, and no further than this flow: beyond it the hydraulic grade "
+            "line sinks below the crown"
+        )
         steps.append(
             Step(
                 "open gate",
@@ -108,7 +124,10 @@ def filling_steps(
     steps.append(
         Step(
             "watch",
-            "watch the pond: the full line pulls more than the filling did; a pipe inlet laid bare takes the air back in",
+            (
+                "watch the pond: the full line pulls more than the filling did; a pipe inlet laid "
+                "bare takes the air back in"
+            ),
             0.0,
         )
     )

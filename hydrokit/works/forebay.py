@@ -1,4 +1,5 @@
-"""The forebay and what leads to it: a gravel trap, a transition, the water stored, the cover over the pipe inlet."""
+"""The forebay and what leads to it: a gravel trap, a transition, the water stored, the cover over
+the pipe inlet."""
 
 from __future__ import annotations
 

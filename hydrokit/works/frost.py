@@ -33,10 +33,11 @@ ICE_COLD_WATER = 999.84  # density at 0 °C, kg/m³
 ICE_CONDUCTIVITY = 2.2  # W/(m K), near 0 °C
 
 THAWING_CAUTION = (
-    "Never thaw a plastic pipe with a flame or hot air gun: it softens, loses its rating and can burst, burn or give off "
-    "poisonous smoke. Thaw from the open, downstream end upwards with warm water or wrapped warm cloths, so that melt can "
-    "run off. Steam or pressure trapped between two plugs of ice can throw a plug or a fitting: relieve it first. Electric "
-    "thawing of metal pipe starts fires and is work for a licensed electrician."
+    "Never thaw a plastic pipe with a flame or hot air gun: it softens, loses its rating and can "
+    "burst, burn or give off poisonous smoke. Thaw from the open, downstream end upwards with "
+    "warm water or wrapped warm cloths, so that melt can run off. Steam or pressure trapped "
+    "between two plugs of ice can throw a plug or a fitting: relieve it first. Electric thawing "
+    "of metal pipe starts fires and is work for a licensed electrician."
 )
 
 
@@ -112,8 +113,8 @@ def freezing_time(
     inside_diameter : Quantity or str [length]
         :math:`D_1`.
     resistance : Quantity or str [length temperature/power]
-        Of one metre, :math:`R`, from :func:`~hydrokit.works.insulation.thermal_resistance`; give one for each stretch (bare,
-        insulated, buried, under snow) and ask the result for `.worst`.
+        Of one metre, :math:`R`, from :func:`~hydrokit.works.insulation.thermal_resistance`; give
+        one for each stretch (bare, insulated, buried, under snow) and ask the result for `.worst`.
     air_temperature : Quantity or str [temperature]
         Held constant, :math:`t_a`: the coldest spell, not the daily mean.
     water_temperature : Quantity or str [temperature]
@@ -171,7 +172,8 @@ def freezing_time(
     )
     if np.any(warmth < -1e-9):
         raise HydrokitError(
-            "freezing_time(): water_temperature is below the freezing point; liquid water in a creek is never colder"
+            "freezing_time(): water_temperature is below the freezing point; liquid water in "
+            "a creek is never colder"
         )
     area = math.pi / 4 * np.asarray(inside_diameter) ** 2
     sensible = ICE_COLD_WATER * HEAT_CAPACITY * area * resistance
@@ -347,7 +349,8 @@ def ice_free_length(
     warmth = np.asarray(inlet_temperature) - FREEZING_POINT
     if np.any(warmth < -1e-9):
         raise HydrokitError(
-            "ice_free_length(): inlet_temperature is below the freezing point; liquid water in a creek is never colder"
+            "ice_free_length(): inlet_temperature is below the freezing point; liquid water "
+            "in a creek is never colder"
         )
     friction = ICE_COLD_WATER * GRAVITY * np.asarray(flow) * gradient * resistance
     deficit = FREEZING_POINT - np.asarray(air_temperature) - friction

@@ -28,20 +28,24 @@ MOST_SUPERCOOLING = (
 _INCH_PER_ROOT_F = 2.54 / math.sqrt(5 / 9)
 
 ICE_CAUTION = (
-    "No ice over moving water is safe: it is thin where the water is fast, where snow lies on it and beside rocks, pipes "
-    "and banks. A computed thickness is never a reason to walk on it. Do not clear an intake alone; wear a rope held by "
-    "somebody ashore, keep out of the way of ice that may let go, and leave it if cold or wet."
+    "No ice over moving water is safe: it is thin where the water is fast, where snow lies on it "
+    "and beside rocks, pipes and banks. A computed thickness is never a reason to walk on it. Do "
+    "not clear an intake alone; wear a rope held by somebody ashore, keep out of the way of ice "
+    "that may let go, and leave it if cold or wet."
 )
 RUNNING_WATER = Sentence(
-    "A creek stays open in deep frost while still water beside it freezes, because the water you see is new every moment. "
-    "Each metre of it gives off heat at the surface, but the water has crossed that metre within seconds, springs and the "
-    "ground feed it at a few degrees above zero, and the fall turns to heat on the way: {fall} of fall warms it by "
-    "{warming}. Stirring keeps the whole depth at one temperature, so no quiet warm layer is left below a freezing skin, and "
-    "snow and ice along the banks cover much of it. Still water in a pipe has none of this: what it loses, it loses for good. When "
-    "running water does reach its freezing point it stays there. It can be supercooled by hundredths of a degree only, "
-    "{most} at the most in streams that were measured, and only for minutes, because ice then forms in it and gives back its "
-    "latent heat. A thermometer that shows one or several degrees below zero in a stream is wrong: it is out of "
-    "adjustment, in the air, or frozen in. Read it as {frost}, and check it in a bucket of melting ice.",
+    "A creek stays open in deep frost while still water beside it freezes, because the water you "
+    "see is new every moment. Each metre of it gives off heat at the surface, but the water has "
+    "crossed that metre within seconds, springs and the ground feed it at a few degrees above "
+    "zero, and the fall turns to heat on the way: {fall} of fall warms it by {warming}. Stirring "
+    "keeps the whole depth at one temperature, so no quiet warm layer is left below a freezing "
+    "skin, and snow and ice along the banks cover much of it. Still water in a pipe has none of "
+    "this: what it loses, it loses for good. When running water does reach its freezing point it "
+    "stays there. It can be supercooled by hundredths of a degree only, {most} at the most in "
+    "streams that were measured, and only for minutes, because ice then forms in it and gives "
+    "back its latent heat. A thermometer that shows one or several degrees below zero in a stream "
+    "is wrong: it is out of adjustment, in the air, or frozen in. Read it as {frost}, and check "
+    "it in a bucket of melting ice.",
     fall=Amount(100.0, "head"),
     warming=Amount(0.23, "temperature difference", 2),
     most=Amount(MOST_SUPERCOOLING, "temperature difference", 1),
@@ -160,7 +164,8 @@ def frazil_nights(
     References
     ----------
     .. [1] Clear nights with air at or below about -6 °C: articles citing S. F. Daly 1994.
-    .. [2] T. E. Osterkamp and others, Annals of Glaciology (field study of two turbulent Alaska streams), abstract.
+    .. [2] T. E. Osterkamp and others, Annals of Glaciology (field study of two turbulent Alaska
+           streams), abstract.
 
     Examples
     --------
@@ -211,8 +216,9 @@ def stream_thermometer(reading: Given) -> Sentence:
             "at the freezing point: on a clear cold night expect frazil, whatever the last hundredth says"
         )
     return Sentence(
-        "no stream is that cold: moving water is supercooled by {most} at the most, so the thermometer is out of adjustment, "
-        "in the air or frozen in; take the water as {frost} and check the thermometer in melting ice",
+        "no stream is that cold: moving water is supercooled by {most} at the most, so the "
+        "thermometer is out of adjustment, in the air or frozen in; take the water as {frost} and "
+        "check the thermometer in melting ice",
         most=Amount(MOST_SUPERCOOLING, "temperature difference", 1),
         frost=Amount(FREEZING_POINT, "temperature"),
     )

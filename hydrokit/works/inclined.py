@@ -1,4 +1,5 @@
-"""What a screen of wedge wire passes that the water shoots over: two classes of theory, carried down a slope."""
+"""What a screen of wedge wire passes that the water shoots over: two classes of theory, carried
+down a slope."""
 
 from __future__ import annotations
 
@@ -32,7 +33,8 @@ def inclined_screen_band(
     slope: Given,
     contraction: Given = 0.85,
 ) -> tuple[Number, Number]:
-    r"""Most flow that an inclined screen takes in clean, by two published theories of slots under shooting water.
+    r"""Most flow that an inclined screen takes in clean, by two published theories of slots under
+    shooting water.
 
     Parameters
     ----------
@@ -140,7 +142,8 @@ def _wet_by_energy(flow: np.ndarray, opens: np.ndarray, slope: np.ndarray) -> np
 
 
 def _wet_by_depth(flow: np.ndarray, opens: np.ndarray, slope: np.ndarray) -> np.ndarray:
-    """The same with the depth pressing: stepped in what is left, q = q0 (1 - s)², in which it is smooth to the end."""
+    """The same with the depth pressing: stepped in what is left, q = q0 (1 - s)², in which it is
+    smooth to the end."""
     energy, fall, across = _energy(flow), np.sin(slope), np.cos(slope)
 
     def along(left: float, reached: np.ndarray) -> np.ndarray:

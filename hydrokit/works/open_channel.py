@@ -158,7 +158,8 @@ class OpenChannel:
                     "caution",
                     self.name,
                     Sentence(
-                        "its water runs at {speed}, faster than the {most} such a floor withstands: it scours",
+                        "its water runs at {speed}, faster than the {most} such a floor "
+                        "withstands: it scours",
                         speed=Amount(speed, "velocity", 2),
                         most=Amount(self.highest_speed_ms, "velocity", 2),
                     ),
@@ -191,7 +192,8 @@ class OpenChannel:
                     "note",
                     self.name,
                     Sentence(
-                        "its banks stand {freeboard} above the highest water; {least} is common practice, for waves, leaves and snow",
+                        "its banks stand {freeboard} above the highest water; {least} is "
+                        "common practice, for waves, leaves and snow",
                         freeboard=Amount(self.freeboard_m, "length", 2),
                         least=Amount(LEAST_FREEBOARD_M, "length", 2),
                     ),

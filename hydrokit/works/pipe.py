@@ -355,7 +355,8 @@ class Line:
 
     @property
     def joined(self) -> Line:
-        """The line with pipes that follow each other and are alike made one: where it was cut for listing changes nothing."""
+        """The line with pipes that follow each other and are alike made one: where it was cut for
+        listing changes nothing."""
         made = [self.pipes[0]]
         for pipe in self.pipes[1:]:
             last = made[-1]

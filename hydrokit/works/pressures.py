@@ -9,20 +9,19 @@ import numpy as np
 from ..errors import Finding
 from ..sentences import Amount, Sentence
 from ..tables import row
-from ..units import Floats
 from ..water import GRAVITY, density
 from .pipe import Line
 from .profile import LongSection, siphon_limit
 from .solve import require
-from .support import bend_thrust
 from .surge import critical_time, vacuum_safety, wave_speed
 from .transient import grid_reaches, rejoining, water_hammer
 
-__all__ = ["Bend", "Pressures", "penstock_pressures", "profile_bends", "rounded_up", "valve_time"]
+__all__ = ["Pressures", "penstock_pressures", "rounded_up", "valve_time"]
 
 _REACHES, _MOST_REACHES = 60, 240
 _FITS = 0.01  # a wave speed moved by less than this to fit the grid of reaches
-# Stopped at once, waves meet or miss each other by the ratio of the pipes' travel times, which a rough grid rounds away.
+# Stopped at once, waves meet or miss each other by the ratio of the pipes' travel times, which a
+# rough grid rounds away.
 _FITS_AT_ONCE, _MOST_AT_ONCE = 0.002, 400
 _SLOWEST = 1000.0  # times the run of a wave up and back
 _PERIODS = 4  # round trips of the wave to follow after the valve has shut
@@ -168,8 +167,9 @@ def penstock_pressures(
                 level,
                 "surge",
                 Sentence(
-                    "stopped at once, as by a plugged jet or a valve that slams, the water column would part at {place} along the pipe; "
-                    "rejoining it may raise the head at the foot by {low} to {high}",
+                    "stopped at once, as by a plugged jet or a valve that slams, the water column "
+                    "would part at {place} along the pipe; rejoining it may raise the head at the "
+                    "foot by {low} to {high}",
                     place=Amount(at_once.parts_m, "length"),
                     low=Amount(waves.rejoined(at_once.rise_m)[0], "head", 2),
                     high=Amount(waves.rejoined(at_once.rise_m)[1], "head", 2),
@@ -389,8 +389,8 @@ def _strain(section: LongSection, highest: np.ndarray) -> list[Finding]:
         return []
     where = section.distance_m[int(np.nanargmax(share))]
     text = Sentence(
-        "static pressure and surge together reach {share} of the derated rating at {place}: close the valve more slowly, or lay "
-        "stronger pipe",
+        "static pressure and surge together reach {share} of the derated rating at {place}: close "
+        "the valve more slowly, or lay stronger pipe",
         share=Amount(np.nanmax(share), "share"),
         place=Amount(where, "length"),
     )
@@ -399,7 +399,8 @@ def _strain(section: LongSection, highest: np.ndarray) -> list[Finding]:
 
 # --- how slowly to close ------------------------------------------------------------------------
 
-# Common practice: the last quarter of a gate's travel does the closing, and nobody shuts one faster than this.
+# Common practice: the last quarter of a gate's travel does the closing, and nobody shuts one faster
+# than this.
 _TRAVEL, _HAND_S = 4.0, 10.0
 
 
@@ -434,67 +435,3 @@ def rounded_up(value: float, digits: int = 2) -> float:
         return value
     step = 10.0 ** (np.floor(np.log10(value)) + 1 - digits)
     return float(f"{np.ceil(value / step * (1 - 1e-12)) * step:.12g}")
-
-
-# --- bends ------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, eq=False)
-class Bend:
-    """A bend, and the force with which it is pushed outwards.
-
-    Parameters
-    ----------
-    distance_m : float
-        Along the slope.
-    angle_rad : float
-    pressure_pa, thrust_n : float
-        In the worst case, the whole flow stopped at once.
-    slow_pressure_pa, slow_thrust_n : float
-        While the valve closes as slowly as given; at rest where no closing time is.
-    """
-
-    distance_m: float
-    angle_rad: float
-    pressure_pa: float
-    _: KW_ONLY
-    thrust_n: float
-    slow_pressure_pa: float
-    slow_thrust_n: float
-
-
-def profile_bends(
-    pressures: Pressures, line: Line, flow_m3s: float, distance_m: Floats, angle_rad: Floats
-) -> tuple[Bend, ...]:
-    """The bends of a penstock with their thrust, those first that push hardest.
-
-    Parameters
-    ----------
-    pressures : Pressures
-    line : Line
-    flow_m3s : float
-    distance_m, angle_rad : ndarray
-        Of the bends.
-    """
-    ends = np.cumsum([float(pipe.length_m) for pipe in line.pipes])
-    ends = ends / ends[-1] * float(pressures.distance_m[-1])
-    made = []
-    for where, angle in zip(np.atleast_1d(distance_m), np.atleast_1d(angle_rad)):
-        pipe = line.pipes[min(int(np.searchsorted(ends, where)), len(line.pipes) - 1)]
-        width = pipe.outside_diameter_m or pipe.diameter_m
-        at_once, slow = (
-            float(np.interp(where, pressures.distance_m, each))
-            for each in (pressures.at_once_pa, pressures.highest_pa)
-        )
-        thrusts = (float(bend_thrust.si(each, width, angle, flow_m3s)) for each in (at_once, slow))
-        made.append(
-            Bend(
-                float(where),
-                float(angle),
-                at_once,
-                thrust_n=next(thrusts),
-                slow_pressure_pa=slow,
-                slow_thrust_n=next(thrusts),
-            )
-        )
-    return tuple(sorted(made, key=lambda each: -each.thrust_n))

@@ -52,8 +52,9 @@ class Priming:
         if self.primes_itself:
             return ()
         text = Sentence(
-            "filled from the top, the high point at {place} is a weir open to air: {unprimed} pass over it; primed, the whole bore draws "
-            "{primed}. The air behind it goes by itself only from {band}: fill the line behind a shut gate at its end, its vents open",
+            "filled from the top, the high point at {place} is a weir open to air: {unprimed} "
+            "pass over it; primed, the whole bore draws {primed}. The air behind it goes by "
+            "itself only from {band}: fill the line behind a shut gate at its end, its vents open",
             place=Amount(self.high_point_m, "length"),
             unprimed=Amount(self.unprimed_m3s, "flow"),
             primed=Amount(self.primed_m3s, "flow"),

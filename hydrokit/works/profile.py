@@ -131,7 +131,8 @@ def profile_mistakes(
         first = int(np.flatnonzero(np.abs(np.diff(elevation)) > step)[0])
         mistakes.append(
             Sentence(
-                "after {place} it rises or falls more than its length along the slope; are feet mixed with metres?",
+                "after {place} it rises or falls more than its length along the slope; are "
+                "feet mixed with metres?",
                 place=Amount(chainage[first], "length", 4),
             )
         )
@@ -152,7 +153,8 @@ def _suspicions(profile: Profile) -> Iterator[str | Sentence]:
             for index in np.flatnonzero(mended):
                 yield (
                     Sentence(
-                        "the level at {place} ({level}) would fit its neighbours if it were in {unit}; check its unit",
+                        "the level at {place} ({level}) would fit its neighbours if it were "
+                        "in {unit}; check its unit",
                         place=Amount(chainage[index + 1], "length", 4),
                         level=Amount(middle[index], "length", 5),
                         unit=told,
@@ -214,7 +216,8 @@ class LongSection:
 
     @property
     def suction_m(self) -> float:
-        """Most that the crown stands above the running grade, behind the first station, which is the water's surface."""
+        """Most that the crown stands above the running grade, behind the first station, which is
+        the water's surface."""
         return float(np.max((self.crown_m - self.running_grade_m)[1:]))
 
     @property
@@ -340,8 +343,9 @@ def _length_findings(fit: float) -> Iterator[Finding]:
         yield Finding(
             "caution",
             "profile",
-            f"the pipes are together {100 * abs(fit - 1):.0f} % {'longer' if fit > 1 else 'shorter'} than the profile along "
-            "the slope; losses use the pipes' length",
+            f"the pipes are together {100 * abs(fit - 1):.0f} % "
+            f"{'longer' if fit > 1 else 'shorter'} than the profile along the slope; losses use "
+            "the pipes' length",
         )
 
 
@@ -360,8 +364,9 @@ def _pressure_findings(section: dict, line: Line) -> Iterator[Finding]:
             "problem",
             "profile",
             Sentence(
-                "static pressure is {share} of the derated rating from {stretch}, before any surge: stronger pipe there. "
-                "A burst under pressure injures; have the line checked by a licensed engineer",
+                "static pressure is {share} of the derated rating from {stretch}, before any "
+                "surge: stronger pipe there. A burst under pressure injures; have the line "
+                "checked by a licensed engineer",
                 share=Amount(worst, "share"),
                 stretch=Amount((start, end), "length"),
             ),
@@ -369,7 +374,8 @@ def _pressure_findings(section: dict, line: Line) -> Iterator[Finding]:
 
 
 def too_hot(line: Line, wall_temperature_k: float) -> tuple[str, ...]:
-    """Names of the pipes with a rating whose material is not made for so hot a wall: no rating of theirs holds then."""
+    """Names of the pipes with a rating whose material is not made for so hot a wall: no rating of
+    theirs holds then."""
     hot = [
         pipe.name
         for pipe in line.pipes
@@ -386,8 +392,8 @@ def _heat_findings(line: Line, wall_temperature_k: float) -> Iterator[Finding]:
             "problem",
             "profile",
             Sentence(
-                "at {warm} {pipes} is hotter than its material is made for: no part of its pressure rating holds, so shade or bury it, "
-                "or keep it full of running water",
+                "at {warm} {pipes} is hotter than its material is made for: no part of its "
+                "pressure rating holds, so shade or bury it, or keep it full of running water",
                 warm=Amount(wall_temperature_k, "temperature"),
                 pipes=", ".join(hot),
             ),
@@ -403,7 +409,8 @@ def _vacuum_findings(
             "problem",
             "profile",
             Sentence(
-                "the pipe stands above the source from {stretch}: it fills only as a siphon, started by pumping or suction",
+                "the pipe stands above the source from {stretch}: it fills only as a siphon, "
+                "started by pumping or suction",
                 stretch=Amount((start, end), "length"),
             ),
         )

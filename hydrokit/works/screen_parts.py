@@ -337,7 +337,8 @@ class InclinedScreen:
 
     @property
     def relative_uncertainty(self) -> float:
-        """One standard deviation of the rated flow: common practice 10 % gauged, 20 % manufacturer, 50 % estimate."""
+        """One standard deviation of the rated flow: common practice 10 % gauged, 20 % manufacturer,
+        50 % estimate."""
         return {"gauged": 0.10, "maker": 0.20, "estimate": 0.50}[self.source]
 
     def capacity_si(self, state: State = CLEAN) -> Number:

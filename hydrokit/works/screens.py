@@ -22,7 +22,8 @@ __all__ = [
     "wire_loss_coefficient",
 ]
 
-# Bar shapes, Kirschmer. Sharp rectangular read in public code citing Metcalf and Eddy; the others from memory.
+# Bar shapes, Kirschmer. Sharp rectangular read in public code citing Metcalf and Eddy; the others
+# from memory.
 BAR_SHAPES = {
     "sharp rectangular": 2.42,
     "one end round": 1.83,
@@ -329,7 +330,8 @@ def _(slope: Given) -> Iterator[Outside]:
 def bottom_rack_band(
     flow: Given, width: Given, gap: Given, pitch: Given, contraction: Given = 0.85
 ) -> tuple[Number, Number]:
-    r"""Length of a level bottom rack that takes in a flow, by two published theories that disagree by three times.
+    r"""Length of a level bottom rack that takes in a flow, by two published theories that disagree
+    by three times.
 
     Parameters
     ----------

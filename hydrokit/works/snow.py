@@ -243,7 +243,8 @@ def frost_depth(
     )
     if np.any(warmth <= 0):
         raise HydrokitError(
-            "frost_depth(): ground_temperature must be above the freezing point; ground at or below it is frozen throughout"
+            "frost_depth(): ground_temperature must be above the freezing point; ground at or "
+            "below it is frozen throughout"
         )
     share = np.maximum(cold, 0.0) / (np.maximum(cold, 0.0) + warmth)
     return 2 * np.sqrt(np.asarray(diffusivity) * duration) * erfinv(share)

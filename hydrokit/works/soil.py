@@ -90,7 +90,8 @@ class Ground:
     frost_m: np.ndarray
 
     def at(self, depth_m: float) -> np.ndarray:
-        """Temperature at a depth, step by step; below the frost never under freezing point, below the last cell that of the last."""
+        """Temperature at a depth, step by step; below the frost never under freezing point, below
+        the last cell that of the last."""
         above = min(
             max(int(np.searchsorted(self.depth_m, depth_m, side="right")) - 1, 0),
             len(self.depth_m) - 2,
@@ -269,7 +270,8 @@ def _walk(
             main[::cells] += top / through * slope[::cells]
             heat = heat - dgtsv(below * slope[:-1], main, above * slope[1:], wrong, 1, 1, 1, 1)[3]
             kinked, (slope, begins) = slope, bend(heat)
-            # straight between its kinks: where no cell passed one and the surface not either, this is the answer
+            # straight between its kinks: where no cell passed one and the surface not either, this
+            # is the answer
             if (slope == kinked).all():
                 drive = air_now + resistance * slope[::cells] * (heat[::cells] - begins[::cells])
                 if ((drive < 0) == cold).all():
@@ -350,7 +352,8 @@ def ground_through_years(
 
 
 def _usual_year(air_k: np.ndarray, snow_m: np.ndarray, edges: np.ndarray, soil: Soil) -> np.ndarray:
-    """Ground in the mean year of a record, in °C, every few days: where a lead-in year begins; columns × times × cells."""
+    """Ground in the mean year of a record, in °C, every few days: where a lead-in year begins;
+    columns × times × cells."""
     times = _YEAR // _FEW_DAYS
     place = np.minimum(np.arange(len(air_k)) % _YEAR // _FEW_DAYS, times - 1)
     days = np.bincount(place, minlength=times)

@@ -1,4 +1,5 @@
-"""What leaves a pond beside the plant: an upright overflow pipe, a low edge, and the pipe pulled to flush silt."""
+"""What leaves a pond beside the plant: an upright overflow pipe, a low edge, and the pipe pulled to
+flush silt."""
 
 from __future__ import annotations
 
@@ -64,7 +65,8 @@ class OverflowPipe:
         return standpipe.si(head_m, self.diameter_m, self.fall_m, _RIM, self.friction)
 
     def regime_si(self, head_m: float) -> str:
-        """What governs at a level over the overflow edge: ``edge as a weir``, ``edge as a hole``, ``pipe running full``."""
+        """What governs at a level over the overflow edge: ``edge as a weir``, ``edge as a hole``,
+        ``pipe running full``."""
         flow = float(self.flow_si(head_m))
         full = self.area_m2 * math.sqrt(
             2 * GRAVITY * (max(head_m, 0.0) + self.fall_m) / (1 + _RIM + self.friction)
@@ -80,12 +82,14 @@ class OverflowPipe:
     def emptying_time_si(
         self, area_m2: float, inflow_m3s: float = 0.0, left_m: float = LAST_DEPTH_M
     ) -> float:
-        """Time in s in which the pond falls from the overflow edge to a last depth when the pipe is pulled; infinite where the inflow holds it up."""
+        """Time in s in which the pond falls from the overflow edge to a last depth when the pipe is
+        pulled; infinite where the inflow holds it up."""
         left = min(left_m, self.rim_m)
         return float(drain_time.si(area_m2, self.rim_m, left, self.area_m2, _PULLED, inflow_m3s))
 
     def full_drain_time_si(self, area_m2: float, left_m: float = LAST_DEPTH_M) -> float:
-        """The same with the drain behind the hole running full to its free end, whose fall then pulls as well."""
+        """The same with the drain behind the hole running full to its free end, whose fall then
+        pulls as well."""
         below = max(self.fall_m - self.rim_m, 0.0)  # from the floor down to the free end
         passes = 1 / math.sqrt(1 + _HOLE + self.friction)
         left = min(left_m, self.rim_m)
@@ -171,15 +175,15 @@ class Overflow:
             if not self.half_closed_m > self.bank_m:
                 return ()
             text = Sentence(
-                "half closed by leaves it spills what comes down at {level}, above the bank of {bank}: add a low edge beside it, "
-                "or a guard against leaves",
+                "half closed by leaves it spills what comes down at {level}, above the bank of "
+                "{bank}: add a low edge beside it, or a guard against leaves",
                 level=Amount(self.half_closed_m, "head"),
                 bank=Amount(self.bank_m, "head"),
             )
             return (Finding("caution", self.name, text),)
         text = Sentence(
-            "with the jets shut {arriving} come down, and only {spilled} spill before the bank is overtopped: widen the overflow "
-            "before the bank washes away",
+            "with the jets shut {arriving} come down, and only {spilled} spill before the bank is "
+            "overtopped: widen the overflow before the bank washes away",
             arriving=Amount(self.arriving_m3s, "flow"),
             spilled=Amount(self.flow_si(self.bank_m), "flow"),
         )

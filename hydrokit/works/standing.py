@@ -1,4 +1,5 @@
-"""Still water in a pipe while what lies around it turns colder and warmer: how long it has, from each day on."""
+"""Still water in a pipe while what lies around it turns colder and warmer: how long it has, from
+each day on."""
 
 from __future__ import annotations
 

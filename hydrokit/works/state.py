@@ -53,7 +53,8 @@ CLEAN = State()
 
 
 class Part(Protocol):
-    """What every part of the water's way answers. No base class: having the two methods, frozen, is enough."""
+    """What every part of the water's way answers. No base class: having the two methods, frozen, is
+    enough."""
 
     name: str
 

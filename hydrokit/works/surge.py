@@ -26,18 +26,21 @@ __all__ = [
 ]
 
 STORED_PRESSURE_CAUTION = (
-    "A full penstock stores energy in its water, and air trapped in it far more. Never stand over a cap, coupling or "
-    "vent while the line is filled or a valve is moved, never loosen a joint under pressure, and close valves slowly. "
-    "Where a burst could hurt someone, have the line designed and tested by a licensed engineer."
+    "A full penstock stores energy in its water, and air trapped in it far more. Never stand over "
+    "a cap, coupling or vent while the line is filled or a valve is moved, never loosen a joint "
+    "under pressure, and close valves slowly. Where a burst could hurt someone, have the line "
+    "designed and tested by a licensed engineer."
 )
 VACUUM_CAUTION = (
-    "Draining a pipe, shutting its upper valve or uncovering its inlet in a drawn-down pond pulls a vacuum that can fold a "
-    "thin pipe flat within seconds and can draw in fingers, clothing or dirt at any opening. Air must have a free way in "
-    "just below every upper valve; keep hands away from a vent that is drawing air."
+    "Draining a pipe, shutting its upper valve or uncovering its inlet in a drawn-down pond pulls "
+    "a vacuum that can fold a thin pipe flat within seconds and can draw in fingers, clothing or "
+    "dirt at any opening. Air must have a free way in just below every upper valve; keep hands "
+    "away from a vent that is drawing air."
 )
 DEFLECTORS = (
-    "A jet deflector turns the jet away from the runner and leaves the flow in the pipe as it was: it stops the machine "
-    "at once and causes no surge. A valve or spear that is then closed slowly ends the flow."
+    "A jet deflector turns the jet away from the runner and leaves the flow in the pipe as it "
+    "was: it stops the machine at once and causes no surge. A valve or spear that is then closed "
+    "slowly ends the flow."
 )
 
 
@@ -173,7 +176,8 @@ def wave_speed_plastic(
     ratio = np.asarray(dimension_ratio, dtype=float)
     if np.any(ratio <= 2):
         raise HydrokitError(
-            f"wave_speed_plastic(): dimension_ratio is outside diameter over wall, above 2; got {dimension_ratio}"
+            "wave_speed_plastic(): dimension_ratio is outside diameter over wall, above 2; "
+            f"got {dimension_ratio}"
         )
     return 4660 * 0.3048 / np.sqrt(1 + bulk_modulus / modulus * (ratio - 2))
 
@@ -423,7 +427,8 @@ def collapse_pressure(dimension_ratio: Given, modulus: Given, poisson: Given = 0
     ratio, nu = np.asarray(dimension_ratio, dtype=float), np.asarray(poisson, dtype=float)
     if np.any(ratio <= 1):
         raise HydrokitError(
-            f"collapse_pressure(): dimension_ratio is outside diameter over wall, above 1; got {dimension_ratio}"
+            "collapse_pressure(): dimension_ratio is outside diameter over wall, above 1; got "
+            f"{dimension_ratio}"
         )
     if np.any((nu < 0) | (nu > 0.5)):
         raise HydrokitError(f"collapse_pressure(): poisson lies between 0 and 0.5, got {poisson}")

@@ -192,7 +192,8 @@ def water_hammer(
     if steady[-1] <= 0:
         raise HydrokitError(
             Sentence(
-                "water_hammer(): the flow of {flow} has a head loss of {loss}, but static_head is only {head}",
+                "water_hammer(): the flow of {flow} has a head loss of {loss}, but "
+                "static_head is only {head}",
                 flow=Amount(flow, "flow"),
                 loss=Amount(static_head - steady[-1], "head"),
                 head=Amount(static_head, "head"),
@@ -315,7 +316,8 @@ class _Grid:
 def _grid(line: Line, wave_speeds: Number, flow: float, nu: float, reaches: int) -> _Grid:
     if np.size(wave_speeds) not in (1, len(line.pipes)):
         raise HydrokitError(
-            f"water_hammer(): wave_speeds needs one value, or one for each of the {len(line.pipes)} pipes; got {np.size(wave_speeds)}"
+            "water_hammer(): wave_speeds needs one value, or one for each of the "
+            f"{len(line.pipes)} pipes; got {np.size(wave_speeds)}"
         )
     pipes, speeds = _joined(
         line, np.broadcast_to(np.asarray(wave_speeds, dtype=float), (len(line.pipes),))
@@ -331,10 +333,17 @@ def _grid(line: Line, wave_speeds: Number, flow: float, nu: float, reaches: int)
     worst = float(np.max(moved[:-1] if alone else moved))
     findings: tuple[Finding, ...] = ()
     if alone:
-        text = "the last pipe is too short and stiff for the grid: its own blow at the valve is counted by its true wave speed; what it sends back up the line, for thousandths of a second, is not followed"
+        text = (
+            "the last pipe is too short and stiff for the grid: its own blow at the valve is "
+            "counted by its true wave speed; what it sends back up the line, for thousandths of a "
+            "second, is not followed"
+        )
         findings = (Finding("note", "surge", text),)
     if worst > _MOST_SPEED_CHANGE:
-        text = f"a wave speed was moved by {100 * worst:.0f} % to fit a short pipe on the grid; more reaches would need less"
+        text = (
+            f"a wave speed was moved by {100 * worst:.0f} % to fit a short pipe on the grid; more "
+            "reaches would need less"
+        )
         findings = (*findings, Finding("note", "surge", text))
     areas = np.array([float(pipe.area_m2) for pipe in pipes])
     losses = np.array([float(pipe.loss_si(flow, nu)) for pipe in pipes]) / flow**2
@@ -422,8 +431,8 @@ class _Tower:
         if inner < 1 or steady[self.node] > standpipe.top_m:
             raise HydrokitError(
                 Sentence(
-                    "water_hammer(): the overflow edge of the standpipe at {top} lies below the running level {level} there "
-                    "(both above the outlet)",
+                    "water_hammer(): the overflow edge of the standpipe at {top} lies below the "
+                    "running level {level} there (both above the outlet)",
                     top=Amount(standpipe.top_m, "head", 4),
                     level=Amount(steady[self.node], "head", 4),
                 )
@@ -469,8 +478,8 @@ def _parting(
     if gauge_head[worst] > limit:
         return None, []
     text = Sentence(
-        "the water column would part at {place} along the pipe, where the head falls to {head} (the limit here is {limit}); the blow when it "
-        "closes again is not in these figures",
+        "the water column would part at {place} along the pipe, where the head falls to {head} "
+        "(the limit here is {limit}); the blow when it closes again is not in these figures",
         place=Amount(chainage[worst], "length"),
         head=Amount(gauge_head[worst], "head"),
         limit=Amount(limit, "head", 2),

@@ -39,15 +39,17 @@ __all__ = [
 
 
 VENTING_CAUTION = (
-    "Air shut in a line is compressed to the full pressure of the water and lets go all at once: a loosened plug or cap "
-    "becomes a projectile. Open vents a quarter turn at a time, standing to the side, and never loosen a fitting that may "
-    "have air behind it. Where the running hydraulic grade line lies below the crown a vent draws air in instead, with enough "
-    "suction to hold a hand: keep such vents shut while the line runs."
+    "Air shut in a line is compressed to the full pressure of the water and lets go all at once: "
+    "a loosened plug or cap becomes a projectile. Open vents a quarter turn at a time, standing "
+    "to the side, and never loosen a fitting that may have air behind it. Where the running "
+    "hydraulic grade line lies below the crown a vent draws air in instead, with enough suction "
+    "to hold a hand: keep such vents shut while the line runs."
 )
 
 
 def running_grade(line: FallingLine, flow_m3s: float) -> np.ndarray:
-    """Level to which water would stand in an open tube on the full line, at every station, from the pond down."""
+    """Level to which water would stand in an open tube on the full line, at every station, from the
+    pond down."""
     return line.source_level_m - line.spent_si(flow_m3s) - line.reaches.velocity_head(flow_m3s)
 
 
@@ -79,7 +81,8 @@ class Clearing:
 
 
 def clearing_flows(line: FallingLine, top: int, end: int) -> tuple[float, float]:
-    """Flows in m³/s below which every published law says air stays in a leg, and above which every one says it goes."""
+    """Flows in m³/s below which every published law says air stays in a leg, and above which every
+    one says it goes."""
     cut, here = line.reaches, slice(top, end)
     bore = cut.diameter_m[here]
     low, high = clearing_band.si(bore, np.arcsin(np.clip(cut.fall[here], 0.0, 0.9999)))
@@ -111,7 +114,8 @@ def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
         found: tuple[Finding, ...] = ()
         if cut.diameter_m[top:dip].min() < SMALL_BORE_M:
             text = Sentence(
-                "the bore after {place} is under {small}, where most clearing laws were not tested: trust a vent, not the flow",
+                "the bore after {place} is under {small}, where most clearing laws were not "
+                "tested: trust a vent, not the flow",
                 place=Amount(cut.distance_m[top], "length"),
                 small=Amount(SMALL_BORE_M, "diameter"),
             )
@@ -160,8 +164,8 @@ def inlet_air(line: FallingLine, flow_m3s: float) -> InletAir:
     found: tuple[Finding, ...] = ()
     if cover < needed:
         text = Sentence(
-            "the pipe inlet has {cover} of water over its axis and needs about {needed} at this flow: it draws in air that gathers "
-            "at the high points",
+            "the pipe inlet has {cover} of water over its axis and needs about {needed} at this "
+            "flow: it draws in air that gathers at the high points",
             cover=Amount(cover, "head", 2),
             needed=Amount(needed, "head", 2),
         )
@@ -197,14 +201,16 @@ class Throttle:
 
 
 def throttle(line: FallingLine) -> Throttle:
-    """The greatest flow with no crown above the running hydraulic grade line, and the head a gate takes for it."""
+    """The greatest flow with no crown above the running hydraulic grade line, and the head a gate
+    takes for it."""
     flow, place = _flow_under_grade(line, 0.0)
     gate = max(0.0, line.head_m - line.needed_si(flow)) if flow > 0 else line.head_m
     return Throttle(flow, gate, place)
 
 
 def _flow_under_grade(line: FallingLine, allowed: float) -> Any:
-    """Greatest flow, up to the full bore's, with no crown more than `allowed` above the grade, and where it decides."""
+    """Greatest flow, up to the full bore's, with no crown more than `allowed` above the grade, and
+    where it decides."""
     crown = line.reaches.crown_m[1:]  # the inlet is drowned or not; that is the intake's affair
 
     def room(flow: float) -> float:
@@ -274,7 +280,10 @@ def outlet(line: FallingLine, flow_m3s: float) -> Outlet:
             Finding(
                 "caution",
                 "air",
-                "the open end lets air climb back into the line; an upturned end with its crest above the crown seals it",
+                (
+                    "the open end lets air climb back into the line; an upturned end with its "
+                    "crest above the crown seals it"
+                ),
             )
         )
     if gate.flow_m3s == 0:
@@ -285,7 +294,8 @@ def outlet(line: FallingLine, flow_m3s: float) -> Outlet:
         found.append(Finding("problem", "air", text))
     elif flow_m3s > gate.flow_m3s:
         text = Sentence(
-            "above {flow} the hydraulic grade line sinks below the crown at {place}: throttle at the end to keep it full",
+            "above {flow} the hydraulic grade line sinks below the crown at {place}: throttle "
+            "at the end to keep it full",
             flow=Amount(gate.flow_m3s, "flow"),
             place=Amount(gate.decides_m, "length"),
         )
@@ -390,9 +400,16 @@ class Siphon:
             "limit": Amount(self.limit_m, "head", 2),
         }
         if self.breaks:
-            text = "at {place} the line would be {suction} under suction and the water boils at {limit}: it cannot run so"
+            text = (
+                "at {place} the line would be {suction} under suction and the water boils at "
+                "{limit}: it cannot run so"
+            )
             return (Finding("problem", "air", Sentence(text, **told)),)
-        text = "running full, the leg behind {place} is {suction} under suction, and at this altitude the water boils at {limit}: within {near} of that air comes out of the water and gathers there"
+        text = (
+            "running full, the leg behind {place} is {suction} under suction, and at this "
+            "altitude the water boils at {limit}: within {near} of that air comes out of the "
+            "water and gathers there"
+        )
         return (Finding("caution", "air", Sentence(text, **told, near=Amount(_NEAR_M, "head", 1))),)
 
 

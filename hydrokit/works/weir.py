@@ -1,4 +1,5 @@
-"""The weir across the creek at the intake: the notch that leaves the creek its water, and the flood over it all."""
+"""The weir across the creek at the intake: the notch that leaves the creek its water, and the flood
+over it all."""
 
 from __future__ import annotations
 
@@ -137,7 +138,8 @@ class IntakeWeir:
 
     @property
     def peak_m3s(self) -> float:
-        """The flood to build for: the middle one, with the peak of the day where only daily means are known."""
+        """The flood to build for: the middle one, with the peak of the day where only daily means
+        are known."""
         if self.flood_m3s is None:
             return float("nan")
         return self.flood_m3s[1] * (self.peak_over_mean if self.flood_is == "daily means" else 1.0)
@@ -149,7 +151,8 @@ class IntakeWeir:
 
     @property
     def freeboard_m(self) -> float:
-        """What the banks leave above that flood; negative where it goes round, NaN where either is not known."""
+        """What the banks leave above that flood; negative where it goes round, NaN where either is
+        not known."""
         return self.banks_m - self.peak_depth_m
 
     @property
@@ -158,8 +161,8 @@ class IntakeWeir:
         found = list(self.notes)
         if self.peak_depth_m > self.banks_m:
             text = Sentence(
-                "the flood of {flood} stands {depth} over the crest and the banks only {banks}: it goes round the weir and "
-                "takes the bank with it",
+                "the flood of {flood} stands {depth} over the crest and the banks only {banks}: "
+                "it goes round the weir and takes the bank with it",
                 flood=Amount(self.peak_m3s, "large flow"),
                 depth=Amount(self.peak_depth_m, "head", 2),
                 banks=Amount(self.banks_m, "head", 2),
@@ -171,8 +174,8 @@ class IntakeWeir:
                     "caution",
                     "weir",
                     Sentence(
-                        "over the flood of {flood} the banks leave {freeboard}, too little for waves and floating wood: {least} is "
-                        "common practice",
+                        "over the flood of {flood} the banks leave {freeboard}, too little for "
+                        "waves and floating wood: {least} is common practice",
                         flood=Amount(self.peak_m3s, "large flow"),
                         freeboard=Amount(self.freeboard_m, "head", 2),
                         least=Amount(LEAST_FREEBOARD_M, "head", 2),
@@ -185,7 +188,8 @@ class IntakeWeir:
                     "caution",
                     "weir",
                     Sentence(
-                        "the notch passes {passes} before the intake takes any, less than the residual flow of {keep}",
+                        "the notch passes {passes} before the intake takes any, less than the "
+                        "residual flow of {keep}",
                         passes=Amount(self.notch.before_the_intake_m3s, "flow", 2),
                         keep=Amount(np.max(self.notch.keep_m3s), "flow", 2),
                     ),

@@ -8,8 +8,8 @@ import pytest
 import true_world
 from scipy.stats import binom
 
+from hydrokit.published import Calibrated, published_folder, read_calibration
 from hydrokit.report.pages import verification as page
-from hydrokit.report.verification import Calibrated, published_folder, read_calibration
 
 HERE = Path(__file__).parent
 

@@ -7,10 +7,10 @@ import nbformat
 import pytest
 
 from hydrokit.errors import HydrokitError
+from hydrokit.lab.drawings import DRAWINGS, drawing
 from hydrokit.lab.lesson_pages import answers_in, guide, handout
 from hydrokit.lab.slides import slides
 from hydrokit.lab.workshop import lessons
-from hydrokit.report.drawings import DRAWINGS, drawing
 from hydrokit.report.glossary import explained
 from hydrokit.report.marking import plain
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from hydrokit.report.verification import read_checks, run_check
+from hydrokit.published import read_checks, run_check
 
 CHECKS = read_checks(Path(__file__).parent)
 

@@ -7,7 +7,8 @@ import shared
 import small_study
 
 from hydrokit.report.display import Words
-from hydrokit.report.pages.common import LACKING, needs
+from hydrokit.report.pages.common import needs
+from hydrokit.report.pages.lack_words import LACKING
 from hydrokit.study.study import Study
 
 
@@ -64,7 +65,7 @@ def test_no_section_names_a_property_as_the_code_does():
     import json
     import pathlib
 
-    from hydrokit.report.pages.common import _BRIEFLY
+    from hydrokit.report.pages.lack_words import BRIEFLY
     from hydrokit.study.questions import questions
 
     root = pathlib.Path(__file__).parents[2]
@@ -82,4 +83,4 @@ def test_no_section_names_a_property_as_the_code_does():
             if "quiet=True" not in rest:
                 asked.add(name)
     assert len(asked) > 20
-    assert not {each for each in asked if each not in _BRIEFLY}
+    assert not {each for each in asked if each not in BRIEFLY}

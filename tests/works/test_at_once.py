@@ -9,9 +9,10 @@ import pytest
 import shared
 import small_study
 
+from hydrokit.works.bends import profile_bends
 from hydrokit.works.pipe import Line, Pipe
 from hydrokit.works.pipe_sizes import pipe_size
-from hydrokit.works.pressures import penstock_pressures, profile_bends
+from hydrokit.works.pressures import penstock_pressures
 from hydrokit.works.profile import Profile, long_section
 from hydrokit.works.transient import rejoining, water_hammer
 

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 import shared
 
-from hydrokit.running.steps import diversion_steps, penstock_steps, pools
+from hydrokit.running.line_steps import diversion_steps
+from hydrokit.running.steps import penstock_steps, pools
 from hydrokit.works.diversion import LineAir
 from hydrokit.works.falling import FallingLine
 from hydrokit.works.pipe import Line, Pipe

@@ -9,13 +9,14 @@ from hydrokit.errors import HydrokitError, InputError
 from hydrokit.plant.chain import Chain, state_of
 from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, steady
 from hydrokit.study.opening import open_study
+from hydrokit.works.bends import profile_bends
 from hydrokit.works.bridge import pipe_bridge
 from hydrokit.works.diversion import DiversionLine, LineAir
 from hydrokit.works.exposed import Cold, Stretch, frost_on
 from hydrokit.works.falling import falling_line
 from hydrokit.works.pipe import Line
 from hydrokit.works.pipe_sizes import pipe_size
-from hydrokit.works.pressures import penstock_pressures, profile_bends
+from hydrokit.works.pressures import penstock_pressures
 from hydrokit.works.profile import Profile, long_section
 from hydrokit.works.rated import Rated
 from hydrokit.works.state import CLEAN, State

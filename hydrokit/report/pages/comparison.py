@@ -46,13 +46,19 @@ def headline(order: Order, view: View) -> Words:
         return Words(f"**None can be ranked yet**: {why}.{waiting}")
     first = order.ranked[0]
     if len(order.ranked) == 1 and order.by in _RANKED:
-        text = f"**{_name(first)}** is the only one whose {_RANKED[order.by]} is known: {_ranked_by(first, order.by)}."
+        text = (
+            f"**{_name(first)}** is the only one whose {_RANKED[order.by]} is known: "
+            f"{_ranked_by(first, order.by)}."
+        )
     elif len(order.ranked) == 1:
         text = f"**{_name(first)}** is the only planned plant whose annual energy is known: {_energy(first)}."
     elif order.apart[0]:
         text = f"**{_name(first)}** first: {_why_first(order)}."
     else:
-        text = f"**{_name(first)}** is ahead of {_name(order.ranked[1])} by less than the uncertainty of the figures: {_why_first(order)}."
+        text = (
+            f"**{_name(first)}** is ahead of {_name(order.ranked[1])} by less than the "
+            f"uncertainty of the figures: {_why_first(order)}."
+        )
     if order.waiting:
         text += f" {_listed(order.waiting)} cannot be compared yet."
     return Words(text)
@@ -61,9 +67,15 @@ def headline(order: Order, view: View) -> Words:
 def _why_first(order: Order) -> str:
     first, second = order.ranked[:2]
     if order.by in _RANKED:
-        return f"its {_RANKED[order.by]} is {_ranked_by(first, order.by)}, compared with {_ranked_by(second, order.by)}"
+        return (
+            f"its {_RANKED[order.by]} is {_ranked_by(first, order.by)}, compared with "
+            f"{_ranked_by(second, order.by)}"
+        )
     if order.by == "energy":
-        return f"its P90 (exceeded with 90 % probability in one year) is {_kwh(first.p90_kwh)}, compared with {_kwh(second.p90_kwh)}"
+        return (
+            f"its P90 (exceeded with 90 % probability in one year) is {_kwh(first.p90_kwh)}, "
+            f"compared with {_kwh(second.p90_kwh)}"
+        )
     return f"its levelised cost is {_cost(first)} per kWh, compared with {_cost(second)}"
 
 
@@ -137,10 +149,19 @@ def order_words(order: Order, view: View) -> Words:
     ]
     by = {
         "cost": "The order is by the levelised cost per kWh over the life of the plant.",
-        "energy": "The order is by the P90 energy of one year, since costs are not known for all of them in one currency.",
+        "energy": (
+            "The order is by the P90 energy of one year, since costs are not known for all of "
+            "them in one currency."
+        ),
         "kwh": "The order is by the net energy of a median year (P50), as asked.",
-        "benefit": "The order is by the net annual benefit, as asked: what the energy of a mean year is worth, less the annuity of the capital cost and upkeep.",
-        "winter": "The order is by the net energy of one winter, exceeded with 90 % probability (P90), as asked.",
+        "benefit": (
+            "The order is by the net annual benefit, as asked: what the energy of a mean year is "
+            "worth, less the annuity of the capital cost and upkeep."
+        ),
+        "winter": (
+            "The order is by the net energy of one winter, exceeded with 90 % probability (P90), "
+            "as asked."
+        ),
     }[order.by]
     winters = (
         ""
@@ -191,7 +212,10 @@ def numbers_table(order: Order, view: View) -> Table:
         )
         asked = [_ranked_by(each, order.by)] if order.by in _COLUMN else []
         rows.append([each.name, *shown, *energy, winter, cost, *asked, limiting_text(each)])
-    caption = "Side by side. Full flow and power are those with everything open; P90 is exceeded with 90 % probability in one year, the uncertainty of the measurements included"
+    caption = (
+        "Side by side. Full flow and power are those with everything open; P90 is exceeded with "
+        "90 % probability in one year, the uncertainty of the measurements included"
+    )
     return Table(columns, rows, caption, mark=(0,) if order.ranked else ())
 
 
@@ -281,7 +305,11 @@ def sections(order: Order, view: View) -> list[Any]:
         "## What is not known yet?",
         unknown_table(order, view),
         cautions("rights", "estimate"),
-        f"Energies, and costs unless said otherwise above, are those of each study's own page; run `hydrokit run` there for the working. Units shown: {'US' if view.system == 'us' else 'metric'}.",
+        (
+            "Energies, and costs unless said otherwise above, are those of each study's own page; "
+            "run `hydrokit run` there for the working. Units shown: "
+            f"{'US' if view.system == 'us' else 'metric'}."
+        ),
     ]
 
 
@@ -299,7 +327,10 @@ def _kwh(value: float) -> str:
 
 
 def _energy(this: Candidate) -> str:
-    return f"P50 {_kwh(this.p50_kwh)} (median year), P90 {_kwh(this.p90_kwh)} (exceeded with 90 % probability in one year)"
+    return (
+        f"P50 {_kwh(this.p50_kwh)} (median year), P90 {_kwh(this.p90_kwh)} (exceeded with 90 % "
+        "probability in one year)"
+    )
 
 
 def _ranked_by(this: Candidate, by: str) -> str:

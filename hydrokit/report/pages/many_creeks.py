@@ -112,7 +112,10 @@ def best_table(among: Among, view: View) -> Table:
     return Table(
         columns,
         rows,
-        "The best of the table. The range of the energy is that of flows smaller and larger than the neighbour tells",
+        (
+            "The best of the table. The range of the energy is that of flows smaller and larger "
+            "than the neighbour tells"
+        ),
         digits=2,
     )
 
@@ -187,13 +190,15 @@ def picture(among: Among, view: View) -> Picture:
             handletextpad=1.4,
         )
     named = "; ".join(
-        f"{each.creek.name} {view.text(each.creek.head_m, 'head', 2)} and {view.text(each.design_m3s, 'flow', 2)}"
+        f"{each.creek.name} {view.text(each.creek.head_m, 'head', 2)} and "
+        f"{view.text(each.design_m3s, 'flow', 2)}"
         for each in best
     )
     return Picture(
         made,
-        f"Head against design flow of {counted(len(drawn), 'creek')}, energy as the size of the circle. Best: {named}. "
-        f"Most energy: {largest.creek.name}, {plain_number(largest.kwh, 2)} kWh a year.",
+        f"Head against design flow of {counted(len(drawn), 'creek')}, energy as the size of the "
+        f"circle. Best: {named}. Most energy: {largest.creek.name}, "
+        f"{plain_number(largest.kwh, 2)} kWh a year.",
     )
 
 

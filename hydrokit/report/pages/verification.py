@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Any, Sequence
 import numpy as np
 
 from ...files import shown_path
+from ...published import KINDS, STANDINGS, Outcome, published_folder, read_calibration, run_checks
 from ...sentences import plain_number, series_text
 from ...units import Q_, Quantity
 from ..display import Picture, Table, Words
 from ..style import CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, legend_above
-from ..verification import KINDS, STANDINGS, Outcome, published_folder, read_calibration, run_checks
 from .common import versions
 
 if TYPE_CHECKING:
-    from ...report.verification import Calibrated, Check
+    from ...published import Calibrated, Check
 
 __all__ = [
     "ROOMS",
@@ -52,9 +52,15 @@ _MEANING = {
     "printed": "a result printed in a standard, a manual, a textbook or a paper, and read there",
     "analytic": "a case that can be solved exactly with pen and paper",
     "other program": "what another program or library that shares no code with this one gives or lists",
-    "published formula": "worked for this check from a formula that is published, or from code that carries it: shows that ours is the same formula",
+    "published formula": (
+        "worked for this check from a formula that is published, or from code that carries it: "
+        "shows that ours is the same formula"
+    ),
     "worked apart": "worked for this check with general libraries or by hand, by another way than ours",
-    "table copied": "hydrokit's own table read again in its source: shows that it was copied rightly, and nothing of a computation",
+    "table copied": (
+        "hydrokit's own table read again in its source: shows that it was copied rightly, and "
+        "nothing of a computation"
+    ),
     "common practice": "a rule of thumb of the trade; says that ours is usual, not that it is true",
     "from memory": "a value remembered and not read again; never the only evidence for a function",
     "regression": "our own earlier result; guards against errors, proves nothing",
@@ -87,9 +93,15 @@ def headline(outcomes: Sequence[Outcome]) -> Words:
         [f"{counts[name]} {_COUNTED[name]}" for name in STANDINGS if counts[name]]
     )
     if agree == every:
-        first = f"On this machine **all {every} checks agree** with what was expected, each within its stated tolerance."
+        first = (
+            f"On this machine **all {every} checks agree** with what was expected, each within "
+            "its stated tolerance."
+        )
     else:
-        first = f"On this machine **{every - agree} of {every} checks fail**: do not rely on the functions named below until that is corrected."
+        first = (
+            f"On this machine **{every - agree} of {every} checks fail**: do not rely on the "
+            "functions named below until that is corrected."
+        )
     alone = only_remembered(outcomes)
     last = (
         " No function rests on memory alone."
@@ -213,7 +225,10 @@ def deviation_figure(outcomes: Sequence[Outcome]) -> Picture:
         legend_above(axes)
     return Picture(
         made,
-        f"For each of {len(outcomes)} checks the deviation as a share of its tolerance, by topic; {sum(not each.passed for each in outcomes)} lie beyond it.",
+        (
+            f"For each of {len(outcomes)} checks the deviation as a share of its tolerance, by "
+            f"topic; {sum(not each.passed for each in outcomes)} lie beyond it."
+        ),
     )
 
 
@@ -239,7 +254,10 @@ def checks_of(outcomes: Sequence[Outcome], room: str) -> Tables | Words:
         tables.append(
             _table(
                 inside,
-                f"{topic}: {len(inside)} checks ({', '.join(f'{kinds[kind]} {kind}' for kind in KINDS if kinds[kind])})",
+                (
+                    f"{topic}: {len(inside)} checks "
+                    f"({', '.join(f'{kinds[kind]} {kind}' for kind in KINDS if kinds[kind])})"
+                ),
             )
         )
     return Tables(tables) if tables else Words("No check stands here yet.")
@@ -251,7 +269,10 @@ def calibration(folder: str = "") -> Words:
     if not found:
         return Words("No calibration stands beside these checks.")
     held = sum(each.holds for each in found)
-    text = f"Tried on {found[0].date}: **{held} of {len(found)} hold the truth in 85 to 95 % of cases**, as a 90 % interval claims."
+    text = (
+        f"Tried on {found[0].date}: **{held} of {len(found)} hold the truth in 85 to 95 % of "
+        "cases**, as a 90 % interval claims."
+    )
     for which, told in (
         (lambda each: each.misses, "These miss, more than chance explains"),
         (
@@ -266,10 +287,12 @@ def calibration(folder: str = "") -> Words:
 
 _REAL = "of a real record"
 _REAL_YEARS = (
-    " Years of real records are fewer cases than they count: all years foretold from the same years share one P90, of which twelve stand "
-    "behind each row, six from each of two creeks, and years come in spells; the column of independent cases says how many they are worth. "
-    "One of the two, fed by groundwater, rises by a tenth of its flow each decade, so that its late years promise more than its early ones "
-    "brought: no interval from a few years foresees that. The rows with the trend taken out show what is left of it."
+    " Years of real records are fewer cases than they count: all years foretold from the same "
+    "years share one P90, of which twelve stand behind each row, six from each of two creeks, and "
+    "years come in spells; the column of independent cases says how many they are worth. One of "
+    "the two, fed by groundwater, rises by a tenth of its flow each decade, so that its late "
+    "years promise more than its early ones brought: no interval from a few years foresees that. "
+    "The rows with the trend taken out show what is left of it."
 )
 
 

@@ -1,4 +1,5 @@
-"""The sheet to hand to a licensed electrician: circuits and breakers, and the list of what protects people."""
+"""The sheet to hand to a licensed electrician: circuits and breakers, and the list of what protects
+people."""
 
 from __future__ import annotations
 

@@ -99,7 +99,10 @@ def _table(study: Study, view: View, card: Card, rows: tuple[Row, ...]) -> str:
         for row in body
     )
     head = "".join(f'<th scope="col">{marked(each)}</th>' for each in columns)
-    return f'<div class="wide" tabindex="0"><table class="{kind}"><thead><tr>{head}</tr></thead><tbody>{cells}</tbody></table></div>'
+    return (
+        '<div class="wide" tabindex="0"><table '
+        f'class="{kind}"><thead><tr>{head}</tr></thead><tbody>{cells}</tbody></table></div>'
+    )
 
 
 def _size(cell: str, size_pt: float) -> float:
@@ -146,14 +149,18 @@ def _row(
 
 
 def _what_to_do(study: Study, view: View, card: Card) -> str:
-    """What each way to read wrong says, and what to do; below it how the gauge hangs and how fast a valve may close."""
+    """What each way to read wrong says, and what to do; below it how the gauge hangs and how fast a
+    valve may close."""
     tables = study.signatures
     faults = {} if tables is None else {each.key: each for each in tables.faults}
     spills = brims(study)
     rows = [
         (
             "shut, gauge under “walk up below”",
-            "A leak above the gauge, the water at the inlet low, or the gauge itself. Look before anything is opened.",
+            (
+                "A leak above the gauge, the water at the inlet low, or the gauge itself. Look "
+                "before anything is opened."
+            ),
         )
     ]
     if faults:
@@ -189,7 +196,8 @@ def _what_to_do(study: Study, view: View, card: Card) -> str:
         f"<p>{closing} {marked(hung_line(study, view, card))}</p>"
         + care(
             (
-                "Close valves slowly; stand aside of joints. Nothing is opened, reached into or wired while the runner turns.",
+                "Close valves slowly; stand aside of joints. Nothing is opened, reached into "
+                "or wired while the runner turns.",
             )
         )
     )

@@ -53,7 +53,10 @@ def log_sheet(study: Study, view: View) -> list[Sheet]:
             "log",
             "Log",
             "one line a visit, to be typed into the log",
-            "Time as 2026-07-04 07:40; spilling yes or no; needle steady or fluctuates. One line before and one after a change",
+            (
+                "Time as 2026-07-04 07:40; spilling yes or no; needle steady or fluctuates. One "
+                "line before and one after a change"
+            ),
             head
             + grid(columns, [("",) * len(columns)] * _LINES, size_pt=8.5, kind="lines")
             + care([caution_text("pressure")]),

@@ -172,7 +172,10 @@ def grid(
     )
     told = f"<caption>{marked(caption)}</caption>" if caption else ""
     named = f' class="{kind}"' if kind else ""
-    return f'<div class="wide" tabindex="0"><table{named} style="font-size:{size_pt:g}pt">{told}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
+    return (
+        f'<div class="wide" tabindex="0"><table{named} '
+        f'style="font-size:{size_pt:g}pt">{told}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
+    )
 
 
 def cells_of(table: Table, columns: Sequence[int]) -> list[list[str]]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ...study.build.electric_parts import gauge_items
 from ...study.build.machines import opened
-from ..electric_parts import gauge_items
 from ..parts_list import STICK_M, pipes_of
 from .sheet import Sheet, care, fitted, grid
 
@@ -48,11 +48,16 @@ def spares_list(study: Study, view: View) -> list[Sheet]:
             "spares" + (f"_{number}" if number > 1 else ""),
             "Spares" + (f": sheet {number} of {len(parts)}" if len(parts) > 1 else ""),
             "for the shelf in the powerhouse",
-            "How many to keep is common practice; the manufacturer's list comes first. Sizes are those of the site file: measure before you order",
+            (
+                "How many to keep is common practice; the manufacturer's list comes first. Sizes "
+                "are those of the site file: measure before you order"
+            ),
             grid(_COLUMNS, shown, size_pt=size)
             + care(
                 (
-                    "Shut off, let the runner stand still and lock it, and drain before anything is taken apart. Wiring, breakers and heaters are for a licensed electrician.",
+                    "Shut off, let the runner stand still and lock it, and drain before "
+                    "anything is taken apart. Wiring, breakers and heaters are for a licensed "
+                    "electrician.",
                 )
             ),
         )

@@ -1,4 +1,5 @@
-"""Sheets for hands at the valves: the emergency card, and how each line is drained and filled, step by step."""
+"""Sheets for hands at the valves: the emergency card, and how each line is drained and filled, step
+by step."""
 
 from __future__ import annotations
 
@@ -49,7 +50,10 @@ _CALLS = (
 )
 _FIRST = (
     "People before the plant. Warn, call the number above, then stop the water if you can do so in safety.",
-    "Do not touch anyone who is held by electricity before the circuit is dead. A generator that turns is live.",
+    (
+        "Do not touch anyone who is held by electricity before the circuit is dead. A generator "
+        "that turns is live."
+    ),
 )
 
 
@@ -61,7 +65,8 @@ def _cautions(*names: str) -> str:
 
 
 def drain_and_fill(study: Study, view: View) -> list[Sheet]:
-    """For each line that is described one sheet to drain it and one to fill and start it; more where it has many high points."""
+    """For each line that is described one sheet to drain it and one to fill and start it; more
+    where it has many high points."""
     return [
         sheet for line in _LINES for part in _PARTS for sheet in _steps(study, view, line, part)
     ]
@@ -179,18 +184,31 @@ def _cases(study: Study) -> list[tuple[str, str]]:
     return [
         (
             "a pipe burst, a joint apart",
-            "Keep away from the spray and the washed ground. See that the vent below the upper valve is open, then shut the upper valve: without air a thin pipe folds flat.",
+            (
+                "Keep away from the spray and the washed ground. See that the vent below the "
+                "upper valve is open, then shut the upper valve: without air a thin pipe folds "
+                "flat."
+            ),
         ),
         (
             "the runner races",
-            f"Nobody in line with the runner. Shut {what}, no faster than step 1 says: faster bursts the pipe.",
+            (
+                f"Nobody in line with the runner. Shut {what}, no faster than step 1 says: faster "
+                "bursts the pipe."
+            ),
         ),
         (
             "smoke, sparks, a shock",
-            "Shut the water off; open the breaker only if it can be reached dry and clear of smoke. Nothing is switched on again before an electrician has looked.",
+            (
+                "Shut the water off; open the breaker only if it can be reached dry and clear of "
+                "smoke. Nothing is switched on again before an electrician has looked."
+            ),
         ),
         (
             "bank or dam leaks, high water",
-            "Stop taking water at the creek, open the drain or the flood gate, warn those who live below, call the authority.",
+            (
+                "Stop taking water at the creek, open the drain or the flood gate, warn those who "
+                "live below, call the authority."
+            ),
         ),
     ]

@@ -166,7 +166,8 @@ def debt_cover(study: Study) -> DebtCover | None:
 
 
 def recommended_cover(study: Study) -> float:
-    """Debt service cover of the recommended size in the worst of median (P50) years, beside a plan of another size; NaN where not known.
+    """Debt service cover of the recommended size in the worst of median (P50) years, beside a plan
+    of another size; NaN where not known.
 
     Its income in a median year is that of the plan, times what the two earn in a mean year: years
     vary alike for both, which is enough for the median and not for P99.
@@ -223,7 +224,8 @@ class Moved:
 
 
 def npv_moves(study: Study) -> tuple[Moved, ...]:
-    """Each input alone, that which moves the net present value most first; nothing where that is not known."""
+    """Each input alone, that which moves the net present value most first; nothing where that is
+    not known."""
     found = study.money
     if found is None or not found.items or not found.valued:
         return ()
@@ -264,7 +266,8 @@ def _npv(case: Case, costs: Costs, income: float = 1.0, first: float = 1.0) -> f
 
 
 def _energy_by(found: Money) -> tuple[float, float]:
-    """How far the income may be off for the energy alone: the middle 80 % of its draws, or as far as a price."""
+    """How far the income may be off for the energy alone: the middle 80 % of its draws, or as far
+    as a price."""
     case = found.case
     if len(case.draws_money) < 2 or not case.income_money > 0:
         return 1 - BY, 1 + BY

@@ -1,4 +1,5 @@
-"""What is assumed where the site file says nothing and nobody measured: each value once, with where it comes from."""
+"""What is assumed where the site file says nothing and nobody measured: each value once, with where
+it comes from."""
 
 from __future__ import annotations
 
@@ -162,7 +163,10 @@ def _plant(study: Study) -> Iterator[Assumption]:
     if build_turbine.fixed_jets(turbine) and build_turbine.fixed_speed(site):
         yield _of(
             "runner_speed",
-            "net head that the speed of the runner suits, all jets open: as the plant stands; a change to the plant leaves the installed runner its speed",
+            (
+                "net head that the speed of the runner suits, all jets open: as the plant stands; "
+                "a change to the plant leaves the installed runner its speed"
+            ),
             "",
             float(plant.replace(supply=(), states=()).running().at_si(np.inf).net_head_m),
             "head",
@@ -192,7 +196,10 @@ def _plant(study: Study) -> Iterator[Assumption]:
     if "constant_loss" not in section:
         yield _of(
             "constant_loss",
-            f"share of the losses of {'an' if made[0] in 'aeiou' else 'a'} {made} generator at full load that it has at any load",
+            (
+                f"share of the losses of {'an' if made[0] in 'aeiou' else 'a'} {made} generator "
+                "at full load that it has at any load"
+            ),
             "[generator] constant_loss",
             GENERATOR_KINDS[made].constant_share,
         )

@@ -31,8 +31,8 @@ class Beside:
     rows : tuple of (str, str, str)
         What is compared, and the questions that answer it for the plan and for the recommended size.
     dearer_money : float
-        Capital cost of the plan beyond that of the recommended size; below zero where it is cheaper, NaN where
-        not known.
+        Capital cost of the plan beyond that of the recommended size; below zero where it is
+        cheaper, NaN where not known.
     better_money : float
         Net annual benefit of the recommended size beyond that of the plan; NaN where not known.
     """
@@ -76,7 +76,8 @@ def plan_is_recommended(study: Study) -> bool:
 
 
 def beside(study: Study) -> Beside | None:
-    """The plan beside the recommended size; None where there is no plan, where it is the recommended one, or the plant stands."""
+    """The plan beside the recommended size; None where there is no plan, where it is the
+    recommended one, or the plant stands."""
     if study.plan is None or study.sizing is None or study.exists or plan_is_recommended(study):
         return None
     rows = tuple(
@@ -105,7 +106,8 @@ def plan_benefit(study: Study) -> float:
 
 
 def recommended_npv(study: Study) -> float:
-    """Net present value of the recommended size: its net annual benefit over the life; NaN where it is not known."""
+    """Net present value of the recommended size: its net annual benefit over the life; NaN where it
+    is not known."""
     from ...energy.discounting import annuity_factor
 
     found = study.sizing

@@ -1,4 +1,5 @@
-"""What each part of the water's way passes: measured first, its formula beside it; nothing where air stops it."""
+"""What each part of the water's way passes: measured first, its formula beside it; nothing where
+air stops it."""
 
 from __future__ import annotations
 
@@ -33,7 +34,8 @@ FORMULA_SD = 0.25  # of what a screen is calculated to pass, its openings known;
 
 
 def as_measured(study: Study, parts: tuple[Part, ...], screens: list[str]) -> tuple[Part, ...]:
-    """The parts, the tightest of these screens passing what the whole intake was measured to pass, none of them less."""
+    """The parts, the tightest of these screens passing what the whole intake was measured to pass,
+    none of them less."""
     from ...works.rated import Gauged
     from ...works.screen_parts import InclinedScreen
 
@@ -154,7 +156,8 @@ def carried_by_line(
     found = carried(line, inlet, primed)
     if not seen_running(study):
         return found
-    # Whoever sees more water come through than its levels allow knows that air does not hold so much of it back.
+    # Whoever sees more water come through than its levels allow knows that air does not hold so
+    # much of it back.
     most = 0.0 if study.baseline is None else float(study.baseline.flow_m3s[-1])
     return (
         replace(found, flow_m3s=line.full_bore_m3s, how="seen running")
@@ -190,7 +193,11 @@ def line_capacity(study: Study) -> Answer | None:
             Finding(
                 "caution",
                 "diversion line",
-                "by its levels air stops it, yet readings show water at the jets: somebody got it past its air once, and must again after each stop; survey it again, or vent it",
+                (
+                    "by its levels air stops it, yet readings show water at the jets: somebody "
+                    "got it past its air once, and must again after each stop; survey it again, "
+                    "or vent it"
+                ),
             )
         )
     elif stalls:
@@ -198,7 +205,10 @@ def line_capacity(study: Study) -> Answer | None:
             Finding(
                 "problem",
                 "diversion line",
-                "it cannot run as it is laid, so the plant gives no energy: what to do stands on the page of the water's way"
+                (
+                    "it cannot run as it is laid, so the plant gives no energy: what to do stands "
+                    "on the page of the water's way"
+                )
                 + (
                     "; if it runs today, read gauge and meters once with jets open"
                     if study.exists

@@ -1,4 +1,5 @@
-"""The plant as it was commissioned, fitted to its readings; and as it was known in each stretch of its life."""
+"""The plant as it was commissioned, fitted to its readings; and as it was known in each stretch of
+its life."""
 
 from __future__ import annotations
 
@@ -42,7 +43,8 @@ def baseline(study: Study) -> Baseline | None:
 
 
 def noise_of_visits(study: Study) -> Noise | None:
-    """Scatter of the readings of the commissioning, and of those of healthy visits since; None without a commissioned plant."""
+    """Scatter of the readings of the commissioning, and of those of healthy visits since; None
+    without a commissioned plant."""
     from ...running.scatter import scatter_of, with_visits
 
     found = scatter_of(study.first_fit)
@@ -82,7 +84,10 @@ def _fitted(study: Study, scatter: Mapping[str, float], until: str = "") -> Base
         # Which jets a number of them means is not known where they differ, but for none and all.
         some = [each.name for each in readings if each.jets not in (0, count)]
         readings = [each for each in readings if each.jets in (0, count)]
-        text = f"{', '.join(some)} left out: the jets differ in bore, and their number does not say which stood open"
+        text = (
+            f"{', '.join(some)} left out: the jets differ in bore, and their number does not say "
+            "which stood open"
+        )
         told += (Finding("note", "commissioning", text),) if some else ()
     if not _tell(readings):
         return None
@@ -169,7 +174,8 @@ def _readings(study: Study, until: str = "") -> list[Reading]:
 
 
 def _tell(readings: Sequence[Reading]) -> bool:
-    """Whether a baseline can be fitted: enough was read while the forebay was full, or the owner marked a commissioning."""
+    """Whether a baseline can be fitted: enough was read while the forebay was full, or the owner
+    marked a commissioning."""
     from ...running.epochs import enough
 
     full = [each for each in readings if each.spilling is not False]
@@ -187,7 +193,8 @@ def day_of(date: np.datetime64) -> str:
 
 
 def earlier_signatures(study: Study) -> tuple[tuple[str, Signatures], ...]:
-    """The plant as it was known until today: first day and faults of each stretch between commissionings and changes.
+    """The plant as it was known until today: first day and faults of each stretch between
+    commissionings and changes.
 
     The last is the plant of today. Without a change, or another commissioning, there is one.
     """

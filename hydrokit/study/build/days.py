@@ -58,12 +58,14 @@ class DayByDay:
 
     @cached_property
     def stops(self) -> StopCosts | None:
-        """What one stop costs, by the month it comes in; None without air temperatures on every day of the record."""
+        """What one stop costs, by the month it comes in; None without air temperatures on every day
+        of the record."""
         return self.one_stop()
 
     @property
     def stop_of_mean_month(self) -> float | None:
-        """What a long stop in its worst month costs (exceeded by 10 % of them), over the energy of that month; None where not known."""
+        """What a long stop in its worst month costs (exceeded by 10 % of them), over the energy of
+        that month; None where not known."""
         stops = self.stops
         if stops is None or stops.worst_month is None:
             return None
@@ -73,7 +75,8 @@ class DayByDay:
 
 
 def year(study: Study) -> NetYear | None:
-    """Energy by year and month with all losses taken off, gross and loss by loss beside it; or None without a record or a plant.
+    """Energy by year and month with all losses taken off, gross and loss by loss beside it; or None
+    without a record or a plant.
 
     Raises
     ------
@@ -92,7 +95,8 @@ def year(study: Study) -> NetYear | None:
 
 
 def day_by_day(study: Study) -> DayByDay | None:
-    """The record walked day by day; None without a record or a plant, or where some month of it is never whole."""
+    """The record walked day by day; None without a record or a plant, or where some month of it is
+    never whole."""
     from ...energy.memory import remember, stop_costs
     from ...energy.weights import counted_months, steps_of
 
@@ -124,7 +128,8 @@ def day_by_day(study: Study) -> DayByDay | None:
 
 
 def operating(study: Study, full_m3s: float | None = None) -> Operating:
-    """How the plant is run, frost where the site file speaks of its stops; for draws, designs and changes too.
+    """How the plant is run, frost where the site file speaks of its stops; for draws, designs and
+    changes too.
 
     The share of its energy that a plant loses by it: ``energy.operating.lost_share(operating(study),
     study.usable, chain)``, some 0.1 s a plant. `full_m3s`: full flow of a plant that is still to be chosen.
@@ -167,7 +172,8 @@ def fed_steps(study: Study, usable: np.ndarray | None = None) -> list[tuple[int,
 
 
 def _usable(study: Study, plant: Chain) -> pd.Series:
-    """Usable flow, a ramp not yet counted: the walk counts it. Capped where the cap saves water for later, not where a pond takes what the jets leave."""
+    """Usable flow, a ramp not yet counted: the walk counts it. Capped where the cap saves water for
+    later, not where a pond takes what the jets leave."""
     from ...plant.curve import most_taken
 
     saves = np.isfinite(study.rights.volume_m3)
@@ -209,7 +215,8 @@ def _full_m3s(study: Study) -> float:
 
 
 def _air(study: Study, usable: pd.Series) -> pd.Series | None:
-    """Daily temperature of the air on every day of the record, short gaps closed, or of what lies around the stretch that freezes first; None where it does not reach."""
+    """Daily temperature of the air on every day of the record, short gaps closed, or of what lies
+    around the stretch that freezes first; None where it does not reach."""
     if study.temperature is None:
         return None
     air = study.temperature.reindex(usable.index).interpolate(limit=5, limit_direction="both")

@@ -19,7 +19,8 @@ DECIDING = (
 
 
 def deciding_range(study: Study) -> tuple[float, float] | None:
-    """Flows between which 80 % of the energy lies that hangs on the flow, where plant and record are known; else those exceeded on 90 and on 25 % of the days with any flow."""
+    """Flows between which 80 % of the energy lies that hangs on the flow, where plant and record
+    are known; else those exceeded on 90 and on 25 % of the days with any flow."""
     from ...energy.worth import deciding_flows
     from . import year as build_year
 

@@ -1,4 +1,5 @@
-"""From a study to what its power is wanted for: loads served first, heat of the rooms, and what of both is met."""
+"""From a study to what its power is wanted for: loads served first, heat of the rooms, and what of
+both is met."""
 
 from __future__ import annotations
 
@@ -25,7 +26,8 @@ HOURS = 24 * MONTH_DAYS
 
 
 def other_w(study: Study) -> np.ndarray:
-    """Power in W of what is served before the heat of the rooms, by month: the steady demand and the energy wanted each month."""
+    """Power in W of what is served before the heat of the rooms, by month: the steady demand and
+    the energy wanted each month."""
     loads = study.site.loads
     by_month = np.zeros(12) if loads.demand is None else np.array(loads.demand)
     return loads.base_power + by_month / 3600 / HOURS
@@ -205,7 +207,10 @@ def findings(study: Study) -> tuple[Finding, ...]:
             Finding(
                 "caution",
                 "demand",
-                "no demand is given, so it is not known how much of the energy is used: money is calculated for two cases, all of it used and all of it sold"
+                (
+                    "no demand is given, so it is not known how much of the energy is used: money "
+                    "is calculated for two cases, all of it used and all of it sold"
+                )
                 + ("" if export else " (for nothing, since no export price is given)")
                 + ": give demand under [loads], or base_power with the heat of the rooms"
                 + ("" if export else ', and export = "0.06 per kWh" under [costs]'),

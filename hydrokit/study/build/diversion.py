@@ -43,7 +43,8 @@ def _on_the_line(study: Study, where: str, chainages_m: Any, surveyed: Profile) 
             raise study.folder.wrong(
                 where,
                 Sentence(
-                    "a vent at {vent} lies beyond the line, whose profile runs from {first} to {last}: give its chainage as the profile counts it",
+                    "a vent at {vent} lies beyond the line, whose profile runs from {first} "
+                    "to {last}: give its chainage as the profile counts it",
                     vent=Amount(vent, "length", 4),
                     first=Amount(first, "length", 4),
                     last=Amount(last, "length", 4),
@@ -75,7 +76,8 @@ def _falling(study: Study, section: schema_way.Diversion, surveyed: Profile) -> 
     if source <= level[0]:
         raise HydrokitError(
             Sentence(
-                "its inlet (axis at {axis}) is not under water (level {source}): give source_level, and the level of its inlet as inlet_level",
+                "its inlet (axis at {axis}) is not under water (level {source}): give "
+                "source_level, and the level of its inlet as inlet_level",
                 axis=Amount(float(level[0]), "stage", 4),
                 source=Amount(source, "stage", 4),
             )
@@ -86,7 +88,8 @@ def _falling(study: Study, section: schema_way.Diversion, surveyed: Profile) -> 
     if crest is not None and not float(level[-1]) <= crest < source:
         raise HydrokitError(
             Sentence(
-                "outlet_crest is {crest}; it must lie above the end of the pipe ({end}) and below the water at its inlet ({source}), in the profile's datum",
+                "outlet_crest is {crest}; it must lie above the end of the pipe ({end}) and "
+                "below the water at its inlet ({source}), in the profile's datum",
                 crest=Amount(crest, "stage", 5),
                 end=Amount(float(level[-1]), "stage", 5),
                 source=Amount(source, "stage", 5),
@@ -127,7 +130,8 @@ def vents_along(study: Study, chainages_m: Sequence[float] | np.ndarray) -> tupl
 
 
 def line_air(study: Study) -> LineAir | None:
-    """What air asks of the diversion line at full flow, or at the most it can bring where that is not known; or None."""
+    """What air asks of the diversion line at full flow, or at the most it can bring where that is
+    not known; or None."""
     from ...plant.operation import Passage
     from ...works.diversion import DiversionLine, LineAir
 
@@ -143,7 +147,8 @@ def line_air(study: Study) -> LineAir | None:
     if unknown:
         under = line.source_level_m - float(line.reaches.elevation_m[0])
         text = Sentence(
-            "the first station of the profile is the water's surface; the middle of the pipe inlet is taken to lie {under} under it: give [diversion] inlet_level",
+            "the first station of the profile is the water's surface; the middle of the pipe "
+            "inlet is taken to lie {under} under it: give [diversion] inlet_level",
             under=Amount(under, "stage", 2),
         )
         notes.append(Finding("note", "diversion", text))
@@ -156,7 +161,10 @@ def line_air(study: Study) -> LineAir | None:
                 "caution",
                 "diversion",
                 Sentence(
-                    "the outlet is submerged but the water level over it is not given: it is taken to stand at the crown of the pipe, {level}, the least that keeps air out and in; give [diversion] outlet_crest, for a higher one leaves less head",
+                    "the outlet is submerged but the water level over it is not given: it is "
+                    "taken to stand at the crown of the pipe, {level}, the least that keeps "
+                    "air out and in; give [diversion] outlet_crest, for a higher one leaves "
+                    "less head",
                     level=Amount(line.outlet_level_m, "stage", 5),
                 ),
             )
@@ -166,7 +174,10 @@ def line_air(study: Study) -> LineAir | None:
             Finding(
                 "caution",
                 "diversion",
-                f"the outlet is {end} but its level is not given: it is taken as a free end; give [diversion] outlet_crest",
+                (
+                    f"the outlet is {end} but its level is not given: it is taken as a free end; "
+                    "give [diversion] outlet_crest"
+                ),
             )
         )
     elif crest and end not in ("upturned", "submerged"):
@@ -174,7 +185,10 @@ def line_air(study: Study) -> LineAir | None:
             Finding(
                 "caution",
                 "diversion",
-                f'outlet_crest changes nothing, for the outlet is {end}: say outlet = "upturned" where it ends under a crest',
+                (
+                    f"outlet_crest changes nothing, for the outlet is {end}: say outlet = "
+                    '"upturned" where it ends under a crest'
+                ),
             )
         )
     wanted = [] if study.full_flow_m3s is None else [float(passage.needs_si(study.full_flow_m3s))]
@@ -183,7 +197,8 @@ def line_air(study: Study) -> LineAir | None:
 
 
 def siphon_most(study: Study) -> float:
-    """Most that the diversion line carries in m³/s as a siphon full of water and free of air; NaN without a line."""
+    """Most that the diversion line carries in m³/s as a siphon full of water and free of air; NaN
+    without a line."""
     from ...works.venting import siphon_flow
 
     line = study.diversion_line

@@ -40,7 +40,8 @@ LEAN_WEEK = "lowest 7 days in 10 years"
 def low_flows(
     study: Study,
 ) -> tuple[tuple[str, Quantile | Recession | float | str], ...] | None:
-    """Low-flow statistics by name, each a number in SI, a Quantile, a Recession, or the reason why not; None without a record."""
+    """Low-flow statistics by name, each a number in SI, a Quantile, a Recession, or the reason why
+    not; None without a record."""
     if study.record is None:
         return None
     from ...stream import low_flow as room
@@ -66,7 +67,8 @@ def low_flows(
 
 
 def available_in_lean_week(study: Study) -> np.ndarray | None:
-    """What may be taken in each month, January first, of the lowest week of one year in ten; None where that is not known."""
+    """What may be taken in each month, January first, of the lowest week of one year in ten; None
+    where that is not known."""
     from ...stream.frequency import Quantile
 
     lean = dict(study.low_flows or ()).get(LEAN_WEEK)
@@ -81,7 +83,8 @@ FLOOD_YEARS = (2, 5, 10, 25, 50, 100)
 def floods(
     study: Study,
 ) -> tuple[tuple[float, Quantile | str, Quantile | str], ...] | None:
-    """Floods by return period: (years, log-Pearson III, extreme value), each a Quantile or why not; None without a record."""
+    """Floods by return period: (years, log-Pearson III, extreme value), each a Quantile or why not;
+    None without a record."""
     if study.record is None:
         return None
     both = [_two_ways(study, years) for years in FLOOD_YEARS]
@@ -129,7 +132,8 @@ def _each(study: Study, *work: tuple[str, Callable[[], Any]]) -> tuple[tuple[str
 
 
 def _with_errors(study: Study, found: Any) -> Any:
-    """An extreme with the error of the record there, and of the days estimated from another creek, in its limits; anything else as it is."""
+    """An extreme with the error of the record there, and of the days estimated from another creek,
+    in its limits; anything else as it is."""
     from ...stream.frequency import Quantile
 
     if not isinstance(found, Quantile) or not found.flow_m3s > 0:
@@ -196,7 +200,8 @@ def intake_flood(study: Study) -> IntakeFlood | None:
 
 
 def peak_factor(study: Study) -> float | None:
-    """Momentary peak that the owner's flood marks tell, over the record's mean of that day; None where either is lacking."""
+    """Momentary peak that the owner's flood marks tell, over the record's mean of that day; None
+    where either is lacking."""
     marks, day = study.field_sheets.get("flood marks"), study.site.stream.flood_date
     if marks is None or day is None or study.measured_record is None:
         return None

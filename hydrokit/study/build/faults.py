@@ -175,7 +175,8 @@ def hardest(study: Study) -> Hardest | None:
 
 @dataclass(frozen=True, eq=False)
 class LeastSeen:
-    """How many times as large a fault must be to be seen without commissioning, the median of so many faults."""
+    """How many times as large a fault must be to be seen without commissioning, the median of so
+    many faults."""
 
     ratio: float
     faults: int

@@ -1,4 +1,5 @@
-"""What the record says of flow through the year: curve, months, years, and the reach between intake and outfall."""
+"""What the record says of flow through the year: curve, months, years, and the reach between intake
+and outfall."""
 
 from __future__ import annotations
 
@@ -42,7 +43,8 @@ MEDIAN, LEAN = 0.5, 0.95  # exceedance
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class DurationRow:
-    """One row of the duration table: share of the days on which as much is reached or exceeded, and the flows."""
+    """One row of the duration table: share of the days on which as much is reached or exceeded, and
+    the flows."""
 
     exceeded: float
     flow_m3s: float

@@ -1,4 +1,5 @@
-"""The forebay from the site file: what it spills with the jets shut, how it is flushed, what is noteworthy on open water."""
+"""The forebay from the site file: what it spills with the jets shut, how it is flushed, what is
+noteworthy on open water."""
 
 from __future__ import annotations
 
@@ -114,7 +115,8 @@ class SpillRow:
 
 
 def spill_rows(study: Study, heads_m: Sequence[float]) -> tuple[SpillRow, ...]:
-    """What spills at these levels over the rim that lie below the bank, and at the bank; none without an overflow."""
+    """What spills at these levels over the rim that lie below the bank, and at the bank; none
+    without an overflow."""
     from ...works.spill import SideSpill
 
     over = study.overflow
@@ -203,7 +205,8 @@ def flushing(study: Study) -> Flushing | None:
 
 
 def findings(study: Study) -> tuple[Finding, ...]:
-    """Of channels at full flow, of gates fitted to gaugings, and of an intake's clogging that counts for nothing."""
+    """Of channels at full flow, of gates fitted to gaugings, and of an intake's clogging that
+    counts for nothing."""
     from .part_names import part_name
 
     found = [finding for meter in study.meters for finding in meter.findings]
@@ -213,7 +216,10 @@ def findings(study: Study) -> tuple[Finding, ...]:
                 Finding(
                     "note",
                     part_name(entry),
-                    "what spills from it is not judged here, only from the last pond: see that it spills all that comes down",
+                    (
+                        "what spills from it is not judged here, only from the last pond: see "
+                        "that it spills all that comes down"
+                    ),
                 )
             )
     intake = study.site.intake

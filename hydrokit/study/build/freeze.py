@@ -1,4 +1,5 @@
-"""From the site to how long its still water has: every stretch through all the cold that is known, as it lies and without its snow."""
+"""From the site to how long its still water has: every stretch through all the cold that is known,
+as it lies and without its snow."""
 
 from __future__ import annotations
 
@@ -63,7 +64,8 @@ class Freeze:
 
     @property
     def soonest_s(self) -> float:
-        """The worse of the two: what a printed sheet says, for nobody knows in autumn whether snow will lie."""
+        """The worse of the two: what a printed sheet says, for nobody knows in autumn whether snow
+        will lie."""
         return min(self.snow_s, self.bare_s)
 
 
@@ -77,7 +79,8 @@ def climate(study: Study) -> Climate | None:
 
 
 def frosty(study: Study) -> bool:
-    """Whether ice is a question here at all: not where the site file says none, nor where no night known comes to freezing point."""
+    """Whether ice is a question here at all: not where the site file says none, nor where no night
+    known comes to freezing point."""
     from ...running.winter import HALF_SWING_K
 
     if study.site.site.frost == "none":
@@ -138,7 +141,8 @@ def cold(study: Study) -> ThroughYears:
 
 
 def _snow_share(study: Study, days: pd.DatetimeIndex) -> np.ndarray | None:
-    """Snow that was read on each day over its own usual depth of mid winter: the median of the month that has most."""
+    """Snow that was read on each day over its own usual depth of mid winter: the median of the
+    month that has most."""
     if study.snow is None:
         return None
     read = study.snow
@@ -165,7 +169,8 @@ class Felt:
 
 
 def felt(study: Study) -> Felt | None:
-    """What says on which days a stopped plant freezes; None where the owner says so ([operation] freezes_below), or nothing is known of its pipes or its years."""
+    """What says on which days a stopped plant freezes; None where the owner says so ([operation]
+    freezes_below), or nothing is known of its pipes or its years."""
     if study.site.operation.given("freezes_below") or study.frost is None:
         return None
     if study.cold.day is None:
@@ -181,7 +186,8 @@ def felt(study: Study) -> Felt | None:
 
 
 def freezing_months(study: Study) -> tuple[int, ...]:
-    """Months, 1 to 12, on some day of whose record a stop was blocked within days; the months of winter where no year is known."""
+    """Months, 1 to 12, on some day of whose record a stop was blocked within days; the months of
+    winter where no year is known."""
     if study.frost is None or not study.freeze or not np.isfinite(study.freeze[0].soonest_s):
         return ()
     month = study.cold.month
@@ -193,7 +199,8 @@ def freezing_months(study: Study) -> tuple[int, ...]:
 
 
 def coldest(study: Study) -> tuple[float, str]:
-    """Coldest day to allow for, in K, and where it comes from: the colder of record and site file, else an example."""
+    """Coldest day to allow for, in K, and where it comes from: the colder of record and site file,
+    else an example."""
     told = study.site["site"].get("coldest")
     seen = None if study.temperature is None else float(study.temperature.min()) + 273.15
     if seen is not None and (told is None or seen <= told):

@@ -115,7 +115,8 @@ class RunningOpen:
 
 
 def running_open(study: Study) -> RunningOpen | None:
-    """How far the full flow stays open in the stretch that is blocked first, where that is of the penstock; else None."""
+    """How far the full flow stays open in the stretch that is blocked first, where that is of the
+    penstock; else None."""
     from ...works.frost import FREEZING_POINT, ice_free_length
 
     flow, line, held, frost = (

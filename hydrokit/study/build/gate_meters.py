@@ -63,13 +63,16 @@ def _fitted(entry: schema_parts.Gate | schema_parts.Orifice) -> Gate:
         return Gate(entry["width"] if gate_ else area, 0.61, float("nan"))
     if any(each is None for each in given):
         raise HydrokitError(
-            f"its gaugings need {', '.join(_GAUGED[entry['kind']])}, each a list with one value for each gauging"
+            f"its gaugings need {', '.join(_GAUGED[entry['kind']])}, each a list with one "
+            "value for each gauging"
         )
     lists = [np.array(each, dtype=float) for each in given]
     fitted = fit_gate.si(*lists, entry["width"]) if gate_ else fit_orifice.si(*lists, area)
     if fitted.coefficient > 1:
         raise HydrokitError(
-            f"its gaugings give it a coefficient of {fitted.coefficient:.2f}, and no opening passes more than 1: check its size, {'lifts, ' if gate_ else ''}heads and flows, and their units"
+            f"its gaugings give it a coefficient of {fitted.coefficient:.2f}, and no opening "
+            f"passes more than 1: check its size, {'lifts, ' if gate_ else ''}heads and "
+            "flows, and their units"
         )
     return fitted
 

@@ -1,4 +1,5 @@
-"""What the gaugings span, and how to gauge the creek next: a weir plate or a salt dose that suits it, floats."""
+"""What the gaugings span, and how to gauge the creek next: a weir plate or a salt dose that suits
+it, floats."""
 
 from __future__ import annotations
 
@@ -87,7 +88,8 @@ def float_coefficients(depths_m: Sequence[float]) -> dict[str, tuple[float | Non
 
 
 def expected_range(study: Study) -> tuple[float, float] | None:
-    """Flows a gauging station of this creek must read: nearly all days but floods; None where nothing is known."""
+    """Flows a gauging station of this creek must read: nearly all days but floods; None where
+    nothing is known."""
     low, high = study.site.weir.lowest, study.site.weir.highest
     if low is not None and high is not None and low >= high:
         raise study.folder.wrong("[weir] lowest", "it must be below highest")
@@ -105,7 +107,8 @@ def expected_range(study: Study) -> tuple[float, float] | None:
         )
         lows += [_LOWER * float(each) for each in known]
         highs += [_HIGHER * float(each) for each in known]
-    # An end that is told is kept; the other then lies at least so far from it, as on a spring that never varies.
+    # An end that is told is kept; the other then lies at least so far from it, as on a spring that
+    # never varies.
     if (low is None and not lows) or (high is None and not highs):
         return None
     if low is None:
@@ -170,7 +173,8 @@ def weir_plan(study: Study) -> WeirPlan | None:
 
 
 def _reach(study: Study) -> tuple[float | None, float | None]:
-    """Width and mean depth of the water where it is gauged, from the site file, else from the meter's sheet."""
+    """Width and mean depth of the water where it is gauged, from the site file, else from the
+    meter's sheet."""
     stream, sheet = study.site.stream, field_visits.last(study, "current meter")
     width, depth = stream.width, stream.depth
     if sheet is not None:

@@ -1,4 +1,5 @@
-"""The plant in one number each: head loss in use and clean, net head, full flow and power, the healthy plant."""
+"""The plant in one number each: head loss in use and clean, net head, full flow and power, the
+healthy plant."""
 
 from __future__ import annotations
 
@@ -90,7 +91,8 @@ def loss_clean(study: Study) -> Answer | None:
 
 
 def loss(study: Study) -> Answer | None:
-    """Head lost by the penstock with all jets open: as the readings show it, the clean calculated loss set aside."""
+    """Head lost by the penstock with all jets open: as the readings show it, the clean calculated
+    loss set aside."""
     found, clean = study.baseline, _clean_m(study)
     calculated = (
         None
@@ -127,7 +129,8 @@ def net_head(study: Study) -> Answer | None:
 
 
 def shut_off(study: Study) -> Answer | None:
-    """What the gauge of the healthy plant shows with the jets shut: by the readings, else by the gauge card."""
+    """What the gauge of the healthy plant shows with the jets shut: by the readings, else by the
+    gauge card."""
     found, card = study.baseline, study.card
     key, kind = "pressure.shut_off", "gauge pressure"
     if found is not None:
@@ -194,7 +197,8 @@ def jets_capacity(study: Study) -> Answer | None:
 
 
 def full_flow(study: Study) -> Answer | None:
-    """Flow through the jets with all clean and water to spare: no more than what stands above lets through."""
+    """Flow through the jets with all clean and water to spare: no more than what stands above lets
+    through."""
     return None if study.plant is None else _at_full(study, "flow", _full(study.plant).used_m3s)
 
 
@@ -209,7 +213,8 @@ def _at_full(study: Study, kind: str, value: Number) -> Answer:
 
 
 def healthy_power(study: Study) -> Answer | None:
-    """Power of the healthy plant with all jets fed: as it was commissioned, as its log shows it, else as described."""
+    """Power of the healthy plant with all jets fed: as it was commissioned, as its log shows it,
+    else as described."""
     return best(*(way(study) for way in (_commissioned, _logged, _described)))
 
 
@@ -310,7 +315,8 @@ def _stated(study: Study) -> Answer:
 
 
 def efficiency(study: Study) -> Answer | None:
-    """Efficiency from the water at the jets to the meter, all jets fed: as found, the stated one set aside."""
+    """Efficiency from the water at the jets to the meter, all jets fed: as found, the stated one
+    set aside."""
     found = study.baseline
     if found is None or not np.isfinite(found.efficiency):
         return None

@@ -70,7 +70,8 @@ _APART = (
 
 
 def house(study: Study) -> House | None:
-    """Conductance of the heated rooms: as measured by night, summed from the rooms, or as the site file says; or None."""
+    """Conductance of the heated rooms: as measured by night, summed from the rooms, or as the site
+    file says; or None."""
     loads = study.site.loads
     rooms = tuple(
         (entry.name, _room(study, number, entry)) for number, entry in enumerate(study.site.room, 1)
@@ -97,7 +98,8 @@ def house(study: Study) -> House | None:
                     "caution",
                     "house",
                     Sentence(
-                        "{other} by the {name} and {value} by the {source} are far apart: one of them is not of this house, or a window stood open",
+                        "{other} by the {name} and {value} by the {source} are far apart: one "
+                        "of them is not of this house, or a window stood open",
                         other=Amount(other, "heat loss"),
                         name=name,
                         value=Amount(value, "heat loss"),
@@ -144,12 +146,18 @@ def _room(study: Study, number: int, entry: Room) -> float:
     if lacking:
         raise study.folder.wrong(
             where,
-            f'gives the area of its {lacking[0]} but not how much heat they let through; add u_{lacking[0]} = "0.4 W/m^2/K", or give ua for the whole room',
+            (
+                f"gives the area of its {lacking[0]} but not how much heat they let through; add "
+                f'u_{lacking[0]} = "0.4 W/m^2/K", or give ua for the whole room'
+            ),
         )
     if not listed and "volume" not in entry:
         raise study.folder.wrong(
             where,
-            'says nothing of its heat; give ua = "40 W/K", or walls, windows, roof and floor with their u_walls, …',
+            (
+                'says nothing of its heat; give ua = "40 W/K", or walls, windows, roof and floor '
+                "with their u_walls, …"
+            ),
         )
     if ("volume" in entry) != ("air_changes" in entry):
         raise study.folder.wrong(
@@ -192,7 +200,8 @@ class Warmth:
     held_k : ndarray of 12
         Difference to the outdoors that it holds.
     full_w, full_k, winter_w, winter_k : float
-        The same with all the water the plant can take and the other loads of a winter month, and in the mean of the winter months.
+        The same with all the water the plant can take and the other loads of a winter month, and in
+        the mean of the winter months.
     power_from : str
         Where the watts come from.
     heat : HeatHeld or None
@@ -275,7 +284,8 @@ def warmth(study: Study) -> Warmth | None:
         None if study.winter_outlook is None else study.winter_outlook.heat,
         other_w(study),
     )
-    # what is left day by day where the days are known: the mean of what is left is more than what is left of the means
+    # what is left day by day where the days are known: the mean of what is left is more than what
+    # is left of the means
     spare = np.maximum(np.broadcast_to(power, 12) - other, 0.0) if heat is None else heat.power_w
     winter_months = np.array(study.winter) - 1
     full = (
@@ -353,7 +363,8 @@ class Sharing:
 
 
 def sharing(study: Study) -> Sharing | None:
-    """Power given out in order of priority with plenty of water, in the middle month and in the leanest; or None."""
+    """Power given out in order of priority with plenty of water, in the middle month and in the
+    leanest; or None."""
     from ...plant.heat_balance import share_out
     from .winter import power_by_month
 
@@ -385,7 +396,8 @@ def sharing(study: Study) -> Sharing | None:
 
 
 def _wants(study: Study) -> dict[str, float]:
-    """What each load would take, in order of priority: the steady demand, the circuits as listed, the heat of the rooms."""
+    """What each load would take, in order of priority: the steady demand, the circuits as listed,
+    the heat of the rooms."""
     loads, wanted = study.site.loads, {}
     if loads.base_power:
         wanted["steady demand"] = loads.base_power

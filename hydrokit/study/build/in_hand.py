@@ -1,4 +1,5 @@
-"""What the sheets at the powerhouse speak of: what tells that there is water to spare, and where the valves are."""
+"""What the sheets at the powerhouse speak of: what tells that there is water to spare, and where
+the valves are."""
 
 from __future__ import annotations
 
@@ -14,19 +15,27 @@ if TYPE_CHECKING:
 
 __all__ = ["Valve", "brims", "brims_asked", "brims_not", "parts_jets", "valves"]
 
-_ONE_OR_ALL = "The same readings fit one jet that gained {one} % of its area and all jets alike that gained {each} % each. "
-_BY_VALVES = "To part them open the jets one at a time and read gauge and watts: a single worn jet shows in its own reading alone, all alike in every one."
+_ONE_OR_ALL = (
+    "The same readings fit one jet that gained {one} % of its area and all jets alike that gained "
+    "{each} % each. "
+)
+_BY_VALVES = (
+    "To part them open the jets one at a time and read gauge and watts: a single worn jet shows "
+    "in its own reading alone, all alike in every one."
+)
 _BY_BORE = "To part them shut off, let the runner stand still and lock it, and measure the bore of every jet."
 
 
 def parts_jets(study: Study) -> str:
-    """That one worn jet and all worn alike read the same, with places for both sizes, and which readings would part them."""
+    """That one worn jet and all worn alike read the same, with places for both sizes, and which
+    readings would part them."""
     known = study.signatures
     return _ONE_OR_ALL + (_BY_VALVES if known is not None and known.plant.valves else _BY_BORE)
 
 
 def brims(study: Study) -> str:
-    """What is seen while the jets get all they ask for: ``the forebay spills``, or where there is none, that water is left over at the intake."""
+    """What is seen while the jets get all they ask for: ``the forebay spills``, or where there is
+    none, that water is left over at the intake."""
     return "the forebay spills" if pond(study) is not None else "water is left over at the intake"
 
 
@@ -50,7 +59,8 @@ def brims_asked(study: Study) -> str:
 
 @dataclass(frozen=True)
 class Valve:
-    """A valve, vent or drain of the penstock: its name, where it is in words, its distance along the slope where that says more."""
+    """A valve, vent or drain of the penstock: its name, where it is in words, its distance along
+    the slope where that says more."""
 
     name: str
     where: str

@@ -211,14 +211,20 @@ def _of_the_site_file(study: Study, raw: pd.Series) -> Iterator[Finding]:
         out = int(_inside(known, entry.from_, entry.to).sum())
         if out:
             period = _period(_first(entry.from_), _last(entry.to).floor("min"))
-            text = f"{counted(out, 'stage')} of {period} left out ([[stream.leave_out]]: {one_line(entry.why)})"
+            text = (
+                f"{counted(out, 'stage')} of {period} left out ([[stream.leave_out]]: "
+                f"{one_line(entry.why)})"
+            )
             yield Finding("note", _WHERE, text)
         else:
             yield _idle("leave_out", number, "no stage lies within it")
     for number, gap in enumerate(stream.gap, 1):
         held = int(_inside(known, gap.from_, gap.to).sum())
         if held:
-            text = f"[[stream.gap]] {number} holds {counted(held, 'stage')}, which are used; write [[stream.leave_out]] where they are not to be believed"
+            text = (
+                f"[[stream.gap]] {number} holds {counted(held, 'stage')}, which are used; write "
+                "[[stream.leave_out]] where they are not to be believed"
+            )
             yield Finding("caution", _WHERE, text)
 
 
@@ -234,7 +240,9 @@ def _of_shifts(shifts: tuple[Shift, ...]) -> Iterator[Finding]:
                 "caution",
                 _WHERE,
                 Sentence(
-                    "the staff reading of {day} lies {size} {way} the logger, while the others agree with it: look at the sheet whether it was misread, and read the staff gauge again",
+                    "the staff reading of {day} lies {size} {way} the logger, while the "
+                    "others agree with it: look at the sheet whether it was misread, and read "
+                    "the staff gauge again",
                     day=_moment(each.before),
                     size=size,
                     way="above" if each.by_m > 0 else "below",
@@ -256,7 +264,8 @@ def _of_shifts(shifts: tuple[Shift, ...]) -> Iterator[Finding]:
             "problem",
             _WHERE,
             Sentence(
-                "{when} the logger reads {size} too {way} against the staff gauge, as {count} show; its flows are wrong until the site file says: {line}",
+                "{when} the logger reads {size} too {way} against the staff gauge, as {count} "
+                "show; its flows are wrong until the site file says: {line}",
                 when=when,
                 size=size,
                 way="low" if each.by_m > 0 else "high",
@@ -302,7 +311,8 @@ def _of_suspects(suspects: tuple[Suspect, ...], excluded: bool) -> Iterator[Find
             "caution",
             _WHERE,
             Sentence(
-                "{count} moved faster than creeks do and {are} used: {listed}; [[stream.leave_out]] from, to, why takes out what is wrong",
+                "{count} moved faster than creeks do and {are} used: {listed}; "
+                "[[stream.leave_out]] from, to, why takes out what is wrong",
                 count=counted(sum(each.readings for each in doubtful), "stage"),
                 are="is" if len(doubtful) == 1 else "are",
                 listed=_listed(doubtful),
@@ -315,7 +325,9 @@ def _of_suspects(suspects: tuple[Suspect, ...], excluded: bool) -> Iterator[Find
             "caution",
             _WHERE,
             Sentence(
-                "the stage stands still in {count}, the longest {period} at {stage}, which is used: stuck, frozen or silted up? [[stream.leave_out]] from, to, why takes it out",
+                "the stage stands still in {count}, the longest {period} at {stage}, which is "
+                "used: stuck, frozen or silted up? [[stream.leave_out]] from, to, why takes "
+                "it out",
                 count=counted(len(flat), "stretch").replace("stretchs", "stretches"),
                 period=_period(longest.first, longest.last),
                 stage=Amount(longest.stage_m, "stage"),
@@ -326,7 +338,9 @@ def _of_suspects(suspects: tuple[Suspect, ...], excluded: bool) -> Iterator[Find
             "caution",
             _WHERE,
             Sentence(
-                "the stage jumps {way} by {size} at {at} and stays there: was the sensor moved, or did something lodge in the creek? Read the staff gauge; a sensor that moved is mended by {line}",
+                "the stage jumps {way} by {size} at {at} and stays there: was the sensor "
+                "moved, or did something lodge in the creek? Read the staff gauge; a sensor "
+                "that moved is mended by {line}",
                 way="up" if each.size_m > 0 else "down",
                 size=Amount(abs(each.size_m), "small length"),
                 at=_moment(each.first),
@@ -355,7 +369,12 @@ def _of_gaps(gaps: tuple[Gap, ...]) -> Iterator[Finding]:
     open_ = [each for each in gaps if not each.why]
     if open_:
         longest = max(open_, key=lambda each: each.last - each.first)
-        text = f"nothing says why {counted(len(open_), 'gap')} of more than a day {'is' if len(open_) == 1 else 'are'} there, the longest between {_moment(longest.first)} and {_moment(longest.last)}; [[stream.gap]] from, to, why does"
+        text = (
+            f"nothing says why {counted(len(open_), 'gap')} of more than a day "
+            f"{'is' if len(open_) == 1 else 'are'} there, the longest between "
+            f"{_moment(longest.first)} and {_moment(longest.last)}; [[stream.gap]] from, to, why "
+            "does"
+        )
         yield Finding("note", _WHERE, text)
 
 
@@ -363,14 +382,27 @@ def _of_clock(jumps: tuple[ClockJump, ...]) -> Iterator[Finding]:
     for each in jumps[:_MOST_TOLD]:
         at = _moment(each.at)
         if each.kind == "years":
-            text = f"the times leap from one year to another before {at}: was the clock of the logger lost? Mend the times of the file from there on"
+            text = (
+                f"the times leap from one year to another before {at}: was the clock of the "
+                "logger lost? Mend the times of the file from there on"
+            )
             yield Finding("problem", _WHERE, text)
         elif each.kind == "hour":
-            text = f"one hour is missing before {at}: was the logger's clock set on by an hour, or readings lost? A clock that was set moves all times from there on; daily means hardly change"
+            text = (
+                f"one hour is missing before {at}: was the logger's clock set on by an hour, or "
+                "readings lost? A clock that was set moves all times from there on; daily means "
+                "hardly change"
+            )
             yield Finding("note", _WHERE, text)
         elif each.kind == "minutes":
-            text = f"the logger's clock was set by {abs(each.by_s) / 60:.0f} minutes before {at}; daily means hardly change"
+            text = (
+                f"the logger's clock was set by {abs(each.by_s) / 60:.0f} minutes before {at}; "
+                "daily means hardly change"
+            )
             yield Finding("note", _WHERE, text)
         else:
-            text = f"one hour is missing before {at}, as where a clock goes to summer time; keep the logger on winter time, or its days begin an hour early from there on"
+            text = (
+                f"one hour is missing before {at}, as where a clock goes to summer time; keep the "
+                "logger on winter time, or its days begin an hour early from there on"
+            )
             yield Finding("caution", _WHERE, text)

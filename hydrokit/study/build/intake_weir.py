@@ -67,7 +67,10 @@ def _flood(
     known = study.intake_flood
     found = [] if known is None else [each for _, each in known.flows if not isinstance(each, str)]
     if known is None or not found:
-        text = "no flood is given, and no record is long enough to make one: ask for the flood of a neighbouring gauge, or measure the highest mark"
+        text = (
+            "no flood is given, and no record is long enough to make one: ask for the flood of a "
+            "neighbouring gauge, or measure the highest mark"
+        )
         return None, "none", float("nan"), (Finding("note", "weir", text),)
     flood = found[0]
     limits = [
@@ -117,7 +120,8 @@ _APART = 0.1  # levels nearer to each other than this share are one mark
 
 
 def notch_levels(study: Study) -> tuple[NotchLevel, ...]:
-    """The levels over the sill of the notch to mark on a staff gauge, lowest first; none without a notch that must pass water."""
+    """The levels over the sill of the notch to mark on a staff gauge, lowest first; none without a
+    notch that must pass water."""
     found = study.intake_weir
     if found is None or found.notch is None or not np.any(found.notch.keep_m3s > 0):
         return ()

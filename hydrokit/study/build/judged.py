@@ -1,4 +1,5 @@
-"""What the pages call too little, too much or unsafe, as findings; and what the site file gives that has no effect."""
+"""What the pages call too little, too much or unsafe, as findings; and what the site file gives
+that has no effect."""
 
 from __future__ import annotations
 
@@ -83,7 +84,8 @@ def _leaks(study: Study) -> Iterator[Finding]:
                 "caution",
                 reach.name,
                 Sentence(
-                    "it loses {lost}, more than the {most} that its ground explains: look for a hole, or a low bank where it runs over",
+                    "it loses {lost}, more than the {most} that its ground explains: look for "
+                    "a hole, or a low bank where it runs over",
                     lost=Amount(lost, "flow", 2),
                     most=Amount(reach.loss.high_m3s, "flow", 2),
                 ),
@@ -101,7 +103,8 @@ def _pond(study: Study) -> Iterator[Finding]:
             "note",
             "jets",
             Sentence(
-                "no settling basin is listed above jets of {bore}: sand wears so fine a jet and its runner; list the forebay with its area, or add a basin",
+                "no settling basin is listed above jets of {bore}: sand wears so fine a jet "
+                "and its runner; list the forebay with its area, or add a basin",
                 bore=Amount(min(bores), "diameter"),
             ),
         )
@@ -110,7 +113,8 @@ def _pond(study: Study) -> Iterator[Finding]:
             "caution",
             best.name,
             Sentence(
-                "its surface of {has} is too small as a settling basin: grains of {grain} need {needed} and reach the jets",
+                "its surface of {has} is too small as a settling basin: grains of {grain} "
+                "need {needed} and reach the jets",
                 has=Amount(best.area_m2, "area", 2),
                 grain=Amount(best.grain_m, "small length", 2),
                 needed=Amount(best.needed_m2, "area", 2),
@@ -125,7 +129,8 @@ def _inlet(study: Study) -> Iterator[Finding]:
             "caution",
             "inlet of the penstock",
             Sentence(
-                "{has} of water over its middle are too little, about {needed} are needed: it draws air in a vortex",
+                "{has} of water over its middle are too little, about {needed} are needed: it "
+                "draws air in a vortex",
                 has=Amount(cover[0], "stage", 2),
                 needed=Amount(cover[1], "stage", 2),
             ),
@@ -150,13 +155,16 @@ def _penstock(study: Study) -> Iterator[Finding]:
         if each.vented:
             continue
         told = Sentence(
-            "at {place} it has a high point with {length} of pipe behind it: air stays there when it is filled and a vacuum pulls there when it is drained, unless a vent is open",
+            "at {place} it has a high point with {length} of pipe behind it: air stays there "
+            "when it is filled and a vacuum pulls there when it is drained, unless a vent is "
+            "open",
             place=Amount(each.at_m, "length"),
             length=Amount(each.behind_m, "length", 2),
         )
         if each.kept and study.baseline is None:
             told += Sentence(
-                "; the air takes {head} of the head, and the power and the year count it: put a vent there and tell it under [penstock] vents",
+                "; the air takes {head} of the head, and the power and the year count it: put "
+                "a vent there and tell it under [penstock] vents",
                 head=Amount(each.head_m, "head", 2),
             )
         yield Finding("caution", "penstock", told)
@@ -174,7 +182,9 @@ def _penstock(study: Study) -> Iterator[Finding]:
             "caution",
             "vacuum",
             Sentence(
-                "the pipe withstands {times} times a full vacuum, and {asked} times is usually required: it needs air inlets just below every valve at its upper end",
+                "the pipe withstands {times} times a full vacuum, and {asked} times is "
+                "usually required: it needs air inlets just below every valve at its upper "
+                "end",
                 times=Amount(held.vacuum_safety, "number", 2),
                 asked=Amount(SAFE_VACUUM, "number", 1),
             ),
@@ -184,7 +194,9 @@ def _penstock(study: Study) -> Iterator[Finding]:
             "note",
             "vacuum",
             Sentence(
-                "the pipe withstands {times} times a full vacuum, little more than the {asked} times usually required: give it an open air pipe just below its inlet",
+                "the pipe withstands {times} times a full vacuum, little more than the "
+                "{asked} times usually required: give it an open air pipe just below its "
+                "inlet",
                 times=Amount(held.vacuum_safety, "number", 2),
                 asked=Amount(SAFE_VACUUM, "number", 1),
             ),
@@ -198,7 +210,8 @@ def _bridges(study: Study) -> Iterator[Finding]:
                 "caution",
                 each.name,
                 Sentence(
-                    "its supports are {span} apart and should be no more than {longest} apart: the pipe sags or bends too far",
+                    "its supports are {span} apart and should be no more than {longest} "
+                    "apart: the pipe sags or bends too far",
                     span=Amount(each.span_m, "length", 2),
                     longest=Amount(each.longest_m, "length", 2),
                 ),
@@ -213,7 +226,8 @@ def _frost(study: Study) -> Iterator[Finding]:
         "caution",
         "frost",
         Sentence(
-            "a line whose water stands is blocked by ice within {time} in the hardest frost known, first at {where}: start it again or drain it in that time",
+            "a line whose water stands is blocked by ice within {time} in the hardest frost "
+            "known, first at {where}: start it again or drain it in that time",
             time=Amount(soonest.soonest_s, "duration", 2),
             where=soonest.stretch.name,
         ),
@@ -238,7 +252,10 @@ def _drifts(study: Study) -> Iterator[Finding]:
                 "caution",
                 "gauge",
                 Sentence(
-                    "it read {off} {way} from about {first} to {last} than in the rest of the log, while the watts did not change: the gauge, not the plant; which of the two is right is not known: hold another gauge, one that is known to be right, against it",
+                    "it read {off} {way} from about {first} to {last} than in the rest of the "
+                    "log, while the watts did not change: the gauge, not the plant; which of "
+                    "the two is right is not known: hold another gauge, one that is known to "
+                    "be right, against it",
                     off=Amount(abs(event.size), "pressure", 2),
                     way="lower" if event.size < 0 else "higher",
                     first=first,
@@ -267,7 +284,8 @@ def _last_visit(study: Study) -> Iterator[Finding]:
             "caution",
             "last visit",
             Sentence(
-                "the readings of {day} show {fault}, with a posterior probability of {sure}: see the page on running it",
+                "the readings of {day} show {fault}, with a posterior probability of {sure}: "
+                "see the page on running it",
                 day=day,
                 fault=found.first.name,
                 sure="over 99 %"
@@ -356,7 +374,8 @@ def _turbine(study: Study) -> Iterator[Finding]:
                 "caution",
                 "turbine",
                 Sentence(
-                    "at its speed and diameter the buckets run at {share} of the jet's speed; near 46 % is best (common practice): check speed and runner_diameter",
+                    "at its speed and diameter the buckets run at {share} of the jet's speed; "
+                    "near 46 % is best (common practice): check speed and runner_diameter",
                     share=Amount(ratio, "share", 2),
                 ),
             )
@@ -368,7 +387,10 @@ def _turbine(study: Study) -> Iterator[Finding]:
         yield Finding(
             "note",
             "turbine",
-            "[turbine] minimum_flow has no effect: jets of fixed bore are open or shut, and run at their own full flow",
+            (
+                "[turbine] minimum_flow has no effect: jets of fixed bore are open or shut, and "
+                "run at their own full flow"
+            ),
         )
 
 
@@ -383,7 +405,10 @@ def _sizes(study: Study) -> Iterator[Finding]:
             yield Finding(
                 "note",
                 where,
-                "its rating has no effect: the catalogue's size has its own; give inside_diameter instead of size where the pipe is another",
+                (
+                    "its rating has no effect: the catalogue's size has its own; give "
+                    "inside_diameter instead of size where the pipe is another"
+                ),
             )
 
 
@@ -397,7 +422,10 @@ def _plan(study: Study) -> Iterator[Finding]:
         yield Finding(
             "note",
             "plan",
-            "[plan] has no effect: the jets of the site file, or readings of the plant, already say how much it takes",
+            (
+                "[plan] has no effect: the jets of the site file, or readings of the plant, "
+                "already say how much it takes"
+            ),
         )
 
 
@@ -408,7 +436,8 @@ def _operation(study: Study) -> Iterator[Finding]:
             "caution",
             "operation",
             Sentence(
-                "freezes_below is {given}, above freezing: standing water does not freeze there; {usual} is usual",
+                "freezes_below is {given}, above freezing: standing water does not freeze "
+                "there; {usual} is usual",
                 given=Amount(operation.freezes_below, "temperature"),
                 usual=Amount(Operation().freezes_below, "temperature"),
             ),
@@ -418,7 +447,8 @@ def _operation(study: Study) -> Iterator[Finding]:
             "caution",
             "operation",
             Sentence(
-                "{stops} stops a winter are more than one every few days of frost: each is counted to last until it thaws",
+                "{stops} stops a winter are more than one every few days of frost: each is "
+                "counted to last until it thaws",
                 stops=Amount(operation.stops_per_winter, "number"),
             ),
         )

@@ -34,7 +34,8 @@ def of_loan(study: Study) -> Iterator[Finding]:
             "caution",
             "loan",
             Sentence(
-                "the loan runs for {years}, the plant for {life}: what is then still owed falls due at its end",
+                "the loan runs for {years}, the plant for {life}: what is then still owed "
+                "falls due at its end",
                 years=Amount(borrowed.years, "years"),
                 life=Amount(life, "years"),
             ),
@@ -69,7 +70,9 @@ def of_loan(study: Study) -> Iterator[Finding]:
             "caution",
             "loan",
             Sentence(
-                "if every year brought {case}, debt service would be covered {least} times in the worst of them, less than the {asked} that a bank asks; a loan of {largest} keeps to all that is asked",
+                "if every year brought {case}, debt service would be covered {least} times in "
+                "the worst of them, less than the {asked} that a bank asks; a loan of "
+                "{largest} keeps to all that is asked",
                 case=CASES[worst.key],
                 least=Amount(worst.least, "number"),
                 asked=Amount(worst.asked, "number"),
@@ -111,7 +114,8 @@ def of_grant(study: Study) -> Iterator[Finding]:
             "caution",
             "costs",
             Sentence(
-                "the grant of {grant} is more than the capital cost of {capital}; no more than that is counted",
+                "the grant of {grant} is more than the capital cost of {capital}; no more "
+                "than that is counted",
                 grant=Amount(grant, "money"),
                 capital=Amount(found.first_money, "money"),
             ),

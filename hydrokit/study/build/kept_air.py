@@ -79,7 +79,8 @@ def _settled(study: Study, pipe: FallingLine, shaft: Chain, gone: set[float]) ->
 
 
 def kept_m(study: Study, line: Line, shaft: Chain) -> float:
-    """Head in m that air takes for good: no vent lets it out, and not every published law says that the flow carries it away.
+    """Head in m that air takes for good: no vent lets it out, and not every published law says that
+    the flow carries it away.
 
     Nothing where the plant was commissioned: the readings hold whatever is there.
     """

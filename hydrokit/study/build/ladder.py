@@ -141,7 +141,8 @@ def rungs(study: Study) -> tuple[Rung, ...]:
 
 
 def _creek(study: Study, passage: Passage) -> list[Rung]:
-    """What the creek offers and the licence lets be taken: by the record low water and half the days, else lowest and highest gauging."""
+    """What the creek offers and the licence lets be taken: by the record low water and half the
+    days, else lowest and highest gauging."""
     made, licence = [], _licence(study)
     if study.usable is not None:
         usable = study.usable.dropna().to_numpy()
@@ -149,7 +150,10 @@ def _creek(study: Study, passage: Passage) -> list[Rung]:
             float(passage.leaves_si(np.quantile(usable, share))) for share in (LOW_WATER, 0.5)
         )
         none = DAYS_A_YEAR * float(np.mean(usable <= 0))
-        told = f"what may be taken: on all but {DAYS_A_YEAR * LOW_WATER:.0f} days, and on half the days of a year"
+        told = (
+            f"what may be taken: on all but {DAYS_A_YEAR * LOW_WATER:.0f} days, and on half the "
+            "days of a year"
+        )
         made.append(
             Rung(
                 "creek",
@@ -246,7 +250,8 @@ _PLENTY = 1e3  # m³/s: more than any plant here takes
 
 
 def limiting(study: Study, month: int | None = None) -> LimitingPart:
-    """The part that limits the plant in a month, or with all clean and water enough; no more is taken than the licence lets.
+    """The part that limits the plant in a month, or with all clean and water enough; no more is
+    taken than the licence lets.
 
     In a month of which only the jets tell, it is the jets left open that limited what came through.
     """

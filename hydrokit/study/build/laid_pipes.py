@@ -152,7 +152,8 @@ def frost(study: Study) -> LineFrost | None:
 
 
 def bridges(study: Study) -> tuple[PipeBridge, ...]:
-    """The stretches of both lines that hang free, with the span their pipe may have, where its wall is known."""
+    """The stretches of both lines that hang free, with the span their pipe may have, where its wall
+    is known."""
     from ...works.bridge import pipe_bridge
 
     made = []

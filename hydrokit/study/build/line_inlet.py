@@ -34,7 +34,8 @@ def along(surveyed: Profile, chainage_m: Number | Sequence[float]) -> Floats:
 
 
 def likely_inlet(surveyed: Profile, level: np.ndarray, source: float, bore_m: float) -> float:
-    """Level of an inlet of which only the water above it was surveyed: that of the next station, if that is near."""
+    """Level of an inlet of which only the water above it was surveyed: that of the next station, if
+    that is near."""
     if inlet_surveyed(surveyed):
         return float(min(level[1], source))
     return under_water(source, max(source - float(level[-1]), 2 * _INLET_UNDER_M), bore_m)

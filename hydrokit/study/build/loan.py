@@ -27,8 +27,8 @@ class Loan:
     level : bool
         Whether it is the same in each year; else it falls.
     left_money, bad_money : dict of str to float
-        By case, at prices of the first year: after upkeep and replacements in a mean year, and in one exceeded
-        with 90 % probability (NaN where not known).
+        By case, at prices of the first year: after upkeep and replacements in a mean year, and in
+        one exceeded with 90 % probability (NaN where not known).
     """
 
     years: float

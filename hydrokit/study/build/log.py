@@ -40,7 +40,8 @@ __all__ = [
 
 
 def log_year(study: Study) -> LogYear | None:
-    """What the plant made in a year by its own log, counted at the loads like all energy, or None without a log or where no month of it is known."""
+    """What the plant made in a year by its own log, counted at the loads like all energy, or None
+    without a log or where no month of it is known."""
     if study.history is None:
         return None
     from ...running.log_year import log_year as worked_out
@@ -69,7 +70,8 @@ def _source(study: Study) -> str:
 
 
 def metered(study: Study) -> Answer | None:
-    """Energy of a year by the log where the meter hangs; at the loads it is less by what the wire between takes."""
+    """Energy of a year by the log where the meter hangs; at the loads it is less by what the wire
+    between takes."""
     found = _whole(study)
     return (
         None
@@ -86,7 +88,8 @@ def metered(study: Study) -> Answer | None:
 
 
 def energy(study: Study) -> Answer | None:
-    """Energy of a year by the log; what the record's year or the bracket of the gaugings says is set aside."""
+    """Energy of a year by the log; what the record's year or the bracket of the gaugings says is
+    set aside."""
     found = _whole(study)
     if found is None:
         return None
@@ -146,7 +149,8 @@ def _findings(study: Study, found: LogYear) -> tuple[Finding, ...]:
                 "caution",
                 "log",
                 Sentence(
-                    "the log holds {years}: the year-to-year variability is taken from common practice ({usual}) as much as from it",
+                    "the log holds {years}: the year-to-year variability is taken from common "
+                    "practice ({usual}) as much as from it",
                     years=counted(len(found.years_kwh), "whole year"),
                     usual=Amount(FEW_YEARS_SD, "share", 2),
                 ),
@@ -157,7 +161,10 @@ def _findings(study: Study, found: LogYear) -> tuple[Finding, ...]:
             Finding(
                 "caution",
                 "log",
-                "most readings of the log have no watts: its energy is calculated from the gauge and the healthy plant",
+                (
+                    "most readings of the log have no watts: its energy is calculated from the "
+                    "gauge and the healthy plant"
+                ),
             )
         )
     if study.bracket is not None and study.year is None:
@@ -172,7 +179,9 @@ def _findings(study: Study, found: LogYear) -> tuple[Finding, ...]:
                     "caution",
                     "bracket",
                     Sentence(
-                        "the log made {made} in a year, outside the bracket of {bracket} that a few gaugings give; the log is used: gauge the creek again, in other months",
+                        "the log made {made} in a year, outside the bracket of {bracket} that "
+                        "a few gaugings give; the log is used: gauge the creek again, in "
+                        "other months",
                         made=Amount(outside[0], "kWh"),
                         bracket=Amount((study.bracket.low_kwh, study.bracket.high_kwh), "kWh"),
                     ),
@@ -229,7 +238,8 @@ def held_against(
     if not outside:
         return low_kwh, high_kwh, ()
     text = Sentence(
-        "the plant's own log made {made} in a year, outside the {range} that the daily record gives; the range is widened to include it: find out which is wrong",
+        "the plant's own log made {made} in a year, outside the {range} that the daily record "
+        "gives; the range is widened to include it: find out which is wrong",
         made=Amount(outside[0], "kWh"),
         range=Amount((low_kwh, high_kwh), "kWh"),
     )
@@ -248,7 +258,9 @@ def months_held_against(
             "caution",
             "log",
             Sentence(
-                "in {months} the plant's own log made {less} than the 90 % interval that the daily record gives for the month; the range is widened: find out which is wrong",
+                "in {months} the plant's own log made {less} than the 90 % interval that the "
+                "daily record gives for the month; the range is widened: find out which is "
+                "wrong",
                 months=series_text([MONTH_NAMES[month] for month in np.flatnonzero(outside)]),
                 less=less,
             ),
@@ -262,7 +274,8 @@ def months_held_against(
 def mean_held_against(
     study: Study, low_kwh: float, high_kwh: float, of: str
 ) -> tuple[Finding, ...]:
-    """That the mean year of the log and that of the record lie farther apart than both are uncertain, where they do."""
+    """That the mean year of the log and that of the record lie farther apart than both are
+    uncertain, where they do."""
     found = _whole(study)
     if found is None:
         return ()
@@ -270,7 +283,8 @@ def mean_held_against(
     if low <= high_kwh and low_kwh <= high:
         return ()
     text = Sentence(
-        "the mean year of the plant's own log, {mean} (90 % interval {own}), lies outside the {range} that the daily record gives for {of}: find out which is wrong",
+        "the mean year of the plant's own log, {mean} (90 % interval {own}), lies outside the "
+        "{range} that the daily record gives for {of}: find out which is wrong",
         mean=Amount(found.annual_kwh, "kWh"),
         own=Amount((low, high), "kWh"),
         range=Amount((low_kwh, high_kwh), "kWh"),
@@ -354,7 +368,8 @@ class LogTold:
     healthy : int
         Readings that show the plant healthy.
     repeatability : float
-        Of those, as a share: one standard deviation of the watts, or of the pressure where no watts were read.
+        Of those, as a share: one standard deviation of the watts, or of the pressure where no watts
+        were read.
     years : float
         Not less than a month.
     lost_j_a, made_j_a : float
@@ -399,7 +414,8 @@ def log_told(study: Study) -> LogTold | None:
 
 
 def _declined(happened: History) -> np.ndarray:
-    """Readings at which a slow decline, or a level below the commissioning, takes more than the healthy watts differ by."""
+    """Readings at which a slow decline, or a level below the commissioning, takes more than the
+    healthy watts differ by."""
     log = happened.log
     took = np.zeros(len(log))
     for event in happened.of("slow decline", "below commissioning"):

@@ -29,7 +29,8 @@ PHASES = {
 
 
 def wire(site: Site, power_w: float = 0.0) -> tuple[ElectricPart, ...]:
-    """The cable as a part, by its conductor, else by its loss at a full load; nothing where the site says neither.
+    """The cable as a part, by its conductor, else by its loss at a full load; nothing where the
+    site says neither.
 
     Raises
     ------

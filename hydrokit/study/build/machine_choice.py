@@ -1,4 +1,5 @@
-"""Which kinds of machine suit a head and a flow, and how high a reaction machine may stand over its tail water."""
+"""Which kinds of machine suit a head and a flow, and how high a reaction machine may stand over its
+tail water."""
 
 from __future__ import annotations
 
@@ -15,7 +16,8 @@ __all__ = ["MachineChoice", "Setting", "Settings", "machine_choice", "ranked", "
 
 _SHOWN = 6  # kinds that suit best
 _LOW_FLOW = 0.1  # of the days have less usable water
-# Cavitation numbers at which machines of these kinds begin to suffer: low and high specific speed. Common practice.
+# Cavitation numbers at which machines of these kinds begin to suffer: low and high specific speed.
+# Common practice.
 CAVITATION = {
     "francis": (0.05, 0.35),
     "kaplan": (0.4, 1.2),
@@ -83,7 +85,8 @@ class Settings:
 
 
 def ranked(study: Study, flow_m3s: float) -> tuple[Choice, ...]:
-    """All kinds of machine for a flow under the head of the site, best suited first; nothing without flow or head."""
+    """All kinds of machine for a flow under the head of the site, best suited first; nothing
+    without flow or head."""
     from ...plant.choice import turbine_choice
 
     if study.head is None or not flow_m3s > 0:

@@ -21,7 +21,8 @@ __all__ = ["Group", "adjustable", "curve", "groups", "machines", "opened", "with
 
 
 def opened(study: Study) -> str:
-    """What is opened to let in more water, in one word everywhere: ``"jet"``, or ``"machine"`` where each follows the water by its own gates."""
+    """What is opened to let in more water, in one word everywhere: ``"jet"``, or ``"machine"``
+    where each follows the water by its own gates."""
     from . import turbine as build_turbine
 
     turbine, listed = study.site.turbine, bool(study.site.machine)
@@ -39,7 +40,8 @@ def opened(study: Study) -> str:
 
 @dataclass(frozen=True)
 class Group:
-    """The jets of one machine: the first and the last of them, counted in the order in which they are opened."""
+    """The jets of one machine: the first and the last of them, counted in the order in which they
+    are opened."""
 
     name: str
     first: int
@@ -67,18 +69,22 @@ def adjustable(site: Site) -> bool:
     for number, entry in enumerate(site.machine, 1):
         if ("design_flow" in entry) == ("jets" in entry):
             raise HydrokitError(
-                f'{_name(entry, number)} needs design_flow, such as "12 L/s", where needles or gates set its flow, or jets, such as 3, where they are of fixed bore; one of the two'
+                f'{_name(entry, number)} needs design_flow, such as "12 L/s", where needles '
+                "or gates set its flow, or jets, such as 3, where they are of fixed bore; one "
+                "of the two"
             )
     kinds = {"jets" in entry for entry in site.machine}
     if len(kinds) > 1:
         raise HydrokitError(
-            "machines with needles or gates and machines with jets of fixed bore do not go together here; tell all of them by design_flow, or all by jets"
+            "machines with needles or gates and machines with jets of fixed bore do not go "
+            "together here; tell all of them by design_flow, or all by jets"
         )
     return kinds == {False}
 
 
 def groups(study: Study) -> tuple[Group, ...]:
-    """The machines that share the fixed jets of the plant among them; none where no machine is listed, or they are adjustable."""
+    """The machines that share the fixed jets of the plant among them; none where no machine is
+    listed, or they are adjustable."""
     entries = study.site.machine
     if not entries or adjustable(study.site):
         return ()
@@ -101,11 +107,13 @@ def with_groups(study: Study, nozzles: Any) -> Any:
         return nozzles
     if not hasattr(nozzles, "diameters_m"):
         raise HydrokitError(
-            "jets of a machine are jets of fixed bore; a machine with needles or gates is told by its design_flow"
+            "jets of a machine are jets of fixed bore; a machine with needles or gates is "
+            "told by its design_flow"
         )
     if shared[-1].last != nozzles.count:
         raise HydrokitError(
-            f"the machines have {shared[-1].last} jets together, but [turbine] jets is {nozzles.count}; give the jets of all of them there"
+            f"the machines have {shared[-1].last} jets together, but [turbine] jets is "
+            f"{nozzles.count}; give the jets of all of them there"
         )
     each = [
         _efficiency(study, entry, fixed=True).best
@@ -125,7 +133,8 @@ STATED_WITHIN = 0.08  # of a stated efficiency, 90 % interval: 1.645 times 5 %; 
 
 
 def overruled(study: Study) -> tuple[Finding, ...]:
-    """That the efficiencies told of single machines do not set the power of a plant that was read, with both numbers."""
+    """That the efficiencies told of single machines do not set the power of a plant that was read,
+    with both numbers."""
     entries, found = study.site.machine, study.baseline
     told = [entry for entry in entries if "efficiency" in entry]
     if not told or found is None or not np.isfinite(found.efficiency):
@@ -146,7 +155,11 @@ def overruled(study: Study) -> tuple[Finding, ...]:
         if "efficiency" in entry
     )
     generated = " with that of the generator" if "efficiency" in generator else " at the shaft"
-    text = f"[[machine]] efficiency does not set the power: {names} make {100 * stated:.0f} %{generated} with all jets open, the readings show {100 * found.efficiency:.0f} % from the water at the jets to the meter, and what was read counts"
+    text = (
+        f"[[machine]] efficiency does not set the power: {names} make {100 * stated:.0f} "
+        f"%{generated} with all jets open, the readings show {100 * found.efficiency:.0f} % from "
+        "the water at the jets to the meter, and what was read counts"
+    )
     return (
         Finding(
             "caution" if apart else "note",
@@ -198,7 +211,8 @@ def _name(entry: MachineKeys, number: int) -> str:
 
 
 def _efficiency(study: Study, entry: MachineKeys, fixed: bool = False) -> PartLoad:
-    """Efficiency of one machine: by its own numbers; where these are lacking, by those under [turbine], if it is of that kind."""
+    """Efficiency of one machine: by its own numbers; where these are lacking, by those under
+    [turbine], if it is of that kind."""
     from . import turbine as build_turbine
 
     shared = study.site.turbine
@@ -207,7 +221,8 @@ def _efficiency(study: Study, entry: MachineKeys, fixed: bool = False) -> PartLo
     if entry.efficiency is not None:
         if study.site.generator.water_to_wire is not None:
             raise HydrokitError(
-                "efficiency of a machine alone does not go with [generator] water_to_wire, which holds it; give one of the two"
+                "efficiency of a machine alone does not go with [generator] water_to_wire, "
+                "which holds it; give one of the two"
             )
         told = told.changed(efficiency_table=None, efficiency=Measured(entry.efficiency, None))
     if entry.minimum_flow is not None:

@@ -1,4 +1,5 @@
-"""Where along the wire a watt is counted: generator terminals, sending end, receiving end of the main cable, loads."""
+"""Where along the wire a watt is counted: generator terminals, sending end, receiving end of the
+main cable, loads."""
 
 from __future__ import annotations
 
@@ -35,7 +36,8 @@ __all__ = [
     "sending_si",
 ]
 
-# From the generator on; the names of the trade. Where the site file does not say, the meter is taken to hang at the last.
+# From the generator on; the names of the trade. Where the site file does not say, the meter is
+# taken to hang at the last.
 PLACES = ("generator terminals", "sending end", "receiving end")
 
 
@@ -100,7 +102,8 @@ def powers(study: Study) -> Powers | None:
 
 
 def sending_si(study: Study) -> Callable:
-    """From the watts of the healthy plant to those at the sending end: fitted ones are those of the meter, calculated ones those at the loads."""
+    """From the watts of the healthy plant to those at the sending end: fitted ones are those of the
+    meter, calculated ones those at the loads."""
     if study.plant is None:
         return _as_they_are
     ahead, cable, behind = _parts(study.site, study.plant)
@@ -113,7 +116,8 @@ def sending_si(study: Study) -> Callable:
 
 
 def card_at(study: Study) -> str:
-    """Where the watts of the healthy plant are counted: at the meter where they were fitted to readings, else at the loads."""
+    """Where the watts of the healthy plant are counted: at the meter where they were fitted to
+    readings, else at the loads."""
     return metered_at(study.site) if _fitted(study) else "loads"
 
 
@@ -152,7 +156,10 @@ def findings(study: Study) -> tuple[Finding, ...]:
             "caution",
             "readings",
             Sentence(
-                'it is not given where the watts are metered; they are taken to be those of the receiving end of the cable. If the meter is at the powerhouse {less} less reaches the loads: give metered_at = "sending end" or "generator terminals" under [readings]',
+                "it is not given where the watts are metered; they are taken to be those of "
+                "the receiving end of the cable. If the meter is at the powerhouse {less} "
+                'less reaches the loads: give metered_at = "sending end" or "generator '
+                'terminals" under [readings]',
                 less=Amount(share, "share", 2),
             ),
         ),
@@ -247,7 +254,8 @@ def _forward(parts: tuple[Any, ...], power_w: Number) -> Any:
 
 
 def _backward(parts: tuple[Any, ...], power_w: Number) -> Any:
-    """Power that must go into some parts for a power behind them; of a cable that cannot bring it, the most it takes."""
+    """Power that must go into some parts for a power behind them; of a cable that cannot bring it,
+    the most it takes."""
     power = np.asarray(power_w, dtype=float)
     for part in reversed(parts):
         if hasattr(part, "input_si"):

@@ -118,7 +118,8 @@ class Money:
 
     @property
     def visit_kwh(self) -> float:
-        """Energy that earns one walk to the intake; NaN where nothing is said of that, or nothing is earned."""
+        """Energy that earns one walk to the intake; NaN where nothing is said of that, or nothing
+        is earned."""
         value = self.case.value_money_per_kwh
         return self.visit_money / value if value > 0 else np.nan
 
@@ -139,13 +140,15 @@ class Money:
 
     @property
     def given_upkeep_money(self) -> float:
-        """Upkeep and replacements of a year as far as they are given for a plant without a capital cost to come."""
+        """Upkeep and replacements of a year as far as they are given for a plant without a capital
+        cost to come."""
         first = 0.0 if self.costs.silent else self.costs.first_si(0.0, 0.0)
         return float(self.costs.upkeep_si(first))
 
 
 def money(study: Study) -> Money | None:
-    """The plant in money; None where neither costs nor a value of the energy are given, or no energy is known."""
+    """The plant in money; None where neither costs nor a value of the energy are given, or no
+    energy is known."""
     costs = build_sizing.priced(study)
     if costs is None or study.plant is None:
         return None
@@ -157,7 +160,10 @@ def money(study: Study) -> Money | None:
         Finding(
             "caution",
             "costs",
-            f"no price is given for {one_line(name)}, so the capital cost lacks it; name it in the list of [costs] pipes",
+            (
+                f"no price is given for {one_line(name)}, so the capital cost lacks it; name it "
+                "in the list of [costs] pipes"
+            ),
         )
         for name in unpriced
     )
@@ -180,7 +186,8 @@ def money(study: Study) -> Money | None:
 def _cases(
     section: CostsGiven, valuing: Valuing, energy: Energy, costs: Costs, first_money: float
 ) -> tuple[Case, ...]:
-    """The ways in which the energy may earn: one where the demand is known, else the two ends of what can be."""
+    """The ways in which the energy may earn: one where the demand is known, else the two ends of
+    what can be."""
     from ...energy.valuing import Valuing
 
     useful, made = energy.draws_kwh, energy.made_draws_kwh

@@ -107,7 +107,8 @@ class Case:
 
     @cached_property
     def draws(self) -> tuple[np.ndarray, np.ndarray]:
-        """Capital cost and energy of draws of both; as calculated where the uncertainty of the energy is not known."""
+        """Capital cost and energy of draws of both; as calculated where the uncertainty of the
+        energy is not known."""
         number = len(self.draws_kwh)
         factors = self.plain.factors(number, _SEED) if number > 1 else np.ones(number)
         return self.first_money * factors, self.draws_kwh
@@ -201,7 +202,8 @@ class Case:
 
     @property
     def most_money(self) -> float:
-        """Most that may be paid now for a plant, or to keep this one, that lasts its life: worth nothing then."""
+        """Most that may be paid now for a plant, or to keep this one, that lasts its life: worth
+        nothing then."""
         from ...energy.cash import highest_capital_cost
 
         return float(highest_capital_cost(self.kwh, self.costs))

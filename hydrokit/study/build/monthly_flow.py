@@ -1,4 +1,5 @@
-"""Water in each month and the jets to open on it: one answer for the ladder, the schedule, the changes and the calendar."""
+"""Water in each month and the jets to open on it: one answer for the ladder, the schedule, the
+changes and the calendar."""
 
 from __future__ import annotations
 
@@ -84,7 +85,8 @@ class MonthlyFlow:
 
 
 def monthly_flow(study: Study) -> MonthlyFlow | None:
-    """Flow of the median day of each month from the best evidence there is of it, or None where there is none at all.
+    """Flow of the median day of each month from the best evidence there is of it, or None where
+    there is none at all.
 
     A daily record tells every month it holds. Without one, a month that was gauged has its
     gaugings; of the others the log may tell that at least so much came as the jets used. A month
@@ -127,7 +129,8 @@ def monthly_flow(study: Study) -> MonthlyFlow | None:
 
 
 def _off_the_usual(dates: np.ndarray, gauging_sd: float) -> float:
-    """How far gaugings of one month lie from the median day of that month in the long run: standard deviation of ln Q.
+    """How far gaugings of one month lie from the median day of that month in the long run: standard
+    deviation of ln Q.
 
     They have errors of their own, their days are not the median day of that month and year, and
     that year is not the usual one. Days of one week, and weeks of one year, are alike and count as one.
@@ -145,7 +148,8 @@ def _medians(record: pd.Series) -> np.ndarray:
 
 
 def _at_the_jets(study: Study) -> np.ndarray:
-    """Flow at the creek that the jets of the log used on the median day of each month; NaN where it does not tell."""
+    """Flow at the creek that the jets of the log used on the median day of each month; NaN where it
+    does not tell."""
     found, plant = np.full(12, np.nan), study.plant
     bores = () if plant is None else getattr(plant.jets, "diameters_m", ())
     # A number of jets says nothing of the water where they differ.
@@ -228,7 +232,8 @@ def residual(study: Study) -> Answer | None:
 
 
 def uncertain_month(study: Study) -> int | None:
-    """The month, 1 to 12, in which it is least certain what must stay; None where the record has no say in it."""
+    """The month, 1 to 12, in which it is least certain what must stay; None where the record has no
+    say in it."""
     found = residual(study)
     if found is None:
         return None

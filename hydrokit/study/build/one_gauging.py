@@ -27,11 +27,13 @@ class OneGauging:
     months : tuple of int
         In which such water is met most often, most often first.
     low : (float, float)
-        Relative standard deviation of the flow exceeded on 95 % of the days, from the rating: now, and after it.
+        Relative standard deviation of the flow exceeded on 95 % of the days, from the rating: now,
+        and after it.
     median : (float, float)
         The same of the median flow.
     narrowed : float
-        Share by which the uncertainty of the long-run annual energy shrinks: that of the list of what to measure next.
+        Share by which the uncertainty of the long-run annual energy shrinks: that of the list of
+        what to measure next.
     extrapolated : bool
         Whether no gauging yet comes near.
     """
@@ -46,7 +48,8 @@ class OneGauging:
 
 
 def one_gauging(study: Study) -> tuple[OneGauging, ...] | None:
-    """One more gauging at each stage of the list of what to measure next, what narrows most first; None where no rating is behind the record.
+    """One more gauging at each stage of the list of what to measure next, what narrows most first;
+    None where no rating is behind the record.
 
     The list is asked for all stages, those among them that hardly narrow anything.
     """
@@ -95,5 +98,8 @@ def best_stage(study: Study) -> Answer | None:
         stages[0],
         "stage",
         evidence=Evidence.CALCULATED,
-        source="the spread of the rating's parameters with one more gauging, and the energy that hangs on them",
+        source=(
+            "the spread of the rating's parameters with one more gauging, and the energy that "
+            "hangs on them"
+        ),
     )

@@ -280,7 +280,8 @@ def carried(study: Study, reach: Reach) -> float:
 
 
 def gauged_loss(study: Study, reach: Reach) -> float:
-    """What a reach loses at full flow in m³/s by the share that was gauged; NaN where it was not, or no flow is known."""
+    """What a reach loses at full flow in m³/s by the share that was gauged; NaN where it was not,
+    or no flow is known."""
     if reach.share is None or study.full_flow_m3s is None:
         return np.nan
     return reach.share * carried(study, reach)

@@ -1,4 +1,5 @@
-"""What each operating loss takes from the gross energy of a mean year, and what one winter of frost may take."""
+"""What each operating loss takes from the gross energy of a mean year, and what one winter of frost
+may take."""
 
 from __future__ import annotations
 
@@ -22,7 +23,8 @@ class Loss:
     Parameters
     ----------
     name : str
-        ``"planned"``, ``"unplanned"``, ``"ramp"``, ``"jets"``, ``"frost"``; ``"pond"`` for what a pond brings.
+        ``"planned"``, ``"unplanned"``, ``"ramp"``, ``"jets"``, ``"frost"``; ``"pond"`` for what a
+        pond brings.
     kwh : ndarray of 12
     year_kwh : float
     share : float

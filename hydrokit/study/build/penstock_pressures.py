@@ -14,8 +14,9 @@ from .line_inlet import along, laid_on_profile
 from .waterway import PIECES, SQUARE_INLET
 
 if TYPE_CHECKING:
+    from ...works.bends import Bend
     from ...works.pipe import Line
-    from ...works.pressures import Bend, Pressures
+    from ...works.pressures import Pressures
     from ...works.profile import LongSection, Profile
     from ..study import Study
 
@@ -111,7 +112,8 @@ def too_hot(study: Study) -> tuple[str, ...]:
 
 
 def single_surges(study: Study) -> tuple[tuple[str, float], ...]:
-    """What one of several jets or machines does alone if it stops at once: name, and the rise of head over rest in m."""
+    """What one of several jets or machines does alone if it stops at once: name, and the rise of
+    head over rest in m."""
     jets = None if study.plant is None else study.plant.jets
     held, line, full = study.section, study.penstock, study.full_flow_m3s
     if study.pressures is None or held is None or line is None or full is None:
@@ -144,7 +146,7 @@ def single_surges(study: Study) -> tuple[tuple[str, float], ...]:
 
 def bends(study: Study) -> tuple[Bend, ...]:
     """The bends listed, and the sharpest breaks of slope in the profile, with their thrust."""
-    from ...works.pressures import profile_bends
+    from ...works.bends import profile_bends
 
     held, line, full = study.pressures, study.penstock, study.full_flow_m3s
     if held is None or line is None or full is None:
@@ -195,7 +197,8 @@ def ground(folder: Folder, section: dict) -> np.ndarray | None:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class HighPoint:
-    """A high point of the penstock: its distance from the inlet, and the pipe behind it down to the next low point, in m.
+    """A high point of the penstock: its distance from the inlet, and the pipe behind it down to the
+    next low point, in m.
 
     Parameters
     ----------
@@ -322,7 +325,8 @@ def return_wave(study: Study) -> ReturnWave | None:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Overstressed:
-    """Where the pressure exceeds the derated rating: from and to, in m from the inlet, and the highest pressure."""
+    """Where the pressure exceeds the derated rating: from and to, in m from the inlet, and the
+    highest pressure."""
 
     from_m: float
     to_m: float

@@ -74,7 +74,8 @@ class Phases:
 
 
 def generator_va(study: Study) -> float:
-    """Rated apparent power of the generator in VA: from its plate, else its rated watts, which is cautious; of one whose size is not told, that counted for it."""
+    """Rated apparent power of the generator in VA: from its plate, else its rated watts, which is
+    cautious; of one whose size is not told, that counted for it."""
     section = study.site.generator
     if section.apparent_rating is not None:
         return section.apparent_rating
@@ -99,7 +100,8 @@ def on_grid(study: Study) -> bool:
 
 
 def phases(study: Study) -> Phases | None:
-    """What each phase carries; None where the plant is not of three phases or nothing of one phase hangs on it."""
+    """What each phase carries; None where the plant is not of three phases or nothing of one phase
+    hangs on it."""
     from ...plant.cable import line_current
     from ...plant.phases import phase_currents
 
@@ -193,7 +195,8 @@ def findings(study: Study) -> Iterator[Finding]:
                 "note",
                 "phases",
                 Sentence(
-                    "phase of the circuit {name} has no effect: it is for circuits of one phase on a plant of three",
+                    "phase of the circuit {name} has no effect: it is for circuits of one "
+                    "phase on a plant of three",
                     name=each.name,
                 ),
             )
@@ -210,7 +213,9 @@ def findings(study: Study) -> Iterator[Finding]:
                 "problem",
                 "phases",
                 Sentence(
-                    "L{phase} carries {most} {told}, but the generator is rated for {rated} a phase (a third of its rating): its protection trips, or its winding burns; spread the loads, or take fewer at a time",
+                    "L{phase} carries {most} {told}, but the generator is rated for {rated} a "
+                    "phase (a third of its rating): its protection trips, or its winding "
+                    "burns; spread the loads, or take fewer at a time",
                     phase=place + 1,
                     most=Amount(most, "current"),
                     told=told,
@@ -230,7 +235,9 @@ def findings(study: Study) -> Iterator[Finding]:
             "caution",
             "phases",
             Sentence(
-                "with only the loads of its fullest phase on, the set is out of balance by {share} of its rated current, {bears}: spread the loads of one phase, or ask its manufacturer",
+                "with only the loads of its fullest phase on, the set is out of balance by "
+                "{share} of its rated current, {bears}: spread the loads of one phase, or ask "
+                "its manufacturer",
                 share=Amount(share, "share", 2),
                 bears=bears,
             ),
@@ -241,7 +248,8 @@ def findings(study: Study) -> Iterator[Finding]:
             "caution",
             "phases",
             Sentence(
-                "the neutral carries up to {neutral}, more than the {rated} of a phase: it must not be thinner than the phases, and is never fused or switched alone",
+                "the neutral carries up to {neutral}, more than the {rated} of a phase: it "
+                "must not be thinner than the phases, and is never fused or switched alone",
                 neutral=Amount(neutral, "current"),
                 rated=Amount(found.rated_a, "current"),
             ),
@@ -261,7 +269,9 @@ def _ballast_findings(study: Study, found: Phases) -> Iterator[Finding]:
             "caution" if told is None else "problem",
             "ballast",
             Sentence(
-                "with its three resistors switched alike, L{phase} of the set carries {most} at full power, above its rated {rated}: let the regulator fill each phase by itself, or spread the loads",
+                "with its three resistors switched alike, L{phase} of the set carries {most} "
+                "at full power, above its rated {rated}: let the regulator fill each phase by "
+                "itself, or spread the loads",
                 phase=int(np.argmax(worst.total.current_a)) + 1,
                 most=Amount(most, "current"),
                 rated=Amount(found.rated_a, "current"),

@@ -56,7 +56,8 @@ def pipes(folder: Folder, site: Site, whole_length_m: float | None) -> tuple[Pip
         raise folder.wrong(
             "[[penstock.pipe]]",
             Sentence(
-                "the pipes are {pipes} long together, but the line is {line} long; leave one without length, and it takes what is left",
+                "the pipes are {pipes} long together, but the line is {line} long; leave one "
+                "without length, and it takes what is left",
                 pipes=Amount(given, "length", 4),
                 line=Amount(whole_length_m, "length", 4),
             ),
@@ -137,7 +138,8 @@ def head(study: Study) -> Measured | None:
         raise study.folder.wrong(
             "[penstock] head",
             Sentence(
-                "is {given}, but the profile falls {profile}; level again, and leave out the one that is wrong",
+                "is {given}, but the profile falls {profile}; level again, and leave out the "
+                "one that is wrong",
                 given=Amount(given.value, "head", 4),
                 profile=Amount(surveyed.gross_head_m, "head", 4),
             ),
@@ -158,7 +160,8 @@ def head_findings(study: Study) -> tuple[Finding, ...]:
                     "caution",
                     "head",
                     Sentence(
-                        "it is {used} {way}, but {other} {other_way}; the first is used: find out which is wrong",
+                        "it is {used} {way}, but {other} {other_way}; the first is used: find "
+                        "out which is wrong",
                         used=Amount(first.value, "head", 4),
                         way=first_way,
                         other=Amount(other.value, "head", 4),

@@ -72,7 +72,8 @@ def plan(study: Study) -> Plan | None:
 
 
 def planned(study: Study) -> tuple[float, int] | None:
-    """Design flow and number of jets of the plan, where the site file leaves the flow open; None without a sizing.
+    """Design flow and number of jets of the plan, where the site file leaves the flow open; None
+    without a sizing.
 
     The owner's own, where [plan] says it; else, of its own pipe and number of jets where it names them,
     the size that the sizing would take.
@@ -102,7 +103,8 @@ def planned(study: Study) -> tuple[float, int] | None:
 
 
 def chosen_chain(study: Study) -> Chain | None:
-    """The plant as it is planned: the pipe of the site file, and flow and jets as the sizing chose them for it; or None."""
+    """The plant as it is planned: the pipe of the site file, and flow and jets as the sizing chose
+    them for it; or None."""
     found, settled = study.sizing, planned(study)
     if found is None or settled is None:
         return None

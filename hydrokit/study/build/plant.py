@@ -71,7 +71,10 @@ def chain(
     if open_at_most > nozzles.count:
         raise study.folder.wrong(
             "[turbine] jets_open",
-            f"{open_at_most} stand open, but there {'is only 1' if nozzles.count == 1 else f'are only {nozzles.count}'}; give jets",
+            (
+                f"{open_at_most} stand open, but there "
+                f"{'is only 1' if nozzles.count == 1 else f'are only {nozzles.count}'}; give jets"
+            ),
         )
     curve = (
         build_machines.curve(study)
@@ -115,7 +118,9 @@ def _jets(
         bores *= count
     if bores is not None and len(bores) != count:
         raise HydrokitError(
-            f"jet_diameter lists {len(bores)} bores, but there {'is' if count == 1 else 'are'} {counted(count, 'jet')}; give one bore for each jet, or one for all"
+            f"jet_diameter lists {len(bores)} bores, but there "
+            f"{'is' if count == 1 else 'are'} {counted(count, 'jet')}; give one bore for each "
+            "jet, or one for all"
         )
     if bores is None and design_flow_m3s is not None:
         head_m = float(penstock.head_si(design_flow_m3s))
@@ -131,7 +136,8 @@ def _jets(
 
 
 def _electric(study: Study, shaft: Chain) -> tuple[Any, ...]:
-    """Generator and what follows it for a plant up to its shaft; no generator where the site gives one efficiency from water to wire."""
+    """Generator and what follows it for a plant up to its shaft; no generator where the site gives
+    one efficiency from water to wire."""
     from ...energy.machine_size import SizedGenerator, generator_size_w, shaft_size_w
     from .metering import after_meter
 
@@ -154,7 +160,8 @@ def _electric(study: Study, shaft: Chain) -> tuple[Any, ...]:
 
 
 def refitted(study: Study, chain: Chain) -> Chain:
-    """A plant that was changed, with the generator that is then bought; one of a told rating stays as it is."""
+    """A plant that was changed, with the generator that is then bought; one of a told rating stays
+    as it is."""
     from ...energy.machine_size import SizedGenerator
 
     bought = next((part for part in chain.electric if isinstance(part, SizedGenerator)), None)

@@ -20,7 +20,8 @@ __all__ = ["generator_findings", "machine_findings", "overruled_findings", "pipe
 
 
 def pipe_findings(study: Study) -> tuple[Finding, ...]:
-    """That the recommended size is another than the plan, and design flows that were asked for and can never come."""
+    """That the recommended size is another than the plan, and design flows that were asked for and
+    can never come."""
     found = []
     if study.sizing is None:
         return ()
@@ -51,7 +52,12 @@ def pipe_findings(study: Study) -> tuple[Finding, ...]:
             Finding(
                 "caution",
                 "sizing",
-                f"the plan of the site file differs from the recommended size: {', '.join(other)}; every page and the list of parts follow the plan: write the recommended size into the site file, or keep the plan if you have reasons for it",
+                (
+                    "the plan of the site file differs from the recommended size: "
+                    f"{', '.join(other)}; every page and the list of parts follow the plan: write "
+                    "the recommended size into the site file, or keep the plan if you have "
+                    "reasons for it"
+                ),
             )
         )
     return tuple(found)
@@ -74,7 +80,8 @@ def machine_findings(study: Study) -> tuple[Finding, ...]:
             "caution",
             "turbine",
             Sentence(
-                "a {kind} turbine for {flow} under {head} is {what}; see which kinds suit on the page on size, and ask a manufacturer before you buy",
+                "a {kind} turbine for {flow} under {head} is {what}; see which kinds suit on "
+                "the page on size, and ask a manufacturer before you buy",
                 kind=kind,
                 flow=Amount(flow, "flow"),
                 head=Amount(head.value, "head"),
@@ -123,7 +130,11 @@ def overruled_findings(study: Study) -> tuple[Finding, ...]:
     found += machines.overruled(study)
     unlike = len(set(turbine.jet_diameter or ()))
     if unlike > 1 and build_turbine.fixed_jets(turbine):
-        text = f"the jets have {unlike} bores: year and power count every way to open them, but a number of jets does not say which, so there is neither a jet schedule nor a diagnosis by the gauge"
+        text = (
+            f"the jets have {unlike} bores: year and power count every way to open them, but a "
+            "number of jets does not say which, so there is neither a jet schedule nor a "
+            "diagnosis by the gauge"
+        )
         found.append(Finding("note", "plant", text))
     days, fit = study.site.outage.planned_days, year.planned_days_fit(study.site)
     if days > fit:
@@ -143,7 +154,8 @@ def overruled_findings(study: Study) -> tuple[Finding, ...]:
 
 
 def generator_findings(study: Study) -> tuple[Finding, ...]:
-    """What size of generator is taken where none is given, and that a rating is not used where the sizing is free."""
+    """What size of generator is taken where none is given, and that a rating is not used where the
+    sizing is free."""
     from ...energy.machine_size import SizedGenerator
 
     plant = study.plant
@@ -157,7 +169,10 @@ def generator_findings(study: Study) -> tuple[Finding, ...]:
             Finding(
                 "note",
                 "generator",
-                "[generator] rating does not set the power, because the sizing chooses the size; to fix the size, describe the jets (jet_diameter) or give design_flow",
+                (
+                    "[generator] rating does not set the power, because the sizing chooses the "
+                    "size; to fix the size, describe the jets (jet_diameter) or give design_flow"
+                ),
             ),
         )
     bought = (
@@ -172,7 +187,8 @@ def generator_findings(study: Study) -> tuple[Finding, ...]:
             "note",
             "generator",
             Sentence(
-                "its rating is not given: {size} are counted, for the most water the plant can take under the gross head; give [generator] rating where it is known",
+                "its rating is not given: {size} are counted, for the most water the plant "
+                "can take under the gross head; give [generator] rating where it is known",
                 size=Amount(bought.size_w, "power"),
             ),
         ),

@@ -1,4 +1,5 @@
-"""From a study to what protects its conductors: breakers against what the conductors bear, and short circuits."""
+"""From a study to what protects its conductors: breakers against what the conductors bear, and
+short circuits."""
 
 from __future__ import annotations
 
@@ -52,7 +53,8 @@ class Protection:
 
     @property
     def trips(self) -> bool | None:
-        """Whether a breaker of the B curve trips at once on a short circuit at the far end; None where that is not known."""
+        """Whether a breaker of the B curve trips at once on a short circuit at the far end; None
+        where that is not known."""
         from ...plant.short_circuit import MAGNETIC
 
         return None if np.isnan(self.short_a) else self.short_a >= MAGNETIC["B"] * self.breaker_a
@@ -101,7 +103,8 @@ def _short_a(study: Study, given: CircuitOf) -> float:
 
 
 def findings(runs: Sequence[Run]) -> Iterator[Finding]:
-    """Conductors that their breaker does not protect, and short circuits on which no breaker trips at once."""
+    """Conductors that their breaker does not protect, and short circuits on which no breaker trips
+    at once."""
     slow: list[tuple[str, Protection]] = []
     for each in runs:
         found = each.protection
@@ -112,7 +115,8 @@ def findings(runs: Sequence[Run]) -> Iterator[Finding]:
                 "problem",
                 each.name,
                 Sentence(
-                    "its breaker of {breaker} is above the {borne} that {size} bears by the cautious table: take {better}",
+                    "its breaker of {breaker} is above the {borne} that {size} bears by the "
+                    "cautious table: take {better}",
                     breaker=Amount(found.breaker_a, "current"),
                     borne=Amount(found.borne_a, "current"),
                     size=each.run.conductor.name,
@@ -129,7 +133,10 @@ def findings(runs: Sequence[Run]) -> Iterator[Finding]:
             "caution",
             "short circuit",
             Sentence(
-                "the generator feeds {short} into a short circuit at the end of {name}, less than five times its breaker of {breaker}: a breaker may not trip at once, so the electrician must choose what does (residual-current device, undervoltage or voltage-restrained release)",
+                "the generator feeds {short} into a short circuit at the end of {name}, less "
+                "than five times its breaker of {breaker}: a breaker may not trip at once, so "
+                "the electrician must choose what does (residual-current device, undervoltage "
+                "or voltage-restrained release)",
                 short=Amount(least.short_a, "current", 2),
                 name=name,
                 breaker=Amount(least.breaker_a, "current"),

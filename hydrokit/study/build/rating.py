@@ -13,8 +13,9 @@ if TYPE_CHECKING:
 
 __all__ = ["RatingDrawn", "RatingPrecision", "rating", "rating_drawn", "rating_precision"]
 
-# A staff gauge read at a gauging, one standard deviation: 0.01 ft, the accuracy that the U.S. Geological Survey
-# asks of a stage (Office of Surface Water, technical memorandum 93.07, restated in 96.05).
+# A staff gauge read at a gauging, one standard deviation: 0.01 ft, the accuracy that the U.S.
+# Geological Survey asks of a stage (Office of Surface Water, technical memorandum 93.07, restated
+# in 96.05).
 STAGE_READING_M = 0.00305
 
 
@@ -54,7 +55,10 @@ def rating(study: Study) -> Rating | None:
     if wanted == 2 and (used < TWO_SEGMENT_GAUGINGS or few):
         raise folder.wrong(
             "[stream] pieces",
-            f"two curves need {TWO_SEGMENT_GAUGINGS} gaugings without ice or more, at five stages or more; there are {used}; leave segments out",
+            (
+                f"two curves need {TWO_SEGMENT_GAUGINGS} gaugings without ice or more, at five "
+                f"stages or more; there are {used}; leave segments out"
+            ),
         )
     found = folder.sentence("[stream] gaugings", lambda: fitted(int(wanted or 1)))
     return (
@@ -145,7 +149,8 @@ class RatingDrawn:
 
 
 def rating_drawn(study: Study) -> RatingDrawn | None:
-    """How much of the rating is shown: from half the least flow that matters to well above the highest gauging; None without one."""
+    """How much of the rating is shown: from half the least flow that matters to well above the
+    highest gauging; None without one."""
     from ...stream.rating_curve import TRUSTED_FACTOR, rating_stage
 
     curve, deciding = study.rating, study.deciding_range

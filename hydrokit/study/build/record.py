@@ -37,7 +37,8 @@ __all__ = [
 
 
 def measured_record(study: Study) -> pd.Series | None:
-    """Daily flow of the site before any gap is filled: its record, else its stages through the rating, else None.
+    """Daily flow of the site before any gap is filled: its record, else its stages through the
+    rating, else None.
 
     Of stages finer than a day the flows are averaged, never the stages: the rating is curved.
     """
@@ -76,7 +77,8 @@ def own_record(study: Study) -> pd.Series | None:
         raise study.folder.wrong(
             "[stream] stage",
             Sentence(
-                "every stage stands at or below {end}, where the rating ends, so no day has any flow; check the datum of stages and gaugings",
+                "every stage stands at or below {end}, where the rating ends, so no day has "
+                "any flow; check the datum of stages and gaugings",
                 end=Amount(study.rating.c, "stage", 3),
             ),
         )
@@ -87,19 +89,25 @@ _ENOUGH_YEARS = 10  # show how years differ, as describe_record has it
 
 
 def record_findings(study: Study) -> tuple[Finding, ...]:
-    """What is noteworthy about the daily record: gaps, parts of years, runs of one value; that a neighbour's has nothing to be tied to."""
+    """What is noteworthy about the daily record: gaps, parts of years, runs of one value; that a
+    neighbour's has nothing to be tied to."""
     if study.own_record is not None:
         from ...stream.record import describe_record, whole_years
 
         found = (*describe_record(study.own_record), *_readings_apart(study))
         if study.extension is None:
             return found
-        # lengthened already: what counts is how many years there are now, and how many of them are the creek's own
+        # lengthened already: what counts is how many years there are now, and how many of them are
+        # the creek's own
         own, years = len(whole_years(study.own_record)), len(whole_years(sure(study.record)))
         told = Finding(
             "note" if years >= _ENOUGH_YEARS else "caution",
             "record",
-            f"{counted(own, 'whole year') if own else 'no whole year'} of this creek's own, lengthened to {counted(years, 'whole year')} from a neighbour's; its own gauge, kept running, replaces borrowed years",
+            (
+                f"{counted(own, 'whole year') if own else 'no whole year'} of this creek's own, "
+                f"lengthened to {counted(years, 'whole year')} from a neighbour's; its own gauge, "
+                "kept running, replaces borrowed years"
+            ),
         )
         return (told, *(each for each in found if "extend it" not in each.message))
     idle: tuple[Finding, ...] = ()
@@ -110,7 +118,10 @@ def record_findings(study: Study) -> tuple[Finding, ...]:
             Finding(
                 "caution",
                 "record",
-                "neighbour_record is not used: it lengthens a record of this creek, by a year of days in common or by the catchments, and there is none yet",
+                (
+                    "neighbour_record is not used: it lengthens a record of this creek, by a year "
+                    "of days in common or by the catchments, and there is none yet"
+                ),
             ),
         )
     return idle
@@ -120,7 +131,8 @@ _MOST_APART = 14  # days between readings by hand that a line may join: common p
 
 
 def _readings_apart(study: Study) -> tuple[Finding, ...]:
-    """That days lie between readings which hardly ever follow each other, as where a staff gauge is read once a week, and what joins them."""
+    """That days lie between readings which hardly ever follow each other, as where a staff gauge is
+    read once a week, and what joins them."""
     own = study.own_record
     known = () if own is None else np.flatnonzero(own.notna().to_numpy())
     if len(known) < 10:
@@ -128,7 +140,10 @@ def _readings_apart(study: Study) -> tuple[Finding, ...]:
     apart = int(np.median(np.diff(known)))
     if not 1 < apart <= _MOST_APART:
         return ()
-    text = f"readings stand {apart} days apart, so no month is whole; [stream] fill_gaps = {2 * apart} joins them along the recession, where no flood lies between"
+    text = (
+        f"readings stand {apart} days apart, so no month is whole; [stream] fill_gaps = "
+        f"{2 * apart} joins them along the recession, where no flood lies between"
+    )
     return (Finding("caution", "record", text),)
 
 
@@ -140,7 +155,8 @@ def _stages_without_rating(study: Study) -> Finding:
     staged = 0 if gauged is None else int((np.isfinite(gauged.stage_m) & ~gauged.ice).sum())
     lacking = (
         Sentence(
-            "survey the stage at which the creek would stop flowing, [stream] cease_to_flow, or gauge at {more} other stages",
+            "survey the stage at which the creek would stop flowing, [stream] cease_to_flow, "
+            "or gauge at {more} other stages",
             more=FREE_GAUGINGS - staged,
         )
         if staged >= 2
@@ -150,7 +166,8 @@ def _stages_without_rating(study: Study) -> Finding:
         "caution",
         "record",
         Sentence(
-            "the stages are not used: no rating turns them into flows, as {count} with a stage {are} too few; {lacking}",
+            "the stages are not used: no rating turns them into flows, as {count} with a "
+            "stage {are} too few; {lacking}",
             count=counted(staged, "gauging"),
             are="is" if staged == 1 else "are",
             lacking=lacking,
@@ -159,7 +176,8 @@ def _stages_without_rating(study: Study) -> Finding:
 
 
 def gaps(study: Study) -> pd.DataFrame | None:
-    """Every gap of the record as measured, the longest first, and whether it was filled; or None without a record."""
+    """Every gap of the record as measured, the longest first, and whether it was filled; or None
+    without a record."""
     own = study.own_record
     if study.measured_record is None or own is None:
         return None
@@ -184,7 +202,8 @@ def missing_days(study: Study) -> int:
 
 
 def extension_ways(study: Study) -> tuple[tuple[str, Extension | str], ...] | None:
-    """How well each way of extending the record foretells days held back: (way, Extension or why not); None without a neighbour."""
+    """How well each way of extending the record foretells days held back: (way, Extension or why
+    not); None without a neighbour."""
     stream, site = study.site.stream, study.site.site
     if study.extension is None:
         return None
@@ -218,7 +237,8 @@ def extension_ways(study: Study) -> tuple[tuple[str, Extension | str], ...] | No
 
 
 def lean_flow(study: Study) -> float:
-    """The least flow of a record worth reading, in m³/s, NaN without one: the last trickle of a creek that dries up feeds nothing."""
+    """The least flow of a record worth reading, in m³/s, NaN without one: the last trickle of a
+    creek that dries up feeds nothing."""
     flowing = flowing_days(study)
     if flowing is None:
         return np.nan
@@ -226,7 +246,8 @@ def lean_flow(study: Study) -> float:
 
 
 def flowing_days(study: Study) -> Duration | None:
-    """The duration curve of the days on which a creek that falls dry has any flow, else of all its days; None without a record."""
+    """The duration curve of the days on which a creek that falls dry has any flow, else of all its
+    days; None without a record."""
     from ...stream.duration import flow_duration
 
     if study.record is None or study.duration is None or study.duration.flow_at_si(0.99) > 0:
@@ -240,7 +261,8 @@ def record(study: Study) -> pd.Series | None:
 
 
 def snow(study: Study) -> pd.Series | None:
-    """Daily depth of snow in m from the column snow of the record of air temperature; None where it has none."""
+    """Daily depth of snow in m from the column snow of the record of air temperature; None where it
+    has none."""
     name = study.site.stream.temperature
     if name is None:
         return None

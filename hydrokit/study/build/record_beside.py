@@ -1,4 +1,5 @@
-"""What stands beside the record: the gaugings and staff readings of its days, and the catchment next to the neighbour's."""
+"""What stands beside the record: the gaugings and staff readings of its days, and the catchment
+next to the neighbour's."""
 
 from __future__ import annotations
 
@@ -26,7 +27,8 @@ class Beside:
     gaugings : int
         Without ice, on days that the record has.
     off, spread : float
-        Median of gauged over recorded flow, less 1; standard deviation of its logarithm. NaN where it takes more.
+        Median of gauged over recorded flow, less 1; standard deviation of its logarithm. NaN where
+        it takes more.
     staff : int
         Staff readings beside the logger.
     staff_off_m, staff_spread_m : float
@@ -97,7 +99,8 @@ class Catchment:
 
 
 def catchments(study: Study) -> tuple[Catchment, ...] | None:
-    """This creek's catchment and, where its record or its area is given, the neighbour's, over the same days; None where no area is known."""
+    """This creek's catchment and, where its record or its area is given, the neighbour's, over the
+    same days; None where no area is known."""
     site, stream, record = study.site.site, study.site.stream, study.record
     if record is None or (site.catchment is None and stream.neighbour_catchment is None):
         return None

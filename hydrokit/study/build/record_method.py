@@ -90,7 +90,8 @@ def record_method(study: Study) -> RecordMethod | None:
 
 
 def water_findings(study: Study) -> tuple[Finding, ...]:
-    """That the record was not measured here, gives more water than falls, or rises or falls through the years."""
+    """That the record was not measured here, gives more water than falls, or rises or falls through
+    the years."""
     found = study.record_method
     if found is None:
         return ()
@@ -102,14 +103,21 @@ def water_findings(study: Study) -> tuple[Finding, ...]:
     if found.kind != "measured":
         tell(
             "caution",
-            "the record is {kind}, not measured here: ± {sd} (one standard deviation); a gauge of the creek's own replaces it",
+            (
+                "the record is {kind}, not measured here: ± {sd} (one standard deviation); a "
+                "gauge of the creek's own replaces it"
+            ),
             kind=found.kind,
             sd=Amount(found.sd, "share", 2),
         )
     if found.coefficient is not None and found.coefficient > 1 and found.runoff_m is not None:
         tell(
             "problem",
-            "the record gives {runoff} of water a year, {share} of what falls on the catchment: the area is too small, spring water comes from outside, or the rain is underestimated",
+            (
+                "the record gives {runoff} of water a year, {share} of what falls on the "
+                "catchment: the area is too small, spring water comes from outside, or the rain "
+                "is underestimated"
+            ),
             runoff=Amount(found.runoff_m, "small length"),
             share=Amount(found.coefficient, "share", 3),
         )
@@ -117,7 +125,11 @@ def water_findings(study: Study) -> tuple[Finding, ...]:
     if trend is not None and trend.p_value < _TREND_CHANCE:
         tell(
             "caution",
-            "the yearly means {way}: years without a trend do so with a chance of {p} (Mann and Kendall); look for a step, such as a gauge moved, before you believe in a climate",
+            (
+                "the yearly means {way}: years without a trend do so with a chance of {p} (Mann "
+                "and Kendall); look for a step, such as a gauge moved, before you believe in a "
+                "climate"
+            ),
             way="rise" if trend.score > 0 else "fall",
             p=Amount(trend.p_value, "share", 2),
         )

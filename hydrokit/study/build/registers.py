@@ -1,4 +1,5 @@
-"""What a study rests on and what it still needs: every input as it was given, and every permit with its status."""
+"""What a study rests on and what it still needs: every input as it was given, and every permit with
+its status."""
 
 from __future__ import annotations
 

@@ -53,12 +53,16 @@ def extension(folder: Folder, site: Site, own: pd.Series | None) -> Extension | 
     days = int(filled.filled.sum())
     if not days:
         return found
-    text = f"{counted(days, 'missing day')} of the neighbour's record filled along the recession (gaps up to {NEIGHBOUR_GAP_DAYS} days); a flood in such a gap is not seen"
+    text = (
+        f"{counted(days, 'missing day')} of the neighbour's record filled along the recession "
+        f"(gaps up to {NEIGHBOUR_GAP_DAYS} days); a flood in such a gap is not seen"
+    )
     return replace(found, findings=(*found.findings, Finding("note", "extension", text)))
 
 
 def neighbour_filled(folder: Folder, site: Site) -> FilledRecord:
-    """The neighbour's record, its short gaps filled: a day that its gauge lost here and there does not take its year away."""
+    """The neighbour's record, its short gaps filled: a day that its gauge lost here and there does
+    not take its year away."""
     from ...stream.record import fill_gaps, read_record
 
     path = folder.file(site.stream["neighbour_record"], "[stream] neighbour_record")
@@ -73,7 +77,11 @@ def record_uncertainty(study: Study) -> float:
         if usual is not None and given <= 0 and stream.record is not None:
             raise study.folder.wrong(
                 "[stream] record_uncertainty",
-                f'is 0 %, but the record is {stream.provenance}: nobody knows another creek that well; write its standard deviation, such as "{100 * usual:.0f} %", or leave the key out for that',
+                (
+                    f"is 0 %, but the record is {stream.provenance}: nobody knows another creek "
+                    f'that well; write its standard deviation, such as "{100 * usual:.0f} %", or '
+                    "leave the key out for that"
+                ),
             )
         return given
     if usual is not None and stream.record is not None:
@@ -97,7 +105,8 @@ def _deciding_rating(study: Study) -> Rating | None:
 
 
 def rating_error(study: Study) -> TransferError | None:
-    """Error of the rating by flow, where it decides how sure the record is; else None: one standard deviation for all."""
+    """Error of the rating by flow, where it decides how sure the record is; else None: one standard
+    deviation for all."""
     from ...stream.rating_error import rating_error as by_flow
 
     rating = _deciding_rating(study)
@@ -159,7 +168,8 @@ def rights(folder: Folder, site: Site, record: pd.Series | None) -> Rights:
             "caution",
             "rights",
             Sentence(
-                "the rule '{rule}' is stated in the creek's own statistics and waits for a daily record; until then it keeps nothing",
+                "the rule '{rule}' is stated in the creek's own statistics and waits for a "
+                "daily record; until then it keeps nothing",
                 rule=rule.text,
             ),
         )
@@ -168,7 +178,10 @@ def rights(folder: Folder, site: Site, record: pd.Series | None) -> Rights:
     return replace(resolved, findings=(*told, *resolved.findings))
 
 
-HALF_AT_WORST = "without a daily record the high end of a year counts all water as available, which the law hardly allows, and its low end half of it"
+HALF_AT_WORST = (
+    "without a daily record the high end of a year counts all water as available, which the law "
+    "hardly allows, and its low end half of it"
+)
 
 
 def _rule(entry: Residual, winter: tuple[int, ...]) -> Rule:

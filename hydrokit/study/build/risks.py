@@ -1,4 +1,5 @@
-"""The register of risks: what can go wrong with a plant, what this study found of each, and what answers it."""
+"""The register of risks: what can go wrong with a plant, what this study found of each, and what
+answers it."""
 
 from __future__ import annotations
 
@@ -17,7 +18,8 @@ _LEVELS = ("problem", "caution")
 
 @dataclass(frozen=True)
 class _Kind:
-    """A risk that every plant has: where findings on it say they are, which answers tell of it, what answers it."""
+    """A risk that every plant has: where findings on it say they are, which answers tell of it,
+    what answers it."""
 
     name: str
     wheres: frozenset[str]
@@ -65,7 +67,10 @@ _WAY = "air, leaves and silt in the way of the water"
 KINDS = (
     _kind(
         "less water or energy than expected",
-        "record, extension, bracket, year, duration, measurements, uncertainty, rating, stage, gauging, log, floods of record, instruments",
+        (
+            "record, extension, bracket, year, duration, measurements, uncertainty, rating, "
+            "stage, gauging, log, floods of record, instruments"
+        ),
         (
             ("median (P50) year", "energy.annual.p50"),
             ("one year in ten brings less than", "energy.annual.p90"),
@@ -115,13 +120,19 @@ KINDS = (
     ),
     _kind(
         "fault of the machine",
-        "plant, turbine, jets, generator, gauge, gauge card, commissioning, last visit, diagnosis, missing watts, readings, machine, pump run backwards",
+        (
+            "plant, turbine, jets, generator, gauge, gauge card, commissioning, last visit, "
+            "diagnosis, missing watts, readings, machine, pump run backwards"
+        ),
         (("power at full flow", "plant.full_power"),),
         "commission it jet by jet, read the gauge weekly, keep the spares of the list",
     ),
     _kind(
         _ELECTRIC,
-        "phases, short circuit, ballast, cable, main cable, circuit, inverter, battery, transformer, motor start",
+        (
+            "phases, short circuit, ballast, cable, main cable, circuit, inverter, battery, "
+            "transformer, motor start"
+        ),
         (
             ("voltage without load", "voltage.runaway"),
             ("short circuit at the terminals", "short_circuit.terminals"),

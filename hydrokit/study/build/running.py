@@ -1,4 +1,5 @@
-"""From readings at the powerhouse to the plant as it is: baseline, card, diagnosis, a bracket for the year."""
+"""From readings at the powerhouse to the plant as it is: baseline, card, diagnosis, a bracket for
+the year."""
 
 from __future__ import annotations
 
@@ -84,7 +85,8 @@ def healthy_efficiency(site: Site) -> float:
 
 
 def missing(study: Study) -> Missing | None:
-    """Watts that a clean pipe and the stated efficiency would give and this plant does not, or None without watts."""
+    """Watts that a clean pipe and the stated efficiency would give and this plant does not, or None
+    without watts."""
     from ...running.missing import missing_watts
 
     if study.baseline is None or not np.isfinite(study.baseline.efficiency):
@@ -107,7 +109,8 @@ def metered(study: Study) -> Metered | None:
 
 
 def bracket(study: Study) -> Bracket | None:
-    """Between which figures the year's energy lies, from gaugings alone, where no record adds up to a year; or None."""
+    """Between which figures the year's energy lies, from gaugings alone, where no record adds up to
+    a year; or None."""
     from ...energy.bracket import bracket as bracketed
 
     gauged = study.gaugings
@@ -145,7 +148,8 @@ def bracket(study: Study) -> Bracket | None:
 
 
 def expectation(study: Study) -> Baseline | None:
-    """The healthy plant: as commissioned, else as described with its uncertainties; None where neither is known."""
+    """The healthy plant: as commissioned, else as described with its uncertainties; None where
+    neither is known."""
     return (
         study.baseline
         if study.baseline is not None or study.plant is None
@@ -169,7 +173,8 @@ def _promised(study: Study, plant: Chain) -> Baseline:
 
 
 def noise(study: Study) -> Noise:
-    """Repeatability of one reading: as the log shows, else as commissioning and healthy visits show, else the usual."""
+    """Repeatability of one reading: as the log shows, else as commissioning and healthy visits
+    show, else the usual."""
     from ...running.observation import Noise
     from ...running.scatter import STEADIEST
 
@@ -259,7 +264,8 @@ def diagnose(
     observations: Sequence[Observation] | None = None,
     when: np.datetime64 | None = None,
 ) -> Diagnosis | None:
-    """What is wrong, from what was seen; at the last visit where nothing is given. None where nothing can be said.
+    """What is wrong, from what was seen; at the last visit where nothing is given. None where
+    nothing can be said.
 
     What was seen at a time is held against the plant as it was known then.
     """
@@ -282,7 +288,8 @@ def rehearsal(study: Study) -> Rehearsal | None:
 
 
 def least_seen(study: Study) -> tuple[dict[str, float], dict[str, float]] | None:
-    """Smallest size of each fault that a visit shows: on the commissioned plant, and on the same plant never commissioned.
+    """Smallest size of each fault that a visit shows: on the commissioned plant, and on the same
+    plant never commissioned.
 
     Where one of the two is not there it is worked out as if: a plan commissioned on readings just
     as promised, a running plant known by its site file only.

@@ -1,4 +1,5 @@
-"""From a study to the list for its electrician: what it is connected to, each safeguard and how far it is, the numbers it needs."""
+"""From a study to the list for its electrician: what it is connected to, each safeguard and how far
+it is, the numbers it needs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Screens of the way: what they pass as they clog, an inclined one at low water, the screen that keeps fish out."""
+"""Screens of the way: what they pass as they clog, an inclined one at low water, the screen that
+keeps fish out."""
 
 from __future__ import annotations
 
@@ -118,7 +119,8 @@ def inclined(study: Study) -> tuple[InclinedAtLowWater, ...]:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class RackBand:
-    """A bottom rack: what it is taken to pass clean, and from what to what published theories place it, in m³/s."""
+    """A bottom rack: what it is taken to pass clean, and from what to what published theories place
+    it, in m³/s."""
 
     name: str
     taken_m3s: float
@@ -148,7 +150,8 @@ def bottom_racks(study: Study) -> tuple[RackBand, ...]:
 
 
 def low_water(study: Study) -> float | None:
-    """Flow that may be taken on all but one day in twenty, else the lowest gauged; None where nothing is known."""
+    """Flow that may be taken on all but one day in twenty, else the lowest gauged; None where
+    nothing is known."""
     if study.usable is not None:
         return float(np.nanquantile(study.usable, _LOW_WATER))
     return None if study.gaugings is None else float(study.gaugings.flow_m3s.min())

@@ -135,7 +135,8 @@ def jobs_together(study: Study) -> tuple[tuple[Job, ...], ...]:
 
 
 def _clogs(study: Study) -> dict[str, Any]:
-    """What clogs most, by the clogged shares of the site file, else the first screen; whether it is a screen, and has a mesh."""
+    """What clogs most, by the clogged shares of the site file, else the first screen; whether it is
+    a screen, and has a mesh."""
     from .part_names import part_name
     from .waterway import SCREENS
 
@@ -184,7 +185,8 @@ def _idle_month(study: Study) -> int | None:
 
 
 def _closing(study: Study) -> tuple[tuple[int, int], ...]:
-    """Months in which fewer jets are best than in the month before, with their number: as the jet schedule has it."""
+    """Months in which fewer jets are best than in the month before, with their number: as the jet
+    schedule has it."""
     jets = study.answer("jets.open")
     if jets is None or study.jet_plan is None or not study.jet_plan.schedule.fixed:
         return ()
@@ -215,7 +217,8 @@ def _water_months(study: Study) -> dict[str, int]:
 
 def steps(study: Study) -> dict[str, tuple[Step, ...] | None]:
     """Steps for each line that is described: ``"penstock"`` and ``"diversion"``, None where lacking."""
-    from ...running.steps import diversion_steps, penstock_steps
+    from ...running.line_steps import diversion_steps
+    from ...running.steps import penstock_steps
 
     found: dict[str, tuple[Step, ...] | None] = {"penstock": None, "diversion": None}
     if study.section is not None and study.penstock is not None:
@@ -250,5 +253,6 @@ def steps(study: Study) -> dict[str, tuple[Step, ...] | None]:
 
 
 def _numbered(rows: Iterable[Row]) -> list[tuple[int, Row]]:
-    """Rows of the card with what stands for them among the steps: the number open, or their place where machines differ."""
+    """Rows of the card with what stands for them among the steps: the number open, or their place
+    where machines differ."""
     return [(place if row.name else row.jets, row) for place, row in enumerate(rows, 1)]

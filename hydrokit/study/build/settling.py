@@ -1,4 +1,5 @@
-"""Ponds as settling basins and as stores: what sinks, how long the water lasts, when the silt must be flushed."""
+"""Ponds as settling basins and as stores: what sinks, how long the water lasts, when the silt must
+be flushed."""
 
 from __future__ import annotations
 
@@ -74,7 +75,8 @@ class Basin:
 
 
 def basins(study: Study) -> tuple[Basin, ...]:
-    """Every pond as a settling basin, as the water meets them; none where nothing says how much the plant takes."""
+    """Every pond as a settling basin, as the water meets them; none where nothing says how much the
+    plant takes."""
     if study.full_flow_m3s is None:
         return ()
     found = ponds(study)
@@ -107,7 +109,8 @@ def _basin(study: Study, entry: Forebay, last: bool) -> Basin:
 
 
 def best_basin(study: Study) -> Basin | None:
-    """The pond that settles best for its task: one that is large enough spares the others; None without a pond."""
+    """The pond that settles best for its task: one that is large enough spares the others; None
+    without a pond."""
     return min(basins(study), key=lambda each: each.needed_m2 / each.area_m2, default=None)
 
 
@@ -131,7 +134,8 @@ class GrainKept:
 
 
 def grains_kept(study: Study) -> tuple[GrainKept, ...]:
-    """The usual grains, and those that the ponds are to keep, in every pond; none without a pond or a flow."""
+    """The usual grains, and those that the ponds are to keep, in every pond; none without a pond or
+    a flow."""
     from ...works.basin import basin_area, settling_velocity, trap_efficiency
 
     flow, found = study.full_flow_m3s, ponds(study)

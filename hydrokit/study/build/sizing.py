@@ -130,7 +130,8 @@ def one_pipe(line: Line) -> Pipe | None:
 
 
 def most_reaching(study: Study) -> float:
-    """Greatest flow in m³/s that may ever come to the jets: by record, rights and licence, what leaks on the way taken off."""
+    """Greatest flow in m³/s that may ever come to the jets: by record, rights and licence, what
+    leaks on the way taken off."""
     from ...plant.operation import Passage
 
     return float(
@@ -139,14 +140,16 @@ def most_reaching(study: Study) -> float:
 
 
 def _unbound(study: Study) -> pd.Series:
-    """Usable flow without yearly volume and ramp: days without water for these are no reason for a small plant."""
+    """Usable flow without yearly volume and ramp: days without water for these are no reason for a
+    small plant."""
     return replace(study.rights, volume_m3=np.inf, ramp_m3s_per_day=np.inf).usable_series(
         sure(study.record)
     )
 
 
 def _flows(study: Study) -> np.ndarray:
-    """Design flows to try: those of the site file, else even steps over the usable flows; none above all that may ever come."""
+    """Design flows to try: those of the site file, else even steps over the usable flows; none
+    above all that may ever come."""
     from ...energy.sizing import flows_to_try, no_more_than
 
     given = study.site.sizing.flows or ()
@@ -182,7 +185,8 @@ def layout(study: Study, line: Line, head_m: float) -> Layout:
     if "water_to_wire" not in section:
         electric = losses.generator_of(section, 5000.0)
     after = losses.after_generator(study.site) if electric is not None else ()
-    # a cable known by its loss grows with the design: at full load it takes that share of what the generator gives
+    # a cable known by its loss grows with the design: at full load it takes that share of what the
+    # generator gives
     lost = (
         study.site.cable.loss or 0.0
         if electric is not None and not losses.wire(study.site)
@@ -253,7 +257,8 @@ def sizing(study: Study) -> Sizing | None:
 
 
 def _settled(study: Study, found: Sizing) -> Sizing:
-    """The sweep with its kWh valued by what the design that is then chosen heats: a few rounds, for one leans on the other."""
+    """The sweep with its kWh valued by what the design that is then chosen heats: a few rounds, for
+    one leans on the other."""
     for _ in range(5):
         before = found.choice.index
         found = replace(found, valuing=by_plan(study, found.chain(found.choice)))

@@ -1,4 +1,5 @@
-"""What the way a plant is run takes from each size: jets changed on visits only, frost, what a forebay saves."""
+"""What the way a plant is run takes from each size: jets changed on visits only, frost, what a
+forebay saves."""
 
 from __future__ import annotations
 
@@ -23,7 +24,8 @@ __all__ = ["left", "left_by_jets", "with_losses"]
 
 
 def left(year: NetYear) -> tuple[np.ndarray, np.ndarray]:
-    """Shares of each month's energy, and of what the demand takes of it, that the way the plant is run leaves; above one where a forebay brings more."""
+    """Shares of each month's energy, and of what the demand takes of it, that the way the plant is
+    run leaves; above one where a forebay brings more."""
     made, met = (
         1 - np.nan_to_num(np.asarray(each, dtype=float))
         for each in (year.lost_share, year.met_lost_share)
@@ -34,7 +36,8 @@ def left(year: NetYear) -> tuple[np.ndarray, np.ndarray]:
 def left_by_jets(
     study: Study, plant: Chain, year: NetYear
 ) -> Callable[[Any], tuple[np.ndarray, np.ndarray]]:
-    """The same for a case with its changes made: jets that are set on visits only cost a plant of other jets something else.
+    """The same for a case with its changes made: jets that are set on visits only cost a plant of
+    other jets something else.
 
     Worked out once for each set of jets; a change that leaves the jets as they are leaves the shares too.
     """
@@ -63,7 +66,8 @@ def _jets(chain: Chain) -> tuple[float, ...] | None:
 
 
 def with_losses(study: Study, sizing: Sizing) -> Sizing:
-    """The sweep with the operating losses of each number of jets taken off; as it is where the site file speaks of none."""
+    """The sweep with the operating losses of each number of jets taken off; as it is where the site
+    file speaks of none."""
     way = days.operating(study, sizing.choice.flow_m3s)
     if not way.loses:
         return sizing

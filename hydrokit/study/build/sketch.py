@@ -1,4 +1,5 @@
-"""The owner's survey: points as coordinates or as a walk with compass and tape, for a sketch and nothing else."""
+"""The owner's survey: points as coordinates or as a walk with compass and tape, for a sketch and
+nothing else."""
 
 from __future__ import annotations
 
@@ -155,7 +156,8 @@ def _where(
         return 'has neither x and y nor bearing and distance; give two of them, such as "135 deg" and "42 m"'
     if not 0 <= bearing <= _TURN * (1 + 1e-9) or not distance > 0:
         return Sentence(
-            "has a bearing of {bearing} and a distance of {distance}; a bearing lies from 0° to 360°, a distance above zero",
+            "has a bearing of {bearing} and a distance of {distance}; a bearing lies from 0° "
+            "to 360°, a distance above zero",
             bearing=Amount(float(bearing), "angle"),
             distance=Amount(float(distance), "length"),
         )

@@ -115,7 +115,10 @@ def _ice(
             Finding(
                 "caution",
                 "stage",
-                "nothing says when ice stood at the gauge; give the stages a column ice, or ice_months, where the creek freezes",
+                (
+                    "nothing says when ice stood at the gauge; give the stages a column ice, or "
+                    "ice_months, where the creek freezes"
+                ),
             ),
         )
     air = air.dropna()
@@ -130,7 +133,8 @@ def _ice(
                 "note",
                 "stage",
                 Sentence(
-                    "ice is inferred from the cold on {days}: seven days with a mean below {cold}; a note of ice seen at each visit is more certain",
+                    "ice is inferred from the cold on {days}: seven days with a mean below "
+                    "{cold}; a note of ice seen at each visit is more certain",
                     days=counted(days, "day"),
                     cold=Amount(270.15, "temperature", 2),
                 ),
@@ -145,7 +149,11 @@ def _ice(
             Finding(
                 "caution",
                 "stage",
-                f"the air temperature of {counted(unknown, 'day')} is not known, which are taken as free of ice; give the stages a column ice, or ice_months, where the creek freezes",
+                (
+                    f"the air temperature of {counted(unknown, 'day')} is not known, which are "
+                    "taken as free of ice; give the stages a column ice, or ice_months, where the "
+                    "creek freezes"
+                ),
             ),
         )
     return iced, told
@@ -190,14 +198,18 @@ def _corrected(
                 Finding(
                     "caution",
                     "stage",
-                    "no gauging under ice falls into a winter of the stage record, so stages under ice are left out",
+                    (
+                        "no gauging under ice falls into a winter of the stage record, so stages "
+                        "under ice are left out"
+                    ),
                 ),
             ),
         )
     by = float(np.mean(stage.to_numpy()[lowered] - values[lowered]))
     days = len(np.unique(stage.index[lowered].normalize()))
     text = Sentence(
-        "{days} under ice lowered by {by} on average, from {gaugings} under ice; such flows are hardly better than 20 to 30 % (common practice)",
+        "{days} under ice lowered by {by} on average, from {gaugings} under ice; such flows "
+        "are hardly better than 20 to 30 % (common practice)",
         days=counted(days, "day"),
         by=Amount(by, "small length", 2),
         gaugings=counted(int(np.sum(usable)), "gauging"),

@@ -142,7 +142,8 @@ def start_of(study: Study, given: CircuitOf, sent_w: float) -> Start | None:
 
 
 def impedances(study: Study, given: CircuitOf) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Resistance and reactance in ohms of what a circuit shares with others, and of its own cable; nought where not described.
+    """Resistance and reactance in ohms of what a circuit shares with others, and of its own cable;
+    nought where not described.
 
     Out and back for direct current and one phase, of one conductor for three.
     """

@@ -29,8 +29,8 @@ class Store:
     day_kwh, peak_w : float
         Wanted in a usual day.
     needs : tuple of (str, float, float, float)
-        Case, power of the plant at the loads in W, energy to be stored in J, charge to be rated in Ah; NaN where
-        the plant cannot meet the day at all.
+        Case, power of the plant at the loads in W, energy to be stored in J, charge to be rated in
+        Ah; NaN where the plant cannot meet the day at all.
     efficiency : float
         Of what goes in, the share that comes out again.
     """
@@ -56,7 +56,8 @@ def store_of(study: Study) -> Store | None:
         return None
     depth, back = section.depth, section.efficiency
     after = study.site.inverter.efficiency or 1.0  # none, or one whose losses are not known
-    # a plant known from water to wire is metered before its inverter; else the inverter is one of its parts, its loss counted
+    # a plant known from water to wire is metered before its inverter; else the inverter is one of
+    # its parts, its loss counted
     left, needs = 1.0 if study.plant.electric else after, []
     full = float(study.plant.running().at_si(np.inf).power_w)
     cases = [("times of plenty", full)]
@@ -97,7 +98,8 @@ def findings_of_store(study: Study) -> Iterator[Finding]:
             "caution",
             "inverter",
             Sentence(
-                "it gives {rating}, but the usual day under [battery] peaks at {peak}: spread that hour's loads, or take a larger one",
+                "it gives {rating}, but the usual day under [battery] peaks at {peak}: spread "
+                "that hour's loads, or take a larger one",
                 rating=Amount(section["rating"], "power"),
                 peak=Amount(use.max(), "power"),
             ),

@@ -72,10 +72,12 @@ class JetPlan:
     habit : tuple
         Jets that stand open today by month, None where they follow the water; empty where no habit is told.
     held_kwh : dict of int to float
-        Energy of a mean year with so many open all year; 0: with the best at each flow. Empty without a record.
+        Energy of a mean year with so many open all year; 0: with the best at each flow. Empty
+        without a record.
     stages : tuple of StageGroup
     pond_s : float
-        Time in which a full pond is drawn down when the last jet is open one step too early; NaN without a pond.
+        Time in which a full pond is drawn down when the last jet is open one step too early; NaN
+        without a pond.
     too_many_w : float
         Power with all jets open on just the water for one step fewer; NaN where there is no such step.
     """
@@ -96,12 +98,14 @@ class JetPlan:
 
 
 def dead_band(site: Site) -> float:
-    """Share more power that is worth the walk to the valves: for the table of jets and for the days of the year alike."""
+    """Share more power that is worth the walk to the valves: for the table of jets and for the days
+    of the year alike."""
     return site.operation.jet_dead_band
 
 
 def jet_plan(study: Study) -> JetPlan | None:
-    """The jet schedule of a study, or None without a plant, or with jets of several bores: their number does not say which."""
+    """The jet schedule of a study, or None without a plant, or with jets of several bores: their
+    number does not say which."""
     from ...plant.schedule import jet_schedule
 
     if study.plant is None or len(set(getattr(study.plant.jets, "diameters_m", ()))) > 1:
@@ -215,7 +219,8 @@ def _stages(study: Study, found: Schedule) -> tuple[StageGroup, ...]:
 
 
 def _widen(stage: np.ndarray) -> None:
-    """Draw changing down and up between the same two bands apart, so that a staff gauge can tell them apart."""
+    """Draw changing down and up between the same two bands apart, so that a staff gauge can tell
+    them apart."""
     up, down = stage[:-1, 1], stage[1:, 0]
     lacking = np.maximum(STAGE_APART_M - (up - down), 0.0) / 2
     stage[:-1, 1], stage[1:, 0] = up + lacking, down - lacking

@@ -16,7 +16,8 @@ _DAYS_OF_A_YEAR = 365.25
 
 
 def borrowing_rate(section: Costs) -> float:
-    """What borrowed money costs a year as a bank writes it; without a loan, what the owner's own money does."""
+    """What borrowed money costs a year as a bank writes it; without a loan, what the owner's own
+    money does."""
     from ...energy.discounting import nominal_rate
 
     if section.loan_rate is not None:

@@ -1,4 +1,5 @@
-"""What a log shows over the years: watts in health by jets open, days since the screen was cleaned, water temperature."""
+"""What a log shows over the years: watts in health by jets open, days since the screen was cleaned,
+water temperature."""
 
 from __future__ import annotations
 

@@ -50,7 +50,8 @@ def schedule(site: Site) -> tuple[int | None, ...]:
 
 
 def efficiency_curve(study: Study, adjustable: bool, turbine: Turbine | None = None) -> PartLoad:
-    """Efficiency of the runner at part load: the manufacturer's table first, then what was measured, then the usual.
+    """Efficiency of the runner at part load: the manufacturer's table first, then what was
+    measured, then the usual.
 
     Where only the efficiency from water to wire is known, that is the best of it; table or kind give
     the shape. `turbine`: what is told of one of several machines.
@@ -88,5 +89,6 @@ def efficiency_curve(study: Study, adjustable: bool, turbine: Turbine | None = N
 
 
 def fixed_speed(site: Site) -> bool:
-    """Whether the generator holds the runner at one speed, as the grid or a governor does; one with permanent magnets follows the jet."""
+    """Whether the generator holds the runner at one speed, as the grid or a governor does; one with
+    permanent magnets follows the jet."""
     return site.turbine.kind in _IMPULSE and site.generator.kind != "permanent magnet"

@@ -1,4 +1,5 @@
-"""How sure the site file's values are: one standard deviation for each thing the energy rests on, and what is said of it twice or in vain."""
+"""How sure the site file's values are: one standard deviation for each thing the energy rests on,
+and what is said of it twice or in vain."""
 
 from __future__ import annotations
 
@@ -21,7 +22,8 @@ __all__ = ["length_findings", "uncertainties", "uncertainty_findings"]
 
 
 def uncertainties(study: Study) -> Uncertainties:
-    """What the energy rests on, with the uncertainty of each: the site file's, else what was measured, else the usual."""
+    """What the energy rests on, with the uncertainty of each: the site file's, else what was
+    measured, else the usual."""
     from ...energy.uncertain_inputs import Uncertainties
 
     given = {key: value for key, value in study.site.uncertainty.items() if key != "draws"}
@@ -97,14 +99,16 @@ def uncertainty_findings(study: Study) -> tuple[Finding, ...]:
     for key, most in _UNLIKELY.items():
         if (sd := site.uncertainty.get(key) or 0.0) >= most:
             caution(
-                "[uncertainty] {key} is {sd}, one standard deviation: a measurement stays far below {most}; measure it, or look for a slip in the site file",
+                "[uncertainty] {key} is {sd}, one standard deviation: a measurement stays far "
+                "below {most}; measure it, or look for a slip in the site file",
                 key=key,
                 sd=Amount(sd, "share", 2),
                 most=Amount(most, "share", 2),
             )
     if (sd := site.stream.record_uncertainty or 0.0) >= _UNLIKELY_RECORD:
         caution(
-            "[stream] record_uncertainty is {sd}, one standard deviation: flows from a rating stay far below {most}; look for a slip, or gauge the creek",
+            "[stream] record_uncertainty is {sd}, one standard deviation: flows from a rating "
+            "stay far below {most}; look for a slip, or gauge the creek",
             sd=Amount(sd, "share", 2),
             most=Amount(_UNLIKELY_RECORD, "share", 2),
         )
@@ -113,7 +117,9 @@ def uncertainty_findings(study: Study) -> tuple[Finding, ...]:
             for key, value in entry.items():
                 if isinstance(value, Measured) and (sd := value.relative or 0.0) >= _UNLIKELY_VALUE:
                     caution(
-                        "[{section}] {key} is given ± {sd} of itself, one standard deviation: so wide that the value says next to nothing; measure it, or look for a slip",
+                        "[{section}] {key} is given ± {sd} of itself, one standard deviation: "
+                        "so wide that the value says next to nothing; measure it, or look for "
+                        "a slip",
                         section=name,
                         key=key,
                         sd=Amount(sd, "share", 2),
@@ -121,7 +127,8 @@ def uncertainty_findings(study: Study) -> tuple[Finding, ...]:
     gauged = study.gaugings
     if gauged is not None and (wide := int(np.sum(gauged.uncertainty >= _UNLIKELY_VALUE))):
         caution(
-            "{wide} of {all} gaugings have an uncertainty of {sd} or more, one standard deviation: even a float is better; look for a slip in the sheet",
+            "{wide} of {all} gaugings have an uncertainty of {sd} or more, one standard "
+            "deviation: even a float is better; look for a slip in the sheet",
             wide=wide,
             all=len(gauged),
             sd=Amount(_UNLIKELY_VALUE, "share", 2),
@@ -173,7 +180,8 @@ def _overruled(study: Study) -> tuple[Finding, ...]:
                 "note",
                 "uncertainty",
                 Sentence(
-                    "[penstock] head is given ± {own}, which is used; [uncertainty] head says {other}: leave one of them out",
+                    "[penstock] head is given ± {own}, which is used; [uncertainty] head says "
+                    "{other}: leave one of them out",
                     own=Amount(own, "share", 2),
                     other=Amount(told["head"], "share", 2),
                 ),
@@ -187,7 +195,8 @@ _LEVELS_APART_M = 0.3  # three times what a careful level survey may be off, com
 
 
 def length_findings(study: Study) -> tuple[Finding, ...]:
-    """A length and a water level that stand beside a surveyed profile: held against it, for the profile is what is used."""
+    """A length and a water level that stand beside a surveyed profile: held against it, for the
+    profile is what is used."""
     surveyed, found = study.profile, []
     length, level = study.site.penstock.length, study.site.intake.level
     if length is not None and surveyed is not None:
@@ -198,7 +207,8 @@ def length_findings(study: Study) -> tuple[Finding, ...]:
                     "caution",
                     "penstock",
                     Sentence(
-                        "length is {length}, but the profile is {surveyed} long, which is used: find out which is wrong",
+                        "length is {length}, but the profile is {surveyed} long, which is "
+                        "used: find out which is wrong",
                         length=Amount(length.value, "length", 4),
                         surveyed=Amount(surveyed.length_m, "length", 4),
                     ),
@@ -244,7 +254,9 @@ def length_findings(study: Study) -> tuple[Finding, ...]:
                     "caution",
                     "intake",
                     Sentence(
-                        "level is {level}, but the profile of the penstock begins at {top}, which is used as the level of the water: they are {apart} apart; level again, in one datum",
+                        "level is {level}, but the profile of the penstock begins at {top}, "
+                        "which is used as the level of the water: they are {apart} apart; "
+                        "level again, in one datum",
                         level=Amount(level, "length", 5),
                         top=Amount(top, "length", 5),
                         apart=Amount(apart, "length", 2),

@@ -71,7 +71,8 @@ def upgrade_of(study: Study, entry: UpgradeKeys) -> Upgrade:
 
 
 def finished_by(study: Study) -> Callable[[Any, Any], Any]:
-    """What follows from changes: where the power of the plant changes, a generator of another size is bought."""
+    """What follows from changes: where the power of the plant changes, a generator of another size
+    is bought."""
     rebuilt = {entry.name for entry in study.site.upgrade if set(_REBUILDS) & set(entry)}
     return lambda case, names: (
         replace(case, chain=build_plant.refitted(study, case.chain)) if rebuilt & names else case
@@ -111,7 +112,8 @@ def _jets(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable
                 "only fixed jets can be added or bored out; this machine is adjustable"
             )
         number = nozzles.count if count is None else int(count)
-        # More jets of the bore that the last one has: a worn or doubtful area factor holds for the new ones too.
+        # More jets of the bore that the last one has: a worn or doubtful area factor holds for the
+        # new ones too.
         bores = (
             (bore,) * number
             if bore
@@ -170,12 +172,15 @@ def _efficiency(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Ca
 
     def act(case: Case) -> Case:
         chain = case.chain
-        # without a generator of its own the chain's efficiency is from water to wire, and that of the old runner must be told
+        # without a generator of its own the chain's efficiency is from water to wire, and that of
+        # the old runner must be told
         told = study.site.turbine.efficiency
         old = chain.best_efficiency if chain.electric else None if told is None else told.value
         if old is None:
             raise HydrokitError(
-                f"'{entry.name}' gives the efficiency of a new runner, but of the old plant only that from water to wire is known; give [turbine] efficiency, that of the old runner"
+                f"'{entry.name}' gives the efficiency of a new runner, but of the old plant "
+                "only that from water to wire is known; give [turbine] efficiency, that of "
+                "the old runner"
             )
         # in the place of whatever runner was chosen before it
         standing = 1.0 if study.plant is None else study.plant.runner.efficiency_factor
@@ -201,7 +206,8 @@ class _Saved:
 
 
 def _cable(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
-    """A heavier cable in the place of the old; where only watts at its end are known, by the share it saves."""
+    """A heavier cable in the place of the old; where only watts at its end are known, by the share
+    it saves."""
     from ...plant.wire import Wire
 
     new_site = study.site.changed(cable=study.site.cable.changed(size=entry.cable_size))
@@ -269,7 +275,8 @@ def _water(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callabl
 
 
 def spoken_progress() -> Callable[[str], None]:
-    """Tells on the screen how far the weighing of many changes is, now and then; nobody watches the runner's kernel."""
+    """Tells on the screen how far the weighing of many changes is, now and then; nobody watches the
+    runner's kernel."""
     last = time.monotonic()
 
     def say(line: str) -> None:
@@ -288,7 +295,8 @@ def _new_line(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Call
 
     if study.diversion_line is None:
         raise HydrokitError(
-            "diversion_pipe and diversion_vents change the line from creek to forebay, which is not described: give [diversion] profile and its size or inside_diameter"
+            "diversion_pipe and diversion_vents change the line from creek to forebay, which "
+            "is not described: give [diversion] profile and its size or inside_diameter"
         )
     relaid = (
         None
@@ -340,7 +348,8 @@ _SIZES = {
     "close_jets": ("jets closed", "count"),
 }
 _BY_MONTH = ("close_jets", "jets_as_fed", "extra_flow")
-# Key of an [[upgrade]] -> what it does to a case, along the water: in this order they are made. A new kind of change is one row here and in the schema.
+# Key of an [[upgrade]] -> what it does to a case, along the water: in this order they are made. A
+# new kind of change is one row here and in the schema.
 ACTS = {
     "extra_flow": _water,
     "capacity": _intake,

@@ -61,7 +61,8 @@ def base_case(study: Study) -> Case | None:
 
 
 def _known_months(study: Study) -> dict[int, float] | None:
-    """Usable flow of each month that is known; beside a log that tells the year also of those in which at least so much came."""
+    """Usable flow of each month that is known; beside a log that tells the year also of those in
+    which at least so much came."""
     found = study.monthly_flow
     if found is None:
         return None
@@ -98,7 +99,8 @@ def logged_months(study: Study) -> LoggedMonths | None:
 
 
 def changes(study: Study) -> tuple[Upgrade, ...]:
-    """The changes the site file names, each ready to be made, along the water: their order in the file has no part in any answer."""
+    """The changes the site file names, each ready to be made, along the water: their order in the
+    file has no part in any answer."""
     made = [
         (
             _rank(study, entry),
@@ -110,7 +112,8 @@ def changes(study: Study) -> tuple[Upgrade, ...]:
 
 
 def _rank(study: Study, entry: UpgradeKeys) -> tuple[int, float]:
-    """Where a change stands among the others: by the first thing it changes, and of two such the larger last, so that it holds."""
+    """Where a change stands among the others: by the first thing it changes, and of two such the
+    larger last, so that it holds."""
     first = min((place for place, key in enumerate(ACTS) if key in entry), default=len(ACTS))
     return first, _size([*ACTS][first], entry) if first < len(ACTS) else 0.0
 
@@ -216,7 +219,8 @@ def _values(study: Study) -> tuple[float | None, float]:
 
 
 def demand_of_months(study: Study) -> dict[int, Any] | None:
-    """Power in W that can be used in each month, or on each of its days where heat is wanted; None where no need is stated."""
+    """Power in W that can be used in each month, or on each of its days where heat is wanted; None
+    where no need is stated."""
     loads, air = study.site.loads, study.temperature
     if "demand" in loads:
         return dict(enumerate(build_demand.other_w(study), 1))

@@ -1,4 +1,5 @@
-"""What a log teaches about upkeep: how the screen clogs, how often cleaning is worth the walk, what drifts."""
+"""What a log teaches about upkeep: how the screen clogs, how often cleaning is worth the walk, what
+drifts."""
 
 from __future__ import annotations
 
@@ -100,7 +101,8 @@ class Upkeep:
 
     @property
     def by_worth_s(self) -> tuple[tuple[float, float], ...]:
-        """A walk's worth in J and the best time between cleanings then, if the screen passes just what the jets take."""
+        """A walk's worth in J and the best time between cleanings then, if the screen passes just
+        what the jets take."""
         from ...running.visits import visit_interval
 
         growth = 3 * self.fall * self.healthy_w / DAY_S

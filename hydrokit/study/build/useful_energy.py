@@ -51,7 +51,8 @@ class Energy:
         That heats the rooms beyond a stated need.
     demand_known : bool
     several_kwh, made_several_kwh : ndarray or None
-        Means of ten years to come as they may turn out: as far as they meet demand, and all that is generated.
+        Means of ten years to come as they may turn out: as far as they meet demand, and all that is
+        generated.
     """
 
     kwh: float

@@ -1,4 +1,5 @@
-"""From a study to what a kWh earns: the prices of the site file, and what of the energy is used, heats or is left."""
+"""From a study to what a kWh earns: the prices of the site file, and what of the energy is used,
+heats or is left."""
 
 from __future__ import annotations
 
@@ -26,7 +27,8 @@ def valuing(study: Study) -> Valuing:
 
 
 def by_plan(study: Study, chain: Chain | None) -> Valuing:
-    """The same for a plant that is still to be chosen, by what one design gives on the days of the record; without one no heat."""
+    """The same for a plant that is still to be chosen, by what one design gives on the days of the
+    record; without one no heat."""
     return _of(study, study.demand_w is not None, lambda: _shares_of(study, chain))
 
 

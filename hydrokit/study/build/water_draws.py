@@ -91,7 +91,8 @@ class WaterDraws:
 
     @cached_property
     def residual_m3s(self) -> np.ndarray:
-        """Residual flow, draws × 12: of rules in the creek's own statistics that of each draw, of others as it is."""
+        """Residual flow, draws × 12: of rules in the creek's own statistics that of each draw, of
+        others as it is."""
         keep = np.zeros((self.curve.resamples, 12))
         for rule in self.rights.rules:
             holds, asks = np.isin(np.arange(1, 13), rule.months), rule.from_statistics

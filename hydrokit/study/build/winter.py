@@ -1,4 +1,5 @@
-"""What winter asks of a site: air, standing water, stops until thaw, heat; and what an alarm at the gauge leaves."""
+"""What winter asks of a site: air, standing water, stops until thaw, heat; and what an alarm at the
+gauge leaves."""
 
 from __future__ import annotations
 
@@ -94,7 +95,8 @@ def winter_outlook(study: Study) -> WinterOutlook | None:
 
 
 def standing(study: Study) -> Standing | None:
-    """How long water may stand, by the days of the record; None without a year of air or pipes, or where no frost comes."""
+    """How long water may stand, by the days of the record; None without a year of air or pipes, or
+    where no frost comes."""
     if study.climate is None or study.frost is None or study.cold.month is None:
         return None
     from ...running.winter import standing_water
@@ -103,7 +105,8 @@ def standing(study: Study) -> Standing | None:
 
 
 def _one_stop(study: Study, power: np.ndarray | None) -> UntilThaw | None:
-    """What one stop costs until it thaws: tried on the days of the flow record where the thermometer has them all, else by a month's watts."""
+    """What one stop costs until it thaws: tried on the days of the flow record where the
+    thermometer has them all, else by a month's watts."""
     from ...running.winter import UntilThaw, until_thaw
 
     tried = None if study.day_by_day is None else study.day_by_day.stops
@@ -125,7 +128,8 @@ def _power_by_day(study: Study, by_month: np.ndarray) -> np.ndarray | pd.Series:
 
 
 def _running(study: Study) -> np.ndarray | float:
-    """Share of each month's watts that is left of stops, jet changes and frost, where the watts do not count them yet."""
+    """Share of each month's watts that is left of stops, jet changes and frost, where the watts do
+    not count them yet."""
     year = study.year
     if year is None or year.alone is None or not year.rows:
         return 1.0
@@ -136,7 +140,8 @@ def _running(study: Study) -> np.ndarray | float:
 
 
 def power_by_month(study: Study) -> tuple[np.ndarray | None, str]:
-    """Mean watts of each month at the loads, stops counted, and where they come from; NaN in months the log does not hold. None where nothing says them."""
+    """Mean watts of each month at the loads, stops counted, and where they come from; NaN in months
+    the log does not hold. None where nothing says them."""
     if study.year is not None and study.year.rows:
         return np.asarray(study.year.monthly_kwh, dtype=float) * 1000 / _HOURS, "the daily record"
     if study.log_year is not None:
@@ -189,7 +194,8 @@ class Alarm:
 
 
 def alarms(study: Study) -> tuple[Alarm, ...]:
-    """The alarm for each number of jets, fewest first; none without fixed jets, for other pressures tell no flow."""
+    """The alarm for each number of jets, fewest first; none without fixed jets, for other pressures
+    tell no flow."""
     from ...running.visits import BLINDING, time_left
 
     card, healthy = study.card, study.expectation

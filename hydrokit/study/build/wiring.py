@@ -1,4 +1,5 @@
-"""From a study to its wires: what each carries from the powerhouse to the loads, its meters, ballast, and what stands between."""
+"""From a study to its wires: what each carries from the powerhouse to the loads, its meters,
+ballast, and what stands between."""
 
 from __future__ import annotations
 
@@ -441,7 +442,8 @@ def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float) ->
                 "caution",
                 each.name,
                 Sentence(
-                    "while its motor starts the voltage is {left} of {sent}, generator and cable counted: it may not start, and lights dim",
+                    "while its motor starts the voltage is {left} of {sent}, generator and "
+                    "cable counted: it may not start, and lights dim",
                     left=Amount(each.starting_v, "voltage"),
                     sent=Amount(each.voltage_v, "voltage"),
                 ),
@@ -451,7 +453,9 @@ def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float) ->
                 "caution",
                 each.name,
                 Sentence(
-                    "a motor draws {drawn} while it starts, {times} times its power at work; that is more than {source} gives, so the voltage collapses: it needs a soft start or a smaller motor",
+                    "a motor draws {drawn} while it starts, {times} times its power at work; "
+                    "that is more than {source} gives, so the voltage collapses: it needs a "
+                    "soft start or a smaller motor",
                     drawn=Amount(each.start.drawn_va, "apparent power", 2),
                     times=Amount(each.start.times, "number", 2),
                     source=each.start.source.name,
@@ -462,7 +466,8 @@ def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float) ->
             "problem",
             "ballast",
             Sentence(
-                "it takes {there} and the plant gives {sent}: when the loads are switched off, the rest speeds the machine up",
+                "it takes {there} and the plant gives {sent}: when the loads are switched "
+                "off, the rest speeds the machine up",
                 there=Amount(dump.there_w, "power"),
                 sent=Amount(sent_w, "power"),
             ),

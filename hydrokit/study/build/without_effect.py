@@ -1,4 +1,5 @@
-"""Values of wires, loads and costs that have no effect beside another, and losses that hardly any plant has."""
+"""Values of wires, loads and costs that have no effect beside another, and losses that hardly any
+plant has."""
 
 from __future__ import annotations
 
@@ -35,7 +36,8 @@ def _half_described(site: Site) -> Iterator[Finding]:
                 "note",
                 part_name(entry),
                 Sentence(
-                    "its slots are compared with theory only where the screen's {all} are given; it lacks {lacking}",
+                    "its slots are compared with theory only where the screen's {all} are "
+                    "given; it lacks {lacking}",
                     all=series_text(list(_OF_SLOTS)),
                     lacking=series_text(lacking),
                 ),
@@ -51,7 +53,8 @@ def _losses(site: Site) -> Iterator[Finding]:
                     "caution",
                     "transformer",
                     Sentence(
-                        "[[transformer]] {number} {key} is {share} of its rating; {most} and less is usual (common practice): check its nameplate",
+                        "[[transformer]] {number} {key} is {share} of its rating; {most} and "
+                        "less is usual (common practice): check its nameplate",
                         number=number,
                         key=key,
                         share=Amount(entry[key] / entry.rating, "share", 2),
@@ -90,7 +93,10 @@ def _unused(study: Study) -> Iterator[Finding]:
         yield Finding(
             "note",
             "generator",
-            "an induction generator that stands alone loses its voltage when a motor starts or a fault draws its current; its capacitors are for a specialist",
+            (
+                "an induction generator that stands alone loses its voltage when a motor starts "
+                "or a fault draws its current; its capacitors are for a specialist"
+            ),
         )
     if "loan_rate" in costs and "loan_years" not in costs:
         yield Finding("note", "costs", "[costs] loan_rate has no effect without loan_years")
@@ -135,7 +141,10 @@ def _unused(study: Study) -> Iterator[Finding]:
             yield Finding(
                 "note",
                 "house",
-                f"[[room]] {number} ({one_line(room.name)}): {', '.join(lone)} have no effect without the area",
+                (
+                    f"[[room]] {number} ({one_line(room.name)}): {', '.join(lone)} have no effect "
+                    "without the area"
+                ),
             )
 
 

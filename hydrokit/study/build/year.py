@@ -44,7 +44,8 @@ def planned_days_fit(site: Site) -> float:
 
 
 def taken(study: Study) -> pd.Series | None:
-    """Daily flow that may be taken where a plant stands, or None: under a yearly volume, what it cannot take uses none of it up."""
+    """Daily flow that may be taken where a plant stands, or None: under a yearly volume, what it
+    cannot take uses none of it up."""
     most = most_taken(study)
     return (
         study.usable
@@ -54,7 +55,8 @@ def taken(study: Study) -> pd.Series | None:
 
 
 def most_taken(study: Study) -> Number:
-    """Most that the plant takes at the intake by month, in m³/s, where what may be taken hangs on it; else infinite."""
+    """Most that the plant takes at the intake by month, in m³/s, where what may be taken hangs on
+    it; else infinite."""
     from ...plant.curve import most_taken
 
     if study.plant is None or not study.rights.has_memory:
@@ -79,6 +81,7 @@ def year(study: Study) -> Year | None:
     )
     if not np.isfinite(found.annual_kwh):
         raise HydrokitError(
-            "the record does not hold every month of a year whole, so there is no year to add up; keep the gauge running, or extend it from a neighbour's"
+            "the record does not hold every month of a year whole, so there is no year to add "
+            "up; keep the gauge running, or extend it from a neighbour's"
         )
     return found

@@ -54,7 +54,8 @@ class YearByMonth:
     lean_months : tuple of int
         Whose median is below 40 % of that of the most.
     short_month : int or None
-        Whose secure level (P90) falls shortest of its demand; None where none falls short, or no demand is given.
+        Whose secure level (P90) falls shortest of its demand; None where none falls short, or no
+        demand is given.
     met_share : float or None
         Share of the year's demand that is met; None without a demand.
     days_out : float

@@ -54,7 +54,8 @@ def questions() -> dict[str, Callable[[Study], Answer | None]]:
 
 @cache
 def families() -> dict[str, Callable[[Study, str], Answer | None]]:
-    """Questions asked of each of several things, such as every stretch of pipe: first word of the key -> who answers, given the key."""
+    """Questions asked of each of several things, such as every stretch of pipe: first word of the
+    key -> who answers, given the key."""
     found: dict[str, Callable[[Study, str], Answer | None]] = {}
     for subject in SUBJECTS:
         found.update(getattr(import_module(f"{__name__}.{subject}"), "FAMILIES", {}))

@@ -82,7 +82,8 @@ def _of_step(number: int, name: str) -> Callable[[Study], Answer | None]:
 
 
 def of_change(study: Study, key: str) -> Answer | None:
-    """One of the changes listed, alone, whether it pays or not: ``change.1.capacity`` is its size, ``change.1.gain`` what it would bring, ``change.1.benefit`` its net annual benefit."""
+    """One of the changes listed, alone, whether it pays or not: ``change.1.capacity`` is its size,
+    ``change.1.gain`` what it would bring, ``change.1.benefit`` its net annual benefit."""
     _, number, name = (key.split(".") + ["", ""])[:3]
     if not number.isdigit() or not 0 < int(number) <= len(study.changes):
         return None

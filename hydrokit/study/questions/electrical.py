@@ -142,7 +142,10 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = dict(
             lambda found: found.tank_s,
             "hours",
             2,
-            "the tank heated from the cold of the mains to its store temperature with the whole output, without losses",
+            (
+                "the tank heated from the cold of the mains to its store temperature with the "
+                "whole output, without losses"
+            ),
         ),
         _asked(
             "grid.rise",

@@ -81,7 +81,8 @@ def even_closing(study: Study) -> Answer | None:
 
 
 def closing(study: Study) -> Answer | None:
-    """Time to take over the whole travel of a valve or needle at the foot, rounded up: the one printed everywhere."""
+    """Time to take over the whole travel of a valve or needle at the foot, rounded up: the one
+    printed everywhere."""
     from ...works.pressures import valve_time
 
     held = study.pressures
@@ -89,7 +90,11 @@ def closing(study: Study) -> Answer | None:
         return None
     found: tuple[Finding, ...] = ()
     if held.too_fast and held.closing_time_s is not None:
-        text = f"the valve can close in {held.closing_time_s:.3g} s, and the line bears no closing quicker than {rounded_up_text(held.safe_time_s)} s: slow it with a gear or a smaller handwheel, or close it by hand by the time told"
+        text = (
+            f"the valve can close in {held.closing_time_s:.3g} s, and the line bears no closing "
+            f"quicker than {rounded_up_text(held.safe_time_s)} s: slow it with a gear or a "
+            "smaller handwheel, or close it by hand by the time told"
+        )
         found = (Finding("caution", "closing time", text),)
     return Answer(
         "closing_time",

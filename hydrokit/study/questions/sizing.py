@@ -1,4 +1,5 @@
-"""Questions on how big the plant should be: the plan that all pages speak of, and the size that is recommended."""
+"""Questions on how big the plant should be: the plan that all pages speak of, and the size that is
+recommended."""
 
 from __future__ import annotations
 
@@ -92,7 +93,10 @@ def _cover(study: Study) -> Answer | None:
             found,
             "number",
             3,
-            source="the accounts of a median year, its income that of the plan times what the two sizes earn in a mean year",
+            source=(
+                "the accounts of a median year, its income that of the plan times what the two "
+                "sizes earn in a mean year"
+            ),
         )
         if np.isfinite(found)
         else None

@@ -50,7 +50,8 @@ def frost_depth(study: Study) -> Answer | None:
 
 
 def freeze(study: Study, key: str) -> Answer | None:
-    """How long still water has: ``freeze.<stretch>.bare``, ``freeze.<stretch>.snow``, and the worse of both of a line, ``freeze.line.penstock``, or of all, ``freeze.worst``."""
+    """How long still water has: ``freeze.<stretch>.bare``, ``freeze.<stretch>.snow``, and the worse
+    of both of a line, ``freeze.line.penstock``, or of all, ``freeze.worst``."""
     _, name, state = (*key.split("."), "")[:3]
     if name in ("worst", "line"):
         found = build_freeze.soonest(study, state)

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
 
 def _annual(level: int) -> Callable[[Study], Answer | None]:
-    """Energy that one year exceeds with so many per cent: by the log where that tells the year, else by the record."""
+    """Energy that one year exceeds with so many per cent: by the log where that tells the year,
+    else by the record."""
 
     def ask(study: Study) -> Answer | None:
         logged = log.annual(study, level)

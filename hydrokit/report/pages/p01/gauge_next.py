@@ -38,7 +38,8 @@ __all__ = [
 def meter_table(
     study: Study, view: View, meter_ways: tuple[tuple[str, str, Gauging], ...]
 ) -> Table:
-    """The current-meter sheet summed in both ways, and its uncertainty by rule and by how well neighbours agree."""
+    """The current-meter sheet summed in both ways, and its uncertainty by rule and by how well
+    neighbours agree."""
     told = {
         "ISO 748": "tables for the number of verticals and points",
         "interpolated variance": "how well neighbouring verticals predict each",
@@ -76,7 +77,9 @@ def leak_table(study: Study, view: View) -> Table | Words:
     """Whether a ditch leaks: two gaugings against their uncertainty."""
     if not study.leaks:
         return Words(
-            "*No ditch or pipe is gauged at both ends. Two gaugings on one steady day, with the same bucket or meter, tell whether it leaks: write them under* `[[stream.reach]]` *of the site file.*"
+            "*No ditch or pipe is gauged at both ends. Two gaugings on one steady day, with "
+            "the same bucket or meter, tell whether it leaks: write them under* "
+            "`[[stream.reach]]` *of the site file.*"
         )
     rows = []
     for name, above, found in study.leaks:
@@ -116,7 +119,10 @@ def leak_table(study: Study, view: View) -> Table | Words:
 def _plate(option: WeirOption, view: View) -> str:
     if option.angle_rad is not None:
         return f"V-notch of {np.degrees(option.angle_rad):.0f}°"
-    return f"{'Cipolletti' if option.kind == 'cipolletti' else option.kind} crest of {view.text(option.width_m, 'length', 2)}"
+    return (
+        f"{'Cipolletti' if option.kind == 'cipolletti' else option.kind} crest of "
+        f"{view.text(option.width_m, 'length', 2)}"
+    )
 
 
 def _remarks(option: WeirOption, view: View) -> str:
@@ -137,29 +143,49 @@ def weir_words(
         else f"For {view.range(low, high, 'flow')}, cut a"
     )
     text = (
-        f"{begin} {bold(_plate(plate, view))}: the water stands {view.text(plate.head_m[0], 'diameter', 2)} above its "
-        f"{'point' if plate.angle_rad is not None else 'crest'} at the least of these flows and {view.text(plate.head_m[-1], 'diameter', 2)} at the greatest, and the pond "
-        f"{view.text(plate.rise_m[-1], 'length', 2)} above the water below. A head read {_head_error(study, view)} wrong "
-        f"makes {plain_number(100 * plate.head_error[0], 2)} % of the flow at the low end and {plain_number(100 * plate.head_error[-1], 2)} % at the high end."
+        f"{begin} {bold(_plate(plate, view))}: the water stands "
+        f"{view.text(plate.head_m[0], 'diameter', 2)} above its "
+        f"{'point' if plate.angle_rad is not None else 'crest'} at the least of these flows and "
+        f"{view.text(plate.head_m[-1], 'diameter', 2)} at the greatest, and the pond "
+        f"{view.text(plate.rise_m[-1], 'length', 2)} above the water below. A head read "
+        f"{_head_error(study, view)} wrong makes {plain_number(100 * plate.head_error[0], 2)} % "
+        f"of the flow at the low end and {plain_number(100 * plate.head_error[-1], 2)} % at the "
+        "high end."
     )
     if misfits:
-        text += f" {capital('; '.join(map(view.told, misfits)))}. Give the place more room, gauge so large a creek by meter, salt or floats, or keep a weir plate for the lean weeks: write highest under [weir]."
+        text += (
+            f" {capital('; '.join(map(view.told, misfits)))}. Give the place more room, gauge so "
+            "large a creek by meter, salt or floats, or keep a weir plate for the lean weeks: "
+            "write highest under [weir]."
+        )
     elif plate.findings:
         clean = next((each for each in plan.design.options if not each.findings), None)
         text += f" Somewhere in this range it leaves the limits of its formula ({_remarks(plate, view)}); "
         text += (
             "no weir plate keeps them all here. "
             if clean is None
-            else f"a {_plate(clean, view)} keeps them, with ± {100 * clean.uncertainty[0]:.0f} % at the least flow. "
+            else (
+                f"a {_plate(clean, view)} keeps them, with ± {100 * clean.uncertainty[0]:.0f} % "
+                "at the least flow. "
+            )
         )
         text += "A deeper and wider pool mends most of that; so do two plates, one for each end."
-    pool = f"a pool {view.text(plan.channel_width_m, 'length', 2)} wide, the notch {view.text(plan.crest_height_m, 'length', 2)} above its floor, and {view.text(plan.available_rise_m, 'length', 2)} of room for the pond to rise"
+    pool = (
+        f"a pool {view.text(plan.channel_width_m, 'length', 2)} wide, the notch "
+        f"{view.text(plan.crest_height_m, 'length', 2)} above its floor, and "
+        f"{view.text(plan.available_rise_m, 'length', 2)} of room for the pond to rise"
+    )
     text += f" Calculated for {pool}" + (
-        f"; the {series_text(plan.assumed)} {'is' if len(plan.assumed) == 1 else 'are'} assumed: measure and give {'it' if len(plan.assumed) == 1 else 'them'} under [weir]."
+        f"; the {series_text(plan.assumed)} {'is' if len(plan.assumed) == 1 else 'are'} "
+        f"assumed: measure and give {'it' if len(plan.assumed) == 1 else 'them'} under "
+        "[weir]."
         if plan.assumed
         else "."
     )
-    text += " Bevel the edge to a blade, seal the plate at its sides, read the head well back of it (four times the head), and level the zero of the scale with the point or crest."
+    text += (
+        " Bevel the edge to a blade, seal the plate at its sides, read the head well back of it "
+        "(four times the head), and level the zero of the scale with the point or crest."
+    )
     return Words(text)
 
 
@@ -267,7 +293,11 @@ def weir_figure(study: Study, view: View, plan: WeirPlan) -> Picture:
         uncertainty.legend(loc="upper right")
     return Picture(
         made,
-        f"Left: the {_plate(plate, view)} from upstream, to scale, with the water at the least and the greatest flow expected. Right: uncertainty of the best weir plates against flow.",
+        (
+            f"Left: the {_plate(plate, view)} from upstream, to scale, with the water at the "
+            "least and the greatest flow expected. Right: uncertainty of the best weir plates "
+            "against flow."
+        ),
     )
 
 
@@ -365,20 +395,30 @@ def salt_words(study: Study, view: View, plan: SaltPlan) -> Words:
     )
     text = f"Calculated with a pulse of {plan.passage_s:.0f} s (area over peak), {source}. "
     if plan.widths_m is None:
-        text += "Give the width of the water, and it is told here how far below the salt the probe must stand; 25 widths is the rule for a rough creek (common practice). "
+        text += (
+            "Give the width of the water, and it is told here how far below the salt the probe "
+            "must stand; 25 widths is the rule for a rough creek (common practice). "
+        )
     else:
-        text += f"Stand the probe at least 25 widths below the salt, **{view.text(plan.widths_m, 'length', 2)}** (common practice for a rough creek). "
+        text += (
+            "Stand the probe at least 25 widths below the salt, "
+            f"**{view.text(plan.widths_m, 'length', 2)}** (common practice for a rough creek). "
+        )
         if plan.middle_m is None:
             text += "With depth and slope of the reach the length of even mixing could be worked out too. "
         else:
             text += (
-                f"At the greatest of these flows a reach without pools mixes in about {view.text(plan.middle_m, 'length', 2)} from salt poured in the middle and {view.text(plan.bank_m, 'length', 2)} from a bank, "
-                "good to about half as much again. "
+                "At the greatest of these flows a reach without pools mixes in about "
+                f"{view.text(plan.middle_m, 'length', 2)} from salt poured in the middle and "
+                f"{view.text(plan.bank_m, 'length', 2)} from a bank, good to about half as much "
+                "again. "
             )
     text += (
-        "Two probes, one near each bank, show whether it has mixed. Dissolve the salt first and pour it in at once, in the middle. "
-        "Chloride above 860 mg/L for an hour or 230 mg/L for days harms water life, and above 250 mg/L it is tasted in drinking water (from memory; local rules come first): "
-        "above the mixing length the water is saltier by far, so keep clear of spawning beds and of any intake in use."
+        "Two probes, one near each bank, show whether it has mixed. Dissolve the salt first and "
+        "pour it in at once, in the middle. Chloride above 860 mg/L for an hour or 230 mg/L for "
+        "days harms water life, and above 250 mg/L it is tasted in drinking water (from memory; "
+        "local rules come first): above the mixing length the water is saltier by far, so keep "
+        "clear of spawning beds and of any intake in use."
     )
     return Words(text)
 

@@ -53,13 +53,17 @@ def headline(study: Study, view: View) -> Words:
 def _of_sheets(study: Study, view: View) -> Words:
     told = series_text(
         [
-            f"the {name} sheet gives **{view.text(each.flow_m3s, 'flow')}** ± {100 * each.uncertainty:.0f} % (one standard deviation)"
+            (
+                f"the {name} sheet gives **{view.text(each.flow_m3s, 'flow')}** ± "
+                f"{100 * each.uncertainty:.0f} % (one standard deviation)"
+            )
             for name, each in study.field_sheets.items()
             if name != "flood marks"
         ]
     )
     return Words(
-        f"{told[0].upper()}{told[1:]}. No sheet says its day: give it a column date, and a stage where one was read, so that it tells of a month."
+        f"{told[0].upper()}{told[1:]}. No sheet says its day: give it a column date, and a "
+        "stage where one was read, so that it tells of a month."
     )
 
 
@@ -68,7 +72,10 @@ def _of_gaugings(study: Study, view: View, gaugings: FieldGaugings, found: Gauge
     count = len(gaugings)
     sure = f"good to about {100 * found.uncertainty:.0f} % (one standard deviation)"
     if count > 1:
-        first = f"{count} gaugings span **{view.range(found.lowest_m3s, found.highest_m3s, 'flow', 3)}**, each {sure}."
+        first = (
+            f"{count} gaugings span "
+            f"**{view.range(found.lowest_m3s, found.highest_m3s, 'flow', 3)}**, each {sure}."
+        )
     else:
         first = f"One gauging only: **{view.text(found.lowest_m3s, 'flow')}**, {sure}."
     return Words(f"{first} {_where_next(study, view, found, count > 1)}")
@@ -87,7 +94,11 @@ def _where_next(study: Study, view: View, found: GaugedFlows, several: bool) -> 
             if best.gaugings > 1
             else ""
         )
-        return f"The next gauging is worth most at {view.range(low, high, 'flow')}{stage}: one there narrows the uncertainty of the long-run annual energy by {100 * best.narrowed:.0f} %{more}."
+        return (
+            f"The next gauging is worth most at {view.range(low, high, 'flow')}{stage}: one there "
+            f"narrows the uncertainty of the long-run annual energy by {100 * best.narrowed:.0f} "
+            f"%{more}."
+        )
     if study.measure_next is not None:
         return "No further gauging narrows the annual energy by as much as a half per cent."
     deciding = study.deciding_range
@@ -97,8 +108,14 @@ def _where_next(study: Study, view: View, found: GaugedFlows, several: bool) -> 
             f"The lowest is {view.text(found.lowest_m3s, 'flow')}, of" if several else "It is of"
         )
         if known is not None:
-            return f"{which} {_month(found.lowest_on)}; the lowest flow known of this creek is {view.text(known, 'flow')}, as the site file says."
-        return f"{which} {_month(found.lowest_on)}: whether the creek falls lower in another season is not known; gauge again in the leanest month."
+            return (
+                f"{which} {_month(found.lowest_on)}; the lowest flow known of this creek is "
+                f"{view.text(known, 'flow')}, as the site file says."
+            )
+        return (
+            f"{which} {_month(found.lowest_on)}: whether the creek falls lower in another season "
+            "is not known; gauge again in the leanest month."
+        )
     told = {0: "there is no gauging", 1: "there is one gauging"}.get(
         found.below_deciding, f"there are {found.below_deciding} gaugings"
     )
@@ -177,7 +194,11 @@ def gaugings_figure(study: Study, view: View, gauged: FieldGaugings) -> Picture:
         date_axis(axes)
     return Picture(
         made,
-        f"{counted(len(gauged), 'gauging')}{' from' if len(gauged) > 1 else ':'} {view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)} with 95 % bars.",
+        (
+            f"{counted(len(gauged), 'gauging')}{' from' if len(gauged) > 1 else ':'} "
+            f"{view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)} with 95 % "
+            "bars."
+        ),
     )
 
 
@@ -185,7 +206,9 @@ def sheets_table(study: Study, view: View) -> Table | Words:
     """What the field sheets come to, and where their uncertainty comes from."""
     if not study.field_sheets:
         return Words(
-            "*No field sheets are named. A sheet (bucket fills, float runs, heads over a weir plate, current-meter verticals, salt readings, flood marks) lets others check a gauging line by line.*"
+            "*No field sheets are named. A sheet (bucket fills, float runs, heads over a weir "
+            "plate, current-meter verticals, salt readings, flood marks) lets others check a "
+            "gauging line by line.*"
         )
     rows = []
     for visit, (name, gauging) in zip(study.visits_gauged, study.field_sheets.items()):
@@ -243,27 +266,32 @@ def next_words(study: Study, view: View) -> Words:
         between = flows.within_deciding
         if between < 6:
             steps.append(
-                f"Gauge in the range {view.range(*deciding, 'flow')} ({between} so far): most of the energy is made there."
+                f"Gauge in the range {view.range(*deciding, 'flow')} ({between} so far): most "
+                "of the energy is made there."
             )
     if gauged is not None and np.isnan(gauged.stage_m).any():
         steps.append(
-            "Read the stage at every gauging, from a staff gauge that does not move: a flow without a stage tells of one day only."
+            "Read the stage at every gauging, from a staff gauge that does not move: a flow "
+            "without a stage tells of one day only."
         )
     if gauged is not None and study.record is None:
         steps += _months_without(study, gauged)
         steps.append(
-            "Put up a staff gauge and read it once a week; after a year, and with a long gauge nearby, that becomes a record."
+            "Put up a staff gauge and read it once a week; after a year, and with a long "
+            "gauge nearby, that becomes a record."
         )
     if study.rating is not None and not study.site.stream.given("cease_to_flow"):
         steps.append(
-            "Survey the level at which the creek would stop flowing: it fixes the low end of the rating for the price of an hour."
+            "Survey the level at which the creek would stop flowing: it fixes the low end of "
+            "the rating for the price of an hour."
         )
     steps = [
         f"{each[0].upper()}{each[1:]}." for each in next_measurements.lines(study, view)
     ] + steps
     if not steps:
         steps.append(
-            "The gaugings cover what decides the energy. One a year, low, will show whether the control has moved."
+            "The gaugings cover what decides the energy. One a year, low, will show whether "
+            "the control has moved."
         )
     return Words("\n".join(f"{number}. {step}" for number, step in enumerate(steps, 1)))
 
@@ -277,7 +305,11 @@ def _months_without(study: Study, gauged: FieldGaugings) -> list[str]:
     winter = [month for month in without if month in study.winter]
     last = "; in a creek under snow the lowest flow is often just before the thaw" if winter else ""
     return [
-        f"No reading in {counted(len(without), 'month')} of 12 ({series_text([MONTH_NAMES[month - 1] for month in without])}): of these nothing is known{last}."
+        (
+            f"No reading in {counted(len(without), 'month')} of 12 "
+            f"({series_text([MONTH_NAMES[month - 1] for month in without])}): of these nothing is "
+            f"known{last}."
+        )
     ]
 
 
@@ -303,7 +335,10 @@ def worth_table(study: Study, view: View, measure_next: tuple[Measurement, ...])
             "energy that hangs on these flows",
         ),
         rows,
-        "What to measure next, by what it would narrow; year-to-year variability left out. A gauging counts once in the first column",
+        (
+            "What to measure next, by what it would narrow; year-to-year variability left out. A "
+            "gauging counts once in the first column"
+        ),
     )
 
 
@@ -311,10 +346,25 @@ def references() -> Words:
     """What this page rests on."""
     return sources(
         "ISO 748:2021, Hydrometry: measurement of liquid flow in open channels, velocity-area methods.",
-        "ISO 1438:2017, Hydrometry: open channel flow measurement using thin-plate weirs; C. E. Kindsvater and B. L. Shen's formula.",
-        "ISO 9555-1:1994, Liquid flow in open channels: tracer dilution methods; M. Richardson et al., Confluence 1(2), 2017, for salt.",
+        (
+            "ISO 1438:2017, Hydrometry: open channel flow measurement using thin-plate weirs; C. "
+            "E. Kindsvater and B. L. Shen's formula."
+        ),
+        (
+            "ISO 9555-1:1994, Liquid flow in open channels: tracer dilution methods; M. "
+            "Richardson et al., Confluence 1(2), 2017, for salt."
+        ),
         "ISO 18320:2020, Hydrometry: determination of the stage-discharge relationship.",
-        "T. A. Cohn, J. E. Kiang and R. R. Mason, J. Hydraul. Eng. 139(5), 2013: the uncertainty of a current-meter gauging from its own verticals.",
-        "S. E. Rantz and others, USGS Water-Supply Paper 2175, 1982: floats, shifts of the control, stages under ice.",
-        "T. Dalrymple and M. A. Benson, USGS TWRI 3-A2, 1967: floods from their marks. U.S. Bureau of Reclamation, Water Measurement Manual, 2001: weir plates.",
+        (
+            "T. A. Cohn, J. E. Kiang and R. R. Mason, J. Hydraul. Eng. 139(5), 2013: the "
+            "uncertainty of a current-meter gauging from its own verticals."
+        ),
+        (
+            "S. E. Rantz and others, USGS Water-Supply Paper 2175, 1982: floats, shifts of the "
+            "control, stages under ice."
+        ),
+        (
+            "T. Dalrymple and M. A. Benson, USGS TWRI 3-A2, 1967: floods from their marks. U.S. "
+            "Bureau of Reclamation, Water Measurement Manual, 2001: weir plates."
+        ),
     )

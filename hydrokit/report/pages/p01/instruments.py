@@ -85,7 +85,8 @@ def record_figure(study: Study, view: View, record: StageRecord) -> Picture:
 
 
 def _marked_axes(axes: Axes, record: StageRecord, view: View) -> None:
-    """Suspects, gaps and shifts; a stage far beyond the others is drawn at the edge, so that these can be read."""
+    """Suspects, gaps and shifts; a stage far beyond the others is drawn at the edge, so that these
+    can be read."""
     from matplotlib.dates import date2num
 
     tested = record.tested
@@ -162,9 +163,15 @@ def instruments_words(study: Study, view: View, record: StageRecord) -> Words:
     tested = record.tested
     staff, shifts = tested.staff, tested.to_mend
     if staff is None or not len(staff):
-        text = "No gauging has a stage on a day of the logger, so nothing holds the logger against the staff gauge: read the staff gauge at every visit."
+        text = (
+            "No gauging has a stage on a day of the logger, so nothing holds the logger against "
+            "the staff gauge: read the staff gauge at every visit."
+        )
     elif shifts:
-        text = f"Staff gauge and logger differ ({counted(len(staff), 'reading')} of both): the flows behind a shift are wrong until it is written into the site file."
+        text = (
+            f"Staff gauge and logger differ ({counted(len(staff), 'reading')} of both): the flows "
+            "behind a shift are wrong until it is written into the site file."
+        )
     else:
         text = f"Staff gauge and logger agree in {counted(len(staff), 'reading')} of both."
     text += (

@@ -44,7 +44,8 @@ __all__ = ["one_gauging_table", "rating_figure", "rating_words", "residual_figur
 def rating_figure(
     study: Study, view: View, rating: Rating, gauged: FieldGaugings, drawn: RatingDrawn
 ) -> Picture:
-    """The rating on logarithmic axes, where it is straight, with its band, and under it how far each gauging lies off it."""
+    """The rating on logarithmic axes, where it is straight, with its band, and under it how far
+    each gauging lies off it."""
     with figure(7.4, 5.55, 2, 1, height_ratios=(2.1, 1), sharex=True) as (made, (axes, below)):
         _draw_curve(axes, study, view, rating, gauged, drawn)
         told = _draw_residuals(below, view, rating, gauged)
@@ -52,7 +53,8 @@ def rating_figure(
     return Picture(
         made,
         f"Rating on logarithmic axes with a 95 % band, {rating.gaugings} gaugings from "
-        f"{view.range(rating.lowest_flow_m3s, rating.highest_flow_m3s, 'flow', 3)}. Below, how far each lies off it: {told}.",
+        f"{view.range(rating.lowest_flow_m3s, rating.highest_flow_m3s, 'flow', 3)}. Below, how "
+        f"far each lies off it: {told}.",
     )
 
 
@@ -167,7 +169,8 @@ def _draw_residuals(axes: Axes, view: View, rating: Rating, gauged: FieldGauging
 
 
 def _stage_axis(axes: Axes, view: View, rating: Rating, found: RatingDrawn) -> None:
-    """The axis reads the staff gauge, and is drawn by the height over cease-to-flow, where the rating is straight."""
+    """The axis reads the staff gauge, and is drawn by the height over cease-to-flow, where the
+    rating is straight."""
     from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 
     axes.xaxis.set_minor_locator(NullLocator())
@@ -177,7 +180,8 @@ def _stage_axis(axes: Axes, view: View, rating: Rating, found: RatingDrawn) -> N
     axes.xaxis.set_major_formatter(FixedFormatter(labels))
     axes.set_xlim(*(found.stage_m[[0, -1]] - rating.c))
     axes.set_xlabel(
-        f"stage [{view.label('stage')}], by its height over cease-to-flow at {view.text(rating.c, 'stage', 2)}"
+        f"stage [{view.label('stage')}], by its height over cease-to-flow at "
+        f"{view.text(rating.c, 'stage', 2)}"
     )
 
 
@@ -221,22 +225,33 @@ def rating_words(study: Study, view: View, rating: Rating, found: RatingPrecisio
             )
         )
         text += (
-            f" up to a stage of {view.text(rating.break_m, 'stage')}, and $Q = {upper:.4g}\\,{over}^{{{rating.upper_b:.2f}}}$ above it: "
-            "the gaugings bend there, as where the banks open out or another control takes over. "
+            f" up to a stage of {view.text(rating.break_m, 'stage')}, and $Q = "
+            f"{upper:.4g}\\,{over}^{{{rating.upper_b:.2f}}}$ above it: the gaugings bend there, "
+            "as where the banks open out or another control takes over. "
         )
     text += _leaning(study) if found.few else ""
     if found.decides:
         (low, low_sd), (high, high_sd) = found.at
         text += (
-            f"Where the energy is decided the curve is good to {plain_number(100 * low_sd, 2)} % at {view.text(low, 'flow', 2)} and "
-            f"{plain_number(100 * high_sd, 2)} % at {view.text(high, 'flow', 2)} (one standard deviation)."
+            f"Where the energy is decided the curve is good to {plain_number(100 * low_sd, 2)} % "
+            f"at {view.text(low, 'flow', 2)} and {plain_number(100 * high_sd, 2)} % at "
+            f"{view.text(high, 'flow', 2)} (one standard deviation)."
         )
     else:
         ((middle, sd),) = found.at
-        text += f"In the middle of what was gauged, at {view.text(middle, 'flow')}, the curve itself is good to {100 * sd:.0f} % (one standard deviation)."
-    text += f" Above {view.text(rating.trusted_flow_m3s, 'flow', 2)}, half as much again as the highest gauging, the rating is extrapolated and should not be relied on"
+        text += (
+            f"In the middle of what was gauged, at {view.text(middle, 'flow')}, the curve itself "
+            f"is good to {100 * sd:.0f} % (one standard deviation)."
+        )
+    text += (
+        f" Above {view.text(rating.trusted_flow_m3s, 'flow', 2)}, half as much again as the "
+        "highest gauging, the rating is extrapolated and should not be relied on"
+    )
     if found.stages_beyond:
-        text += f"; {100 * found.stages_beyond:.1f} % of the stages and {100 * found.water_beyond:.0f} % of their water lie there"
+        text += (
+            f"; {100 * found.stages_beyond:.1f} % of the stages and "
+            f"{100 * found.water_beyond:.0f} % of their water lie there"
+        )
     return Words(f"{text}.{_shifted(rating)}")
 
 
@@ -266,8 +281,10 @@ def _shifted(rating: Rating) -> str:
         return ""
     day, change = rating.shift
     return (
-        f" **The control has shifted:** gaugings from {day} on lie {100 * abs(change):.0f} % {'above' if change > 0 else 'below'} those before at one stage. "
-        "Look for what moved (gravel, wood, a kicked stone), keep two sheets of gaugings, and rate each time by its own."
+        f" **The control has shifted:** gaugings from {day} on lie {100 * abs(change):.0f} % "
+        f"{'above' if change > 0 else 'below'} those before at one stage. Look for what moved "
+        "(gravel, wood, a kicked stone), keep two sheets of gaugings, and rate each time by its "
+        "own."
     )
 
 
@@ -309,7 +326,8 @@ def residual_figure(study: Study, view: View, rating: Rating, gauged: FieldGaugi
 
 @needs(Study.one_gauging, quiet=True)
 def one_gauging_table(study: Study, view: View, one_gauging: tuple[OneGauging, ...]) -> Table:
-    """What one more gauging would narrow, stage by stage; the energy as the list of what to measure next has it."""
+    """What one more gauging would narrow, stage by stage; the energy as the list of what to measure
+    next has it."""
     rows = [
         (
             float(view.number(each.stage_m, "stage")),
@@ -347,9 +365,16 @@ def stage_words(study: Study, view: View, record: StageRecord) -> Words:
     """How often the stage was read, and what ice does to it."""
     every = _every(record.step_s)
     if record.daily:
-        text = f"These are taken as daily means{'' if every in ('', 'day') else f', one every {every}: the days between are not known'}. "
+        text = (
+            "These are taken as daily "
+            f"means{'' if every in ('', 'day') else f', one every {every}: the days between are not known'}. "
+        )
     else:
-        text = f"{counted(len(record.stage), 'reading')}{every and f', one every {every}'}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
+        text = (
+            f"{counted(len(record.stage), 'reading')}{every and f', one every {every}'}. Each is "
+            "turned into a flow before the day is averaged: the rating is curved, so the flow of "
+            "a mean stage would come out too low. "
+        )
     told = [
         each for each in record.findings if "highest gauging" not in each.message
     ]  # that is said beside the rating
@@ -358,7 +383,8 @@ def stage_words(study: Study, view: View, record: StageRecord) -> Words:
 
 
 def _every(step_s: float | None) -> str:
-    """The usual step of a series in words: ``15 minutes``, ``hour``, ``7 days``; nothing where there is none."""
+    """The usual step of a series in words: ``15 minutes``, ``hour``, ``7 days``; nothing where
+    there is none."""
     if step_s is None:
         return ""
     size, unit = (

@@ -65,10 +65,14 @@ def headline(study: Study, view: View, regime: FlowRegime) -> Words:
     )
     if regime.months_unseen:
         return Words(
-            f"**There is no year of record yet:** of its {counted(regime.days, 'day')} half bring {half}; {share} "
-            f"Nothing is known of {told_months(regime.months_unseen)}, and every figure below that speaks of a year rests on the other months alone."
+            f"**There is no year of record yet:** of its {counted(regime.days, 'day')} half bring "
+            f"{half}; {share} Nothing is known of {told_months(regime.months_unseen)}, and every "
+            "figure below that speaks of a year rests on the other months alone."
         )
-    first = f"Half the days of a year bring {half} (90 % interval {view.interval(study.answer('flow.median'))}); {share}"
+    first = (
+        f"Half the days of a year bring {half} (90 % interval "
+        f"{view.interval(study.answer('flow.median'))}); {share}"
+    )
     steps = fed_steps(study)
     if not steps:
         lean = study.answer("flow.lean")
@@ -152,7 +156,10 @@ def curve_figure(study: Study, view: View, curve: Duration, regime: FlowRegime) 
     )
     return Picture(
         made,
-        f"Flow duration curve of {study.name}: exceeded on half the days {half}, on 95 % of them {lean}, the mean is {mean}; with a 90 % band and the flow that may be taken.",
+        (
+            f"Flow duration curve of {study.name}: exceeded on half the days {half}, on 95 % of "
+            f"them {lean}, the mean is {mean}; with a 90 % band and the flow that may be taken."
+        ),
     )
 
 
@@ -178,7 +185,8 @@ def _mark_days(study: Study, view: View, axes: Axes, curve: Duration) -> None:
 
 
 def _mark_rights(study: Study, view: View, axes: Axes) -> None:
-    """Licence and residual flow as levels, named beside the axes; from the least to the most of the months."""
+    """Licence and residual flow as levels, named beside the axes; from the least to the most of the
+    months."""
     low, high = axes.get_ylim()
     named = []
     for name, by_month, dashes in (
@@ -215,24 +223,33 @@ def curve_words(study: Study, view: View, regime: FlowRegime) -> Words:
     """What the curve means and what would change it."""
     lean = study.answer("flow.lean")
     text = (
-        f"The curve rests on {counted(regime.days, 'day')}. Its band holds two uncertainties: other years than these could have come"
-        f"{_worth(regime)}, and the whole record may read high or low{_reads_off(regime, study.record_uncertainty)}. "
+        f"The curve rests on {counted(regime.days, 'day')}. Its band holds two uncertainties: "
+        f"other years than these could have come{_worth(regime)}, and the whole record may read "
+        f"high or low{_reads_off(regime, study.record_uncertainty)}. "
     )
     if regime.transfer_sd is not None:
         high, half, low = (f"{100 * each:.0f} %" for each in regime.transfer_sd)
         text += (
-            f"What was estimated from another creek adds {high} at the flow exceeded on 5 % of the days, {half} at the median "
-            f"and {low} at the flow exceeded on 95 %; a residual flow stated in the creek's own statistics shares that error. "
+            f"What was estimated from another creek adds {high} at the flow exceeded on 5 % of "
+            f"the days, {half} at the median and {low} at the flow exceeded on 95 %; a residual "
+            "flow stated in the creek's own statistics shares that error. "
         )
     text += (
-        f"The low end decides a winter: the flow exceeded on 95 % of the days is {view.shown(lean)} (90 % interval {view.interval(lean)})."
+        "The low end decides a winter: the flow exceeded on 95 % of the days is "
+        f"{view.shown(lean)} (90 % interval {view.interval(lean)})."
         if lean is not None and lean.high > 0
         else "At its low end the creek is dry."
     )
     if regime.months_unseen:
-        text += " **It leaves out the months without a record**, so it is the curve of those days and not of a year."
+        text += (
+            " **It leaves out the months without a record**, so it is the curve of those days and "
+            "not of a year."
+        )
     elif regime.years < _DRY_DECADE:
-        text += " With so few years the band says little about a dry decade; a long gauge nearby would say more."
+        text += (
+            " With so few years the band says little about a dry decade; a long gauge nearby "
+            "would say more."
+        )
     return Words(text)
 
 
@@ -241,7 +258,10 @@ def _worth(regime: FlowRegime) -> str:
     spread = regime.curve.spread
     if spread.count < 2 or spread.worth > 0.95 * spread.count:
         return ""
-    return f" (wet and dry spells last, so {spread.count:.0f} years in a row tell as much of the long run as {max(spread.worth, 1.0):.0f} that have nothing to do with each other)"
+    return (
+        f" (wet and dry spells last, so {spread.count:.0f} years in a row tell as much of the "
+        f"long run as {max(spread.worth, 1.0):.0f} that have nothing to do with each other)"
+    )
 
 
 def _reads_off(regime: FlowRegime, whole: float) -> str:
@@ -249,7 +269,10 @@ def _reads_off(regime: FlowRegime, whole: float) -> str:
     if regime.rating_sd is None:
         return f" by {100 * whole:.0f} % (one standard deviation)"
     high, half, low = (f"{100 * each:.0f} %" for each in regime.rating_sd)
-    return f": by {high} at the flow exceeded on 5 % of the days, {half} at the median and {low} at the flow exceeded on 95 % (one standard deviation of the rating)"
+    return (
+        f": by {high} at the flow exceeded on 5 % of the days, {half} at the median and {low} at "
+        "the flow exceeded on 95 % (one standard deviation of the rating)"
+    )
 
 
 _DRY_DECADE = 10  # years of record, below which nothing is said of a dry decade
@@ -338,7 +361,10 @@ def month_figure(study: Study, view: View, regime: FlowRegime) -> Picture:
     lowest = regime.leanest_month - 1
     return Picture(
         made,
-        f"Flow by month; the median day is lowest in {MONTH_NAMES[lowest]} with {view.text(regime.median_of_month_m3s[lowest], 'flow')}.",
+        (
+            f"Flow by month; the median day is lowest in {MONTH_NAMES[lowest]} with "
+            f"{view.text(regime.median_of_month_m3s[lowest], 'flow')}."
+        ),
     )
 
 
@@ -355,23 +381,40 @@ def month_words(study: Study, view: View, regime: FlowRegime) -> Words:
     if not median[lean] > 0:
         dry = series_text([name for name, flow in zip(MONTH_NAMES, median) if flow == 0])
         return Words(
-            f"On the median day of {dry} the creek is dry; that of {MONTH_NAMES[rich]} brings {view.text(median[rich], 'flow')}."
+            f"On the median day of {dry} the creek is dry; that of {MONTH_NAMES[rich]} brings "
+            f"{view.text(median[rich], 'flow')}."
         )
     return Words(
-        f"{MONTH_NAMES[lean]} is the leanest month: its median day brings {view.text(median[lean], 'flow')}; "
-        f"that of {MONTH_NAMES[rich]} brings {view.text(median[rich], 'flow')}, {plain_number(median[rich] / median[lean], 2)} times as much."
+        f"{MONTH_NAMES[lean]} is the leanest month: its median day brings "
+        f"{view.text(median[lean], 'flow')}; that of {MONTH_NAMES[rich]} brings "
+        f"{view.text(median[rich], 'flow')}, {plain_number(median[rich] / median[lean], 2)} times "
+        "as much."
         if median[rich] > 1.5 * median[lean]
-        else f"The creek is even: the median days of all months are {view.range(median[lean], median[rich], 'flow')}."
+        else (
+            "The creek is even: the median days of all months are "
+            f"{view.range(median[lean], median[rich], 'flow')}."
+        )
     )
 
 
 def references() -> Words:
     """What this page rests on."""
     return sources(
-        "Plotting positions m/(n + 1): W. Weibull, as used for flow duration by J. K. Searcy, USGS Water-Supply Paper 1542-A, 1959.",
+        "Plotting positions m/(n + 1): W. Weibull, as used for flow duration by J. K. Searcy, "
+        "USGS Water-Supply Paper 1542-A, 1959.",
         "Low-flow statistics: WMO-No. 1029, Manual on Low-flow Estimation and Prediction, 2008.",
-        "Log-Pearson III by moments: Interagency Advisory Committee on Water Data, Bulletin 17B, 1982. Extreme values by L-moments: J. R. M. Hosking and J. R. Wallis, Regional Frequency Analysis, 1997.",
-        "Base flow by filter: V. Lyne and M. Hollick, 1979, as A. R. Ladson and others, Australian Journal of Water Resources 17(1), 2013.",
+        (
+            "Log-Pearson III by moments: Interagency Advisory Committee on Water Data, Bulletin "
+            "17B, 1982. Extreme values by L-moments: J. R. M. Hosking and J. R. Wallis, Regional "
+            "Frequency Analysis, 1997."
+        ),
+        (
+            "Base flow by filter: V. Lyne and M. Hollick, 1979, as A. R. Ladson and others, "
+            "Australian Journal of Water Resources 17(1), 2013."
+        ),
         "MOVE.1: R. M. Hirsch, Water Resources Research 18(4), 1982.",
-        "Rules on residual flow are examples: D. L. Tennant, 1975; Swiss Waters Protection Act (SR 814.20), art. 31.",
+        (
+            "Rules on residual flow are examples: D. L. Tennant, 1975; Swiss Waters Protection "
+            "Act (SR 814.20), art. 31."
+        ),
     )

@@ -105,12 +105,15 @@ def low_words(
     lean, kept = found[LEAN_WEEK], available_in_lean_week(study)
     if not isinstance(lean, Quantile):
         return Words(
-            f"The lowest week of ten years cannot be told yet: {view.told(str(lean))}. The driest years decide whether the plant carries a house; a long gauge nearby would tell of them."
+            f"The lowest week of ten years cannot be told yet: {view.told(str(lean))}. The "
+            "driest years decide whether the plant carries a house; a long gauge nearby would "
+            "tell of them."
         )
     if kept is None or not lean.flow_m3s > 0:
         dry = [view.told(each) for each in lean.findings if "ran dry" in each.message]
         return Words(
-            f"In the lowest week of one year in ten the creek is dry, and the plant stops{'; ' + dry[0] if dry else ''}."
+            "In the lowest week of one year in ten the creek is dry, and the plant "
+            f"stops{'; ' + dry[0] if dry else ''}."
         )
     left = (
         f"{view.text(min(kept), 'flow')}"
@@ -118,7 +121,8 @@ def low_words(
         else f"{view.range(min(kept), max(kept), 'flow')} by month"
     )
     text = (
-        f"Once in ten years the mean of the lowest week falls to {bold(view.text(lean.flow_m3s, 'flow'))} or less"
+        "Once in ten years the mean of the lowest week falls to "
+        f"{bold(view.text(lean.flow_m3s, 'flow'))} or less"
         + (
             f" (90 % interval {view.range(lean.low_m3s, lean.high_m3s, 'flow')})"
             if np.isfinite(lean.low_m3s)
@@ -136,7 +140,10 @@ def low_words(
         text += f"Read from the yearly minima alone it is {view.text(other.flow_m3s, 'flow')}" + (
             ", the same within a tenth."
             if abs(apart) < 0.1
-            else f", {100 * abs(apart):.0f} % {'more' if apart > 0 else 'less'}: the tail is not settled by these years."
+            else (
+                f", {100 * abs(apart):.0f} % {'more' if apart > 0 else 'less'}: the tail is not "
+                "settled by these years."
+            )
         )
     return Words(text)
 
@@ -189,7 +196,10 @@ def flood_table(
     return Table(
         columns,
         rows,
-        "Floods, from daily means, with their annual exceedance probability (AEP); the last row is the one the intake must survive",
+        (
+            "Floods, from daily means, with their annual exceedance probability (AEP); the last "
+            "row is the one the intake must survive"
+        ),
         mark=(len(rows) - 1,),
     )
 
@@ -212,20 +222,26 @@ def flood_words(study: Study, view: View, wanted: IntakeFlood) -> Words:
         else "assumed here; write life and flood_risk under [intake]"
     )
     text = (
-        f"An intake that is to stand {counted(round(wanted.life_years), 'year')} and may be overtopped with a chance of {100 * wanted.risk:.0f} % ({said}) must survive the flood of "
-        f"{bold(view.shown(study.answer('flood.return_period')))}"
+        f"An intake that is to stand {counted(round(wanted.life_years), 'year')} and may be "
+        f"overtopped with a chance of {100 * wanted.risk:.0f} % ({said}) must survive the flood "
+        f"of {bold(view.shown(study.answer('flood.return_period')))}"
     )
     known = [found for _, found in wanted.flows if not isinstance(found, str)]
     if not known:
         return Words(
-            f"{text}. How great that is cannot be told from this record: {view.told(str(wanted.flows[0][1]))}. Look for flood marks, and ask who has lived here longest."
+            f"{text}. How great that is cannot be told from this record: "
+            f"{view.told(str(wanted.flows[0][1]))}. Look for flood marks, and ask who has "
+            "lived here longest."
         )
     first = study.answer("flood.intake")
     kind = "flow" if first is None else first.kind
     beside = "".join(
         f" (the other distribution gives {view.text(each.flow_m3s, kind)})" for each in known[1:]
     )
-    text += f": {view.shown(first)} as a daily mean{beside}. The momentary peak of a small creek is higher, often more than twice as high. "
+    text += (
+        f": {view.shown(first)} as a daily mean{beside}. The momentary peak of a small creek is "
+        "higher, often more than twice as high. "
+    )
     odd = [each for each in known[0].findings if "outlier" in each.message]
     text += "".join(f"{capital(view.told(each))}. " for each in odd)
     return Words((text + _season(study) + _marks(study, view, known[0])).rstrip())
@@ -236,12 +252,14 @@ def _season(study: Study) -> str:
     if found is None:
         return ""
     text = (
-        f"The yearly flood came most often in {series_text(found.months)} ({found.most} of {counted(found.years, 'year')}"
-        + (" each" if len(found.months) > 1 else "")
-        + ")"
+        f"The yearly flood came most often in {series_text(found.months)} ({found.most} of "
+        f"{counted(found.years, 'year')}" + (" each" if len(found.months) > 1 else "") + ")"
     )
     if found.concentration > 0.6:
-        return f"{text}; most floods keep near their mean date, in {found.mean_month}: have the intake clear well before it. "
+        return (
+            f"{text}; most floods keep near their mean date, in {found.mean_month}: have the "
+            "intake clear well before it. "
+        )
     return (
         f"{text}, but it may come at any time of the year. "
         if found.concentration < 0.3
@@ -257,13 +275,18 @@ def _marks(study: Study, view: View, design: Quantile) -> str:
     compared = "above" if ratio > 1.1 else "below" if ratio < 0.9 else "about as great as"
     factor = peak_factor(study)
     return (
-        f"Flood marks in the creek tell of a peak of {bold(view.text(marks.flow_m3s, flood_kind(marks.flow_m3s), 2))} ± {100 * marks.uncertainty:.0f} % (one standard deviation), "
-        f"{compared} that flood as a daily mean"
+        "Flood marks in the creek tell of a peak of "
+        f"{bold(view.text(marks.flow_m3s, flood_kind(marks.flow_m3s), 2))} ± "
+        f"{100 * marks.uncertainty:.0f} % (one standard deviation), {compared} that flood as a "
+        "daily mean"
         + ("; build for the peak." if ratio > 0.9 else ".")
         + (
             ""
             if factor is None
-            else f" That peak stood {plain_number(factor, 2)} times above the mean of its day, and the weir is judged by as much."
+            else (
+                f" That peak stood {plain_number(factor, 2)} times above the mean of its day, and "
+                "the weir is judged by as much."
+            )
         )
     )
 
@@ -339,6 +362,9 @@ def extremes_figure(
         )
     return Picture(
         made,
-        f"Left: yearly floods against their return period, with the curve through them and its limits; the greatest of {counted(len(floods.flow_m3s), 'year')} is {view.text(floods.flow_m3s.max(), flood_kind(floods.flow_m3s.max()))}. "
-        f"Right: the lowest week of each year, the same way; the least is {view.text(weeks.flow_m3s.min(), 'flow')}.",
+        "Left: yearly floods against their return period, with the curve through them and its "
+        f"limits; the greatest of {counted(len(floods.flow_m3s), 'year')} is "
+        f"{view.text(floods.flow_m3s.max(), flood_kind(floods.flow_m3s.max()))}. Right: the "
+        "lowest week of each year, the same way; the least is "
+        f"{view.text(weeks.flow_m3s.min(), 'flow')}.",
     )

@@ -78,7 +78,10 @@ def rights_words(study: Study, view: View) -> Words:
     rules = "; ".join(view.told(each.text) for each in study.rights.rules)
     limits = (
         [
-            f"at most {view.text(study.rights.volume_m3, 'water of a year')} in a year that begins with {MONTH_NAMES[study.rights.start_month - 1]}"
+            (
+                f"at most {view.text(study.rights.volume_m3, 'water of a year')} in a year that "
+                f"begins with {MONTH_NAMES[study.rights.start_month - 1]}"
+            )
         ]
         if np.isfinite(study.rights.volume_m3)
         else []
@@ -92,21 +95,26 @@ def rights_words(study: Study, view: View) -> Words:
     said = (
         f"Rules as given: {rules}."
         if rules
-        else f"**No rule says what must stay in the creek.** {_none_stays(study)}; ask before relying on any figure here."
+        else (
+            f"**No rule says what must stay in the creek.** {_none_stays(study)}; ask before "
+            "relying on any figure here."
+        )
     )
     taken_told = f" What is taken is limited too: {series_text(limits)}." if limits else ""
     return Words(f"{said}{_how_sure(study, view)}{taken_told} {study.rights.statement}")
 
 
 def _how_sure(study: Study, view: View) -> str:
-    """That a residual flow in the creek's own statistics is as unsure as these are, in the month in which most stays."""
+    """That a residual flow in the creek's own statistics is as unsure as these are, in the month in
+    which most stays."""
     stays, number = study.answer("water.residual"), uncertain_month(study)
     if stays is None or number is None:
         return ""
     month = stays.month(number)
     return (
-        f" What the rules ask for in the creek's own statistics is as uncertain as the record: {view.shown(month)} "
-        f"(90 % interval {view.interval(month)}); a longer record, or the authority's figure in L/s, settles it."
+        " What the rules ask for in the creek's own statistics is as uncertain as the record: "
+        f"{view.shown(month)} (90 % interval {view.interval(month)}); a longer record, or the "
+        "authority's figure in L/s, settles it."
     )
 
 
@@ -138,7 +146,12 @@ def bypassed_figure(study: Study, view: View, reach: BypassedReach, creek: Durat
         legend_above(axes, over=ABOVE_SHARE)
     return Picture(
         made,
-        f"Duration curves of the creek and of the reach between intake and outfall, which keeps {view.text(reach.mean_m3s, 'flow')} on average and {view.text(reach.lean_m3s, 'flow')} on 95 % of the days, if {'the plant takes what it can' if reach.by_plant else 'all that may be taken is taken'}.",
+        (
+            "Duration curves of the creek and of the reach between intake and outfall, which "
+            f"keeps {view.text(reach.mean_m3s, 'flow')} on average and "
+            f"{view.text(reach.lean_m3s, 'flow')} on 95 % of the days, if "
+            f"{'the plant takes what it can' if reach.by_plant else 'all that may be taken is taken'}."
+        ),
     )
 
 
@@ -149,11 +162,15 @@ def bypassed_words(study: Study, view: View, reach: BypassedReach) -> Words:
     told = (
         f" It falls dry on {dry:.0f} days a year, with or without it."
         if dry - always < 0.5
-        else f" **It falls dry on {dry:.0f} days a year{f', {always:.0f} of them without the plant too' if always >= 0.5 else ''}.**"
+        else (
+            f" **It falls dry on {dry:.0f} days a "
+            f"year{f', {always:.0f} of them without the plant too' if always >= 0.5 else ''}.**"
+        )
     )
     return Words(
-        f"Between intake and outfall the creek keeps {view.text(reach.mean_m3s, 'flow')} on average, and at least "
-        f"{view.text(reach.lean_m3s, 'flow')} on 95 % of the days, if {'the plant takes all it may and can' if reach.by_plant else 'all that may be taken is taken'}; "
+        f"Between intake and outfall the creek keeps {view.text(reach.mean_m3s, 'flow')} on "
+        f"average, and at least {view.text(reach.lean_m3s, 'flow')} on 95 % of the days, if "
+        f"{'the plant takes all it may and can' if reach.by_plant else 'all that may be taken is taken'}; "
         f"without the plant it is {view.shown(study.answer('flow.lean'))} on as many days."
         + (told if dry >= 0.5 else "")
     )

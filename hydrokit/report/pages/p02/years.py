@@ -93,7 +93,10 @@ def years_figure(study: Study, view: View, record: pd.Series, found: YearlyFlows
     if not whole:
         return Picture(
             made,
-            f"Flow on the days of record from October {years[0] - 1} to September {years[-1]}; no year of it is whole.",
+            (
+                f"Flow on the days of record from October {years[0] - 1} to September "
+                f"{years[-1]}; no year of it is whole."
+            ),
         )
     told = (
         f"every year from October to September; the driest is {driest - 1}/{driest},"
@@ -168,11 +171,17 @@ def heat_figure(study: Study, view: View, record: pd.Series) -> Picture | Words:
         bar.ax.set_yticklabels(["driest", "median", "wettest"])
         bar.outline.set_visible(False)
     row, column = divmod(int(np.nanargmin(mean.to_numpy())), mean.shape[1])
-    least = f"{MONTH_NAMES[column]} {mean.index[row]}: {view.text(float(mean.to_numpy(dtype=float)[row, column]), 'flow')}"
+    least = (
+        f"{MONTH_NAMES[column]} {mean.index[row]}: "
+        f"{view.text(float(mean.to_numpy(dtype=float)[row, column]), 'flow')}"
+    )
     span = f"from {mean.index[0]} to {mean.index[-1]}" if years > 1 else f"of {mean.index[0]}"
     return Picture(
         made,
-        f"Mean flow of every month {span}, coloured from the driest to the wettest of its calendar month; the least water came in {least}.",
+        (
+            f"Mean flow of every month {span}, coloured from the driest to the wettest of its "
+            f"calendar month; the least water came in {least}."
+        ),
     )
 
 
@@ -231,7 +240,11 @@ def year_curves_figure(study: Study, view: View, curve: Duration) -> Picture | W
     )
     return Picture(
         made,
-        f"Duration curves of {len(each)} {'year' if len(each) == 1 else 'years'}; half the days bring {median} or more in a median year, {dry} in a dry and {wet} in a wet one.",
+        (
+            f"Duration curves of {len(each)} {'year' if len(each) == 1 else 'years'}; half the "
+            f"days bring {median} or more in a median year, {dry} in a dry and {wet} in a wet "
+            "one."
+        ),
     )
 
 
@@ -240,15 +253,18 @@ def year_curves_words(study: Study, view: View, found: TypicalYears) -> Words:
     """How far a dry year lies below a median one."""
     if found.count < _FEW_YEARS:
         return Words(
-            f"{'One year shows' if found.count == 1 else f'{found.count} years show'} little of how years differ; ten or more would."
+            f"{'One year shows' if found.count == 1 else f'{found.count} years show'} little "
+            "of how years differ; ten or more would."
         )
     dry, median, wet = found.half_m3s
     dry_lean, lean, _ = found.lean_m3s
     return Words(
-        f"Half the days of a median year bring {view.text(median, 'flow')} or more, of a dry year {view.text(dry, 'flow')}, of a wet one {view.text(wet, 'flow')} "
-        "(one year in ten is drier, one in ten wetter). "
+        f"Half the days of a median year bring {view.text(median, 'flow')} or more, of a dry year "
+        f"{view.text(dry, 'flow')}, of a wet one {view.text(wet, 'flow')} (one year in ten is "
+        "drier, one in ten wetter). "
         + (
-            f"On 90 % of its days a median year brings at least {view.text(lean, 'flow')}, a dry one only {view.text(dry_lean, 'flow')}: "
+            f"On 90 % of its days a median year brings at least {view.text(lean, 'flow')}, a "
+            f"dry one only {view.text(dry_lean, 'flow')}: "
             if lean > 0
             else "More than 10 % of the days of a median year are dry: "
         )
@@ -272,12 +288,14 @@ def gaps_words(study: Study, view: View, found: pd.DataFrame) -> Words:
     ]
     more = f", and {len(found) - 6} more, none longer" if len(found) > 6 else ""
     told = (
-        "Filled were only gaps up to the length the site file allows, along the recession: a filled gap never shows a flood."
+        "Filled were only gaps up to the length the site file allows, along the recession: a "
+        "filled gap never shows a flood."
         if found["filled"].any()
         else "None was filled; fill_gaps under [stream] says up to how many days may be."
     )
     return Words(
-        f"The record has {counted(len(found), 'gap')}, {counted(missing_days(study), 'day')} together: {series_text(listed) if not more else ', '.join(listed)}{more}. {told}"
+        f"The record has {counted(len(found), 'gap')}, {counted(missing_days(study), 'day')} "
+        f"together: {series_text(listed) if not more else ', '.join(listed)}{more}. {told}"
     )
 
 
@@ -285,23 +303,34 @@ def gaps_words(study: Study, view: View, found: pd.DataFrame) -> Words:
 def method_words(study: Study, view: View, found: RecordMethod) -> Words:
     """How the record was made, its water against the catchment, and whether the years have a trend."""
     text = (
-        f"The record is **{found.kind}**{f', by {escape_markdown(found.by)}' if found.by else ''}: from {found.first} to {found.last}, "
-        f"{counted(found.own_days, 'day')} of its own and {counted(found.estimated_days, 'day')} estimated from another creek, "
-        f"{counted(found.whole_years, 'whole year')} counted from {MONTH_NAMES[found.start_month - 1]} on. "
-        f"{counted(found.gaugings, 'gauging')} stand beside it. All its flows together may be wrong by {100 * found.sd:.0f} % (one standard deviation)."
+        "The record is "
+        f"**{found.kind}**{f', by {escape_markdown(found.by)}' if found.by else ''}: from "
+        f"{found.first} to {found.last}, {counted(found.own_days, 'day')} of its own and "
+        f"{counted(found.estimated_days, 'day')} estimated from another creek, "
+        f"{counted(found.whole_years, 'whole year')} counted from "
+        f"{MONTH_NAMES[found.start_month - 1]} on. {counted(found.gaugings, 'gauging')} stand "
+        f"beside it. All its flows together may be wrong by {100 * found.sd:.0f} % (one standard "
+        "deviation)."
     )
     text += _beside_told(study.beside_record, view)
     if found.runoff_m is not None:
-        text += f" Spread over the catchment, a mean year's water is {view.text(found.runoff_m, 'small length')} deep"
+        text += (
+            " Spread over the catchment, a mean year's water is "
+            f"{view.text(found.runoff_m, 'small length')} deep"
+        )
         text += (
             "."
             if found.coefficient is None
-            else f", {100 * found.coefficient:.0f} % of the rain and snow that falls (runoff coefficient {found.coefficient:.2f})."
+            else (
+                f", {100 * found.coefficient:.0f} % of the rain and snow that falls (runoff "
+                f"coefficient {found.coefficient:.2f})."
+            )
         )
     if found.trend is not None:
         text += (
-            f" The yearly means change by {view.text(found.trend.slope, 'flow', 2)} a year (Sen's slope); years without a trend change as much "
-            f"with a chance of {100 * found.trend.p_value:.0f} % (test of Mann and Kendall)."
+            f" The yearly means change by {view.text(found.trend.slope, 'flow', 2)} a year (Sen's "
+            "slope); years without a trend change as much with a chance of "
+            f"{100 * found.trend.p_value:.0f} % (test of Mann and Kendall)."
         )
     return Words(text)
 
@@ -319,8 +348,9 @@ def _beside_told(found: Beside | None, view: View) -> str:
         )
         day = "the day" if found.gaugings == 1 else f"the {found.gaugings} days"
         text += (
-            f" On {day} with a gauging in open water the flow gauged lies {abs(100 * found.off):.0f} % {'above' if found.off >= 0 else 'below'} the record"
-            f"{' in the median' if found.gaugings > 1 else ''}{spread}."
+            f" On {day} with a gauging in open water the flow gauged lies "
+            f"{abs(100 * found.off):.0f} % {'above' if found.off >= 0 else 'below'} the "
+            f"record{' in the median' if found.gaugings > 1 else ''}{spread}."
         )
     if found.staff:
         spread = (
@@ -329,9 +359,11 @@ def _beside_told(found: Beside | None, view: View) -> str:
             else ""
         )
         text += (
-            f" {counted(found.staff, 'staff reading')} {'stands' if found.staff == 1 else 'stand'} "
-            f"{view.text(abs(found.staff_off_m), 'small length', 2)} {'above' if found.staff_off_m >= 0 else 'below'} the logger"
-            f"{' in the median' if found.staff > 1 else ''}{spread}."
+            f" {counted(found.staff, 'staff reading')} "
+            f"{'stands' if found.staff == 1 else 'stand'} "
+            f"{view.text(abs(found.staff_off_m), 'small length', 2)} "
+            f"{'above' if found.staff_off_m >= 0 else 'below'} the "
+            f"logger{' in the median' if found.staff > 1 else ''}{spread}."
         )
     return text
 

@@ -63,7 +63,10 @@ def _hardest(study: Study, view: View, told: LineFrost) -> str:
     if told.cold.lasting:
         return f"a frost of {SPELL_DAYS} days at {air} ({source})"
     if "known here" in source:
-        return f"the hardest frost of the record of air temperature, its coldest day taken to be as cold as the coldest known here, {air}"
+        return (
+            "the hardest frost of the record of air temperature, its coldest day taken to be as "
+            f"cold as the coldest known here, {air}"
+        )
     return f"the hardest frost of the record of air temperature, whose coldest day had {air}"
 
 
@@ -121,20 +124,28 @@ def frost_words(study: Study, view: View, told: LineFrost) -> Words:
     name = escape_markdown(worst.stretch.name)
     where = f"{name}, {_lies(view, worst.stretch)}"
     text = (
-        f"In {cold}, a stopped line has **{view.shown(study.answer('freeze.worst'))}** before its worst stretch is blocked: {where}{', before the snow has come' if first.bare_s < first.snow_s else ''}. "
-        f"That counts from water already at freezing point, as a creek in frost brings it, and a quarter of it turned to ice. {_ground(study, view, told)}"
+        f"In {cold}, a stopped line has **{view.shown(study.answer('freeze.worst'))}** before its "
+        "worst stretch is blocked: "
+        f"{where}{', before the snow has come' if first.bare_s < first.snow_s else ''}. That "
+        "counts from water already at freezing point, as a creek in frost brings it, and a "
+        f"quarter of it turned to ice. {_ground(study, view, told)}"
     )
     if worst.stretch.bare and not {"cover", "snow", "insulation"} & set(
         study.site[worst.stretch.line]
     ):
-        text += f"The site file does not say how the {worst.stretch.line} lies, so it is taken as bare: give its cover. "
+        text += (
+            f"The site file does not say how the {worst.stretch.line} lies, so it is taken as "
+            "bare: give its cover. "
+        )
     flow, open_ = study.full_flow_m3s, running_open(study)
     if open_ is not None and np.isinf(open_.reach_m):
         text += f"Running at {view.text(flow, 'flow')} its friction alone keeps it open. "
     elif open_ is not None:
         text += (
-            f"Running at {view.text(flow, 'flow')}, water that arrives only {view.text(open_.warmer_k, 'temperature difference', 2)} above freezing gets through {view.text(open_.reach_m, 'length', 2)} of such pipe "
-            f"before it is at freezing point; the stretch is {view.text(open_.stretch_m, 'length', 2)} long. "
+            f"Running at {view.text(flow, 'flow')}, water that arrives only "
+            f"{view.text(open_.warmer_k, 'temperature difference', 2)} above freezing gets "
+            f"through {view.text(open_.reach_m, 'length', 2)} of such pipe before it is at "
+            f"freezing point; the stretch is {view.text(open_.stretch_m, 'length', 2)} long. "
         )
     needed = kept_open(study)[worst.stretch.name]
     text += (
@@ -142,7 +153,10 @@ def frost_words(study: Study, view: View, told: LineFrost) -> Words:
         if needed.flow_m3s > needed.most_m3s
         else "Where the flow may fail, "
     )
-    text += "drain it as soon as it stops, cover or wrap the worst spot, or let a trickle run only if that has been seen to be enough."
+    text += (
+        "drain it as soon as it stops, cover or wrap the worst spot, or let a trickle run only if "
+        "that has been seen to be enough."
+    )
     return Words(text)
 
 
@@ -153,16 +167,34 @@ def _ground(study: Study, view: View, told: LineFrost) -> str:
     if any(each.soil_m > 0 for each in lying) and told.air_temperature_k < FREEZING_POINT:
         days = "each day of it" if told.cold.lasting else "each day of the record"
         text = (
-            f"Frost goes {view.shown(study.answer('frost.depth'))} deep into bare moist soil: the air of {days} is led into a column of it, whose water gives off its heat in freezing and takes it back in thawing. "
-            f"A buried pipe loses heat to the soil at its crown, as cold as that is then. In wet silt frost would go {view.text(told.frost_depths_m[0], 'stage', 2)} deep, in dry gravel {view.text(told.frost_depths_m[1], 'stage', 2)}; under grass or forest it goes less deep. "
+            f"Frost goes {view.shown(study.answer('frost.depth'))} deep into bare moist soil: the "
+            f"air of {days} is led into a column of it, whose water gives off its heat in "
+            "freezing and takes it back in thawing. A buried pipe loses heat to the soil at its "
+            "crown, as cold as that is then. In wet silt frost would go "
+            f"{view.text(told.frost_depths_m[0], 'stage', 2)} deep, in dry gravel "
+            f"{view.text(told.frost_depths_m[1], 'stage', 2)}; under grass or forest it goes less "
+            "deep. "
         )
         if near := reached_in_gravel(study):
-            text += f"**In dry gravel it would come down to: {series_text([escape_markdown(each) for each in near])}.** Dig where the pipe lies shallowest and see what soil it is. "
+            text += (
+                "**In dry gravel it would come down to: "
+                f"{series_text([escape_markdown(each) for each in near])}.** Dig where the pipe "
+                "lies shallowest and see what soil it is. "
+            )
     snowed = any(each.snow_m > 0 for each in lying)
     if snowed and told.cold.snow_share is not None:
-        text += "Snow lies on each day as the record of air temperature has it, in proportion to the depth of mid winter that each stretch is given; days without a reading follow a rule. "
+        text += (
+            "Snow lies on each day as the record of air temperature has it, in proportion to the "
+            "depth of mid winter that each stretch is given; days without a reading follow a "
+            "rule. "
+        )
     elif snowed and not told.cold.lasting:
-        text += f"Snow lies by a rule: {DAYS_TO_USUAL} frosty days bring the depth of mid winter, and a day at {view.text(_MILD_K, 'temperature', 2)} melts {view.text((_MILD_K - FREEZING_POINT) * MELT_M, 'diameter', 2)} of it (common practice). "
+        text += (
+            f"Snow lies by a rule: {DAYS_TO_USUAL} frosty days bring the depth of mid winter, and "
+            f"a day at {view.text(_MILD_K, 'temperature', 2)} melts "
+            f"{view.text((_MILD_K - FREEZING_POINT) * MELT_M, 'diameter', 2)} of it (common "
+            "practice). "
+        )
     return text
 
 
@@ -173,16 +205,24 @@ def frazil_words(study: Study, view: View, temperature: pd.Series) -> Words:
     limit, counted = view.text(FRAZIL_AIR_K, "temperature", 2), study.answer("frazil.days")
     if counted is None:
         return Words(
-            f"**Frazil.** The record of air temperature is too short to count its nights; a clear night of {limit} or colder over open water near freezing point makes frazil, needles of ice that glue a screen shut within hours."
+            "**Frazil.** The record of air temperature is too short to count its nights; a "
+            f"clear night of {limit} or colder over open water near freezing point makes "
+            "frazil, needles of ice that glue a screen shut within hours."
         )
     if counted.value == 0:
         return Words(
-            f"**Frazil.** Nights of {limit} or colder over a creek near freezing point hardly come; a single clear night may still make frazil, needles of ice that glue a screen shut within hours."
+            f"**Frazil.** Nights of {limit} or colder over a creek near freezing point hardly "
+            "come; a single clear night may still make frazil, needles of ice that glue a "
+            "screen shut within hours."
         )
     return Words(
-        f"**Frazil.** {view.shown(counted)} night{'s' if counted.value > 1 else ''} a year {'have' if counted.value > 1 else 'has'} the weather for frazil at the most: air of {limit} or colder over a creek near freezing point. A clear night that cold over open, stirred water makes frazil, needles of ice that glue "
-        "any screen shut within hours, an inclined one too: it sheds leaves, not frazil. Once snow or ice has closed the creek above the intake, it makes no more; a deep, quiet pond before the screen helps that along. "
-        "On such a night have someone at the screen, or shut down and drain in time."
+        f"**Frazil.** {view.shown(counted)} night{'s' if counted.value > 1 else ''} a year "
+        f"{'have' if counted.value > 1 else 'has'} the weather for frazil at the most: air of "
+        f"{limit} or colder over a creek near freezing point. A clear night that cold over open, "
+        "stirred water makes frazil, needles of ice that glue any screen shut within hours, an "
+        "inclined one too: it sheds leaves, not frazil. Once snow or ice has closed the creek "
+        "above the intake, it makes no more; a deep, quiet pond before the screen helps that "
+        "along. On such a night have someone at the screen, or shut down and drain in time."
     )
 
 
@@ -193,9 +233,14 @@ def running_water_words(study: Study, view: View) -> Words:
     warmer = view.text(fall_warms(fall), "temperature difference", 2)
     least = view.text(MOST_SUPERCOOLING, "temperature difference", 2)
     return Words(
-        "**Why the creek runs on.** Still water beside a creek freezes while the creek stays open, because its water is new every moment: it has passed a cold spot within seconds, springs and the ground feed it above freezing point, "
-        f"and its fall turns to heat ({warmer} for each {view.text(fall, 'head')}). Snow and ice along its banks cover much of it. Water that stands in a pipe has none of this: what it loses is lost. "
-        f"Running water at its freezing point is supercooled by {least} at the most, and for minutes only; a thermometer that shows a whole degree below freezing in a stream is wrong. Read it as freezing point, and check it in melting ice."
+        "**Why the creek runs on.** Still water beside a creek freezes while the creek stays "
+        "open, because its water is new every moment: it has passed a cold spot within seconds, "
+        "springs and the ground feed it above freezing point, and its fall turns to heat "
+        f"({warmer} for each {view.text(fall, 'head')}). Snow and ice along its banks cover much "
+        "of it. Water that stands in a pipe has none of this: what it loses is lost. Running "
+        f"water at its freezing point is supercooled by {least} at the most, and for minutes "
+        "only; a thermometer that shows a whole degree below freezing in a stream is wrong. Read "
+        "it as freezing point, and check it in melting ice."
     )
 
 

@@ -65,5 +65,8 @@ def loss_figure(study: Study, view: View, found: HeadLosses) -> Picture:
     )
     return Picture(
         made,
-        f"From the gross head, {in_picture(view, gross)}, to the net head at the jets, {in_picture(view, net)}: {told}.",
+        (
+            f"From the gross head, {in_picture(view, gross)}, to the net head at the jets, "
+            f"{in_picture(view, net)}: {told}."
+        ),
     )

@@ -100,43 +100,78 @@ def closing_verdict(study: Study, view: View, held: Pressures) -> str:
     """How slowly to close and why, in the same words wherever it is asked."""
     if np.isinf(held.safe_time_s):
         return "The pressure at rest is already above the rating: no closing is slow enough. "
-    travel = f"Take {view.shown(study.answer('closing_time'))} or more over the whole travel of a valve or needle"
+    travel = (
+        f"Take {view.shown(study.answer('closing_time'))} or more over the whole travel of a "
+        "valve or needle"
+    )
     if too_hot(study):
-        return f"No rating of its pipe holds at its warmest, so no closing is known to be safe then. {travel}, and only while the pipe is cool. "
+        return (
+            "No rating of its pipe holds at its warmest, so no closing is known to be safe then. "
+            f"{travel}, and only while the pipe is cool. "
+        )
     if np.isnan(held.safe_time_s):
-        return f"Without the pipe's rating no safe time can be calculated; find it printed on the pipe. {travel} until then. "
+        return (
+            "Without the pipe's rating no safe time can be calculated; find it printed on the "
+            f"pipe. {travel} until then. "
+        )
     if held.safe_time_s == 0:
-        return f"Even stopped at once the pressure stays within the derated rating everywhere, yet joints, bends and old plastic take repeated blows badly. {travel} all the same. "
+        return (
+            "Even stopped at once the pressure stays within the derated rating everywhere, yet "
+            f"joints, bends and old plastic take repeated blows badly. {travel} all the same. "
+        )
     why = []
     if held.use_at_once > 1:
         why.append(
-            f"stopped at once the pressure would reach {plain_number(100 * held.use_at_once, 3)} % of the derated rating"
+            "stopped at once the pressure would reach "
+            f"{plain_number(100 * held.use_at_once, 3)} % of the derated rating"
         )
     if held.at_once_parts_m is not None and held.rejoined_m is not None:
         why.append(
-            f"stopped at once the water column would **part** at {view.text(held.at_once_parts_m, 'length')}, and the blow when it rejoins may raise the head at the foot by as much as {view.text(held.rejoined_m[1], 'head', 2)} over rest, by an estimate for a pipe without friction"
+            "stopped at once the water column would **part** at "
+            f"{view.text(held.at_once_parts_m, 'length')}, and the blow when it rejoins may "
+            "raise the head at the foot by as much as "
+            f"{view.text(held.rejoined_m[1], 'head', 2)} over rest, by an estimate for a pipe "
+            "without friction"
         )
-    text = f"An even closing must take {view.shown(study.answer('closing_time.even'))} or more: {'; '.join(why)}. "
+    text = (
+        f"An even closing must take {view.shown(study.answer('closing_time.even'))} or more: "
+        f"{'; '.join(why)}. "
+    )
     return f"{text}A gate does most of its closing in the last quarter of its travel. {travel}. "
 
 
 @needs(Study.pressures, quiet=True)
 def surge_words(study: Study, view: View, held: Pressures) -> Words:
     """What closing does, and how slowly it must be done."""
-    text = f"Water stopped faster than in {view.shown(study.answer('wave.round_trip'))} is as good as stopped at once: the foot would see {view.shown(study.answer('pressure.at_once'))}. "
+    text = (
+        f"Water stopped faster than in {view.shown(study.answer('wave.round_trip'))} is as good "
+        f"as stopped at once: the foot would see {view.shown(study.answer('pressure.at_once'))}. "
+    )
     if study.penstock is not None and len(study.penstock.joined.pipes) > 1:
         text += (
             "Where bores or walls differ the waves meet again, and the highest is not the first. "
         )
     if held.closing_time_s is not None:
-        text += f"Closed in {view.text(held.closing_time_s, 'time', 2)} it sees {view.shown(study.answer('pressure.highest'))}. "
+        text += (
+            f"Closed in {view.text(held.closing_time_s, 'time', 2)} it sees "
+            f"{view.shown(study.answer('pressure.highest'))}. "
+        )
         wave = return_wave(study)
         if wave is not None and wave.parts:
-            text += "On the way back the wave pulls so hard that the water column **parts**; the blow when it closes again comes on top of these figures. "
+            text += (
+                "On the way back the wave pulls so hard that the water column **parts**; the blow "
+                "when it closes again comes on top of these figures. "
+            )
         elif wave is not None and wave.worth_telling:
-            text += f"On the way back the wave pulls the pipe to {view.text(wave.lowest_pa, 'pressure', 2)} at {view.text(wave.at_m, 'length')}. "
+            text += (
+                "On the way back the wave pulls the pipe to "
+                f"{view.text(wave.lowest_pa, 'pressure', 2)} at {view.text(wave.at_m, 'length')}. "
+            )
     else:
-        text += "The site file does not say how quickly the valve can close; time it, and give it as closing_time. "
+        text += (
+            "The site file does not say how quickly the valve can close; time it, and give it as "
+            "closing_time. "
+        )
     return Words(text + closing_verdict(study, view, held) + DEFLECTORS.split(":")[0] + ".")
 
 
@@ -146,19 +181,33 @@ def vacuum_words(study: Study, view: View, pressures: Pressures) -> Words:
     safety = pressures.vacuum_safety
     if np.isnan(safety):
         return Words(
-            "**Vacuum.** The pipe's wall is not known, so whether a vacuum would crush it is not known: give the pipe by its size and class."
+            "**Vacuum.** The pipe's wall is not known, so whether a vacuum would crush it is "
+            "not known: give the pipe by its size and class."
         )
     where = "" if study.altitude_m is None else " at this altitude"
-    text = f"**Vacuum.** A full vacuum{where} would have to be {plain_number(safety, 2)} times as strong to fold the pipe were it perfectly round, while it is new and cold; {SAFE_VACUUM:.0f} times is the usual demand, for no pipe is round. "
+    text = (
+        f"**Vacuum.** A full vacuum{where} would have to be {plain_number(safety, 2)} times as "
+        "strong to fold the pipe were it perfectly round, while it is new and cold; "
+        f"{SAFE_VACUUM:.0f} times is the usual demand, for no pipe is round. "
+    )
     if safety < SAFE_VACUUM:
-        text += "**This pipe needs air inlets** just below every valve at its upper end, wide enough to let in as much air as the jets let out water. "
+        text += (
+            "**This pipe needs air inlets** just below every valve at its upper end, wide enough "
+            "to let in as much air as the jets let out water. "
+        )
     elif safety < 2 * SAFE_VACUUM:
-        text += "That is little more than is asked: an old, warm or dented pipe falls below it. An open air pipe just below the inlet costs next to nothing. "
+        text += (
+            "That is little more than is asked: an old, warm or dented pipe falls below it. An "
+            "open air pipe just below the inlet costs next to nothing. "
+        )
     else:
         text += "A vacuum alone will not crush it; but it draws dirt and air in at joints. "
     return Words(
         text
-        + "Vacuum comes when the inlet blocks, the forebay is drawn down, or an upper valve is shut while the jets run."
+        + (
+            "Vacuum comes when the inlet blocks, the forebay is drawn down, or an upper valve is "
+            "shut while the jets run."
+        )
     )
 
 
@@ -170,8 +219,15 @@ def supports_table(study: Study, view: View) -> Table | Words:
             (
                 f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°",
                 view.text(bend.distance_m, "length"),
-                f"{_pushed(bend.thrust_n)} with {view.text(abs(bend.thrust_n), 'force', 2)} if all stops at once, at {view.text(bend.pressure_pa, 'pressure', 2)}",
-                f"{_pushed(bend.slow_thrust_n)} with {view.text(abs(bend.slow_thrust_n), 'force', 2)} {_slowly(study)}, at {view.text(bend.slow_pressure_pa, 'pressure', 2)}",
+                (
+                    f"{_pushed(bend.thrust_n)} with {view.text(abs(bend.thrust_n), 'force', 2)} "
+                    f"if all stops at once, at {view.text(bend.pressure_pa, 'pressure', 2)}"
+                ),
+                (
+                    f"{_pushed(bend.slow_thrust_n)} with "
+                    f"{view.text(abs(bend.slow_thrust_n), 'force', 2)} {_slowly(study)}, at "
+                    f"{view.text(bend.slow_pressure_pa, 'pressure', 2)}"
+                ),
             )
         )
     for each in study.bridges:
@@ -221,8 +277,13 @@ def supports_words(study: Study, view: View) -> Words:
     if study.bends:
         worst = study.bends[0]
         text = (
-            f"**Bends and bridges.** At {view.text(worst.distance_m, 'length')} a bend of {plain_number(np.degrees(worst.angle_rad), 2)}° {'is pushed outwards' if worst.thrust_n >= 0 else 'is sucked inwards'} with {view.text(abs(worst.thrust_n), 'force', 2)} if all stops at once, {view.text(abs(worst.slow_thrust_n), 'force', 2)} {_slowly(study)}: its block is for the greater; "
-            "glued or welded pipe in firm ground takes a small thrust along its length, push-fit joints need a block for each. "
+            f"**Bends and bridges.** At {view.text(worst.distance_m, 'length')} a bend of "
+            f"{plain_number(np.degrees(worst.angle_rad), 2)}° "
+            f"{'is pushed outwards' if worst.thrust_n >= 0 else 'is sucked inwards'} with "
+            f"{view.text(abs(worst.thrust_n), 'force', 2)} if all stops at once, "
+            f"{view.text(abs(worst.slow_thrust_n), 'force', 2)} {_slowly(study)}: its block is "
+            "for the greater; glued or welded pipe in firm ground takes a small thrust along its "
+            "length, push-fit joints need a block for each. "
         )
     for each in study.bridges:
         if each.span_m > each.longest_m:
@@ -231,11 +292,18 @@ def supports_words(study: Study, view: View) -> Words:
                 if _laden(study, each)
                 else "even without snow or ice, which are not given"
             )
-            text += f"The supports of the {escape_markdown(each.name)} stand {view.text(each.span_m, 'length', 2)} apart and should stand no more than {view.text(each.longest_m, 'length', 2)} apart {under}. "
+            text += (
+                f"The supports of the {escape_markdown(each.name)} stand "
+                f"{view.text(each.span_m, 'length', 2)} apart and should stand no more than "
+                f"{view.text(each.longest_m, 'length', 2)} apart {under}. "
+            )
     known = {each.name for each in study.bridges}
     unknown = [name for name in (stretch_name(*told) for told in spans(study)) if name not in known]
     if unknown:
-        text += f"How far apart the supports of the {escape_markdown(series_text(unknown))} may stand is not known, for the pipe's wall is not: give the pipe by its size and class. "
+        text += (
+            f"How far apart the supports of the {escape_markdown(series_text(unknown))} may stand "
+            "is not known, for the pipe's wall is not: give the pipe by its size and class. "
+        )
     return Words(text)
 
 
@@ -252,12 +320,15 @@ def uplift_words(study: Study, view: View) -> Words:
             f"half full with {half}" if each.half_full_kgm > 0 else "half full it stays down"
         )
         told.append(
-            f"the {each.name} rises with {lift} for each {per} ({half_full}) and needs {stone} of stone or strap for each {per}, a margin of one half"
+            f"the {each.name} rises with {lift} for each {per} ({half_full}) and needs "
+            f"{stone} of stone or strap for each {per}, a margin of one half"
         )
     if not told:
         return Words("")
     return Words(
-        f"**Buoyancy.** Where it lies under water, in a pond, a flooded trench or wet ground, an empty pipe floats up: {'; '.join(told)}. Tie it down before the first filling; a pipe that has risen once holds air at a new high point."
+        "**Buoyancy.** Where it lies under water, in a pond, a flooded trench or wet ground, "
+        f"an empty pipe floats up: {'; '.join(told)}. Tie it down before the first filling; a "
+        "pipe that has risen once holds air at a new high point."
     )
 
 
@@ -267,7 +338,10 @@ def pressure_cautions() -> Cautions:
         [
             STORED_PRESSURE_CAUTION,
             VACUUM_CAUTION,
-            "Thrust blocks, bridges and pipes over places where people go are designed by an engineer licensed where the plant stands.",
+            (
+                "Thrust blocks, bridges and pipes over places where people go are designed by an "
+                "engineer licensed where the plant stands."
+            ),
         ]
     )
 
@@ -281,7 +355,10 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
                 (
                     "closer supports",
                     each.name,
-                    f"{view.text(each.longest_m, 'length', 2)} instead of {view.text(each.span_m, 'length', 2)}",
+                    (
+                        f"{view.text(each.longest_m, 'length', 2)} instead of "
+                        f"{view.text(each.span_m, 'length', 2)}"
+                    ),
                     "it sags or bends too far"
                     + (f" under {_laden(study, each)}" if _laden(study, each) else ""),
                 )

@@ -1,4 +1,5 @@
-"""Page 03, at the creek: the notch that leaves it its water, the flood over the weir, gates that measure, screens half blocked."""
+"""Page 03, at the creek: the notch that leaves it its water, the flood over the weir, gates that
+measure, screens half blocked."""
 
 from __future__ import annotations
 
@@ -36,15 +37,19 @@ __all__ = [
 
 
 def weir_words(study: Study, view: View) -> Words:
-    """What the notch leaves the creek before the intake takes any, and how deep a flood stands over it all."""
+    """What the notch leaves the creek before the intake takes any, and how deep a flood stands over
+    it all."""
     weir = study.intake_weir
     if weir is None:
         if "intake_weir" in study.refused:
             return Words(
-                f"**This could not be worked out.** {escape_markdown(view.told(study.refused['intake_weir']))}."
+                "**This could not be worked out.** "
+                f"{escape_markdown(view.told(study.refused['intake_weir']))}."
             )
         return Words(
-            "*Not shown: no weir is described. Measure the length of its crest (weir_length under [intake]), the height of the banks beside it, and from the sill of a notch up to the crest of the intake (notch_depth).*"
+            "*Not shown: no weir is described. Measure the length of its crest (weir_length "
+            "under [intake]), the height of the banks beside it, and from the sill of a notch "
+            "up to the crest of the intake (notch_depth).*"
         )
     return Words(f"{_notch(study, view, weir)} {_flood(study, view, weir)}".strip())
 
@@ -54,7 +59,11 @@ def _notch(study: Study, view: View, weir: IntakeWeir) -> str:
     if notch is None:
         if not study.site.rights.residual:
             return "**Notch.** Nothing says yet what must stay in the creek, so no notch can be sized for it."
-        return "**Notch.** A notch whose sill lies below the crest of the intake serves the creek first, whoever watches; give the height from its sill to the crest of the intake, and its width follows."
+        return (
+            "**Notch.** A notch whose sill lies below the crest of the intake serves the creek "
+            "first, whoever watches; give the height from its sill to the crest of the intake, "
+            "and its width follows."
+        )
     most, depth = max(notch.keep_m3s), view.text(notch.depth_m, "diameter", 2)
     if most == 0:
         return "**Notch.**" + (
@@ -64,21 +73,37 @@ def _notch(study: Study, view: View, weir: IntakeWeir) -> str:
         )
     text = f"**Notch.** With the water at the crest of the intake, {depth} over the sill of the notch, "
     if notch.width_m is None:
-        text += f"a notch of {view.text(notch.needed_m, 'diameter', 2)} passes the {view.text(most, 'flow')} that must stay at the most; only what comes beyond that can enter the intake. "
+        text += (
+            f"a notch of {view.text(notch.needed_m, 'diameter', 2)} passes the "
+            f"{view.text(most, 'flow')} that must stay at the most; only what comes beyond that "
+            "can enter the intake. "
+        )
     else:
-        text += f"the notch, {view.text(notch.width_m, 'diameter', 2)} wide, passes {view.text(notch.before_the_intake_m3s, 'flow')} before the intake takes any. "
+        text += (
+            f"the notch, {view.text(notch.width_m, 'diameter', 2)} wide, passes "
+            f"{view.text(notch.before_the_intake_m3s, 'flow')} before the intake takes any. "
+        )
         short = notch.short_months
         if short:
-            text += f"That is **too little {_in_months(short)}**: the {view.text(most, 'flow')} that must stay need {view.text(notch.needed_m, 'diameter', 2)}. "
+            text += (
+                f"That is **too little {_in_months(short)}**: the {view.text(most, 'flow')} that "
+                f"must stay need {view.text(notch.needed_m, 'diameter', 2)}. "
+            )
         else:
             text += f"That is enough: {view.text(most, 'flow')} must stay at the most. "
-    text += "± 10 %; gauge it once. As the creek rises the notch passes more, and a leaf mat in it passes less, so look at it whenever you look at the screen."
+    text += (
+        "± 10 %; gauge it once. As the creek rises the notch passes more, and a leaf mat in it "
+        "passes less, so look at it whenever you look at the screen."
+    )
     if np.any(study.rights.share_left > 0):
         text += _SHARE
     return text
 
 
-_SHARE = " A share of the flow must stay as well: that no notch can measure, it needs a parting of the water, side by side."
+_SHARE = (
+    " A share of the flow must stay as well: that no notch can measure, it needs a parting of the "
+    "water, side by side."
+)
 
 
 def _in_months(months: Sequence[int]) -> str:
@@ -97,18 +122,41 @@ def _large(view: View, flow_m3s: float) -> str:
 
 def _flood(study: Study, view: View, weir: IntakeWeir) -> str:
     if weir.flood_m3s is None:
-        return f"**Flood.** No flood is known. At a depth of {view.text(TABLED_DEPTH_M, 'stage', 2)} over its whole crest the weir passes {_large(view, weir_passes(study))}: hold that against the highest mark you can find, and give the flood."
+        return (
+            f"**Flood.** No flood is known. At a depth of {view.text(TABLED_DEPTH_M, 'stage', 2)} "
+            f"over its whole crest the weir passes {_large(view, weir_passes(study))}: hold that "
+            "against the highest mark you can find, and give the flood."
+        )
     depth = view.text(weir.peak_depth_m, "stage", 2)
     if weir.flood_is == "daily means":
-        text = f"**Flood.** The mean flow of the day that is exceeded once in {view.shown(study.answer('flood.return_period'))} is {view.shown(study.answer('flood.intake'))}; the peak is taken as {plain_number(weir.peak_over_mean, 2)} times its day's mean, {view.shown(study.answer('flood.weir'))}, and then stands {depth} over the crest. "
+        text = (
+            "**Flood.** The mean flow of the day that is exceeded once in "
+            f"{view.shown(study.answer('flood.return_period'))} is "
+            f"{view.shown(study.answer('flood.intake'))}; the peak is taken as "
+            f"{plain_number(weir.peak_over_mean, 2)} times its day's mean, "
+            f"{view.shown(study.answer('flood.weir'))}, and then stands {depth} over the crest. "
+        )
     else:
-        text = f"**Flood.** The flood of {view.shown(study.answer('flood.weir'))} stands {depth} over the crest. "
+        text = (
+            f"**Flood.** The flood of {view.shown(study.answer('flood.weir'))} stands {depth} "
+            "over the crest. "
+        )
     if np.isnan(weir.banks_m):
-        text += "How high the banks beside it stand is not given: level them, for what goes round a weir takes the bank with it. "
+        text += (
+            "How high the banks beside it stand is not given: level them, for what goes round a "
+            "weir takes the bank with it. "
+        )
     elif weir.peak_depth_m > weir.banks_m:
-        text += f"**The banks stand only {view.text(weir.banks_m, 'stage', 2)}**, so that it goes round the weir: a longer crest or higher walls. "
+        text += (
+            f"**The banks stand only {view.text(weir.banks_m, 'stage', 2)}**, so that it goes "
+            "round the weir: a longer crest or higher walls. "
+        )
     else:
-        text += f"The banks stand {view.text(weir.banks_m, 'stage', 2)}: {view.text(weir.freeboard_m, 'stage', 2)} are left{'' if weir.freeboard_m > LEAST_FREEBOARD_M else ', too little for waves and floating wood'}. "
+        text += (
+            f"The banks stand {view.text(weir.banks_m, 'stage', 2)}: "
+            f"{view.text(weir.freeboard_m, 'stage', 2)} are "
+            f"left{'' if weir.freeboard_m > LEAST_FREEBOARD_M else ', too little for waves and floating wood'}. "
+        )
     return text + "A weir is a dam: its flood is for those licensed to judge it."
 
 
@@ -171,7 +219,9 @@ def meters_words(study: Study, view: View) -> Words:
         name = escape_markdown(meter.name)
         if meter.gaugings == 0:
             told.append(
-                f"**The {name} as a flow meter.** It has not been gauged: the table takes the usual coefficient {meter.gate.coefficient:.2f}, a tenth either way. Two or three gaugings at different flows make a meter of it."
+                f"**The {name} as a flow meter.** It has not been gauged: the table takes the "
+                f"usual coefficient {meter.gate.coefficient:.2f}, a tenth either way. Two or "
+                "three gaugings at different flows make a meter of it."
             )
             continue
         scatter = (
@@ -181,7 +231,9 @@ def meters_words(study: Study, view: View) -> Words:
         )
         gauged = "one gauging" if meter.gaugings == 1 else counted(meter.gaugings, "gauging")
         told.append(
-            f"**The {name} as a flow meter.** Fitted to {gauged}, its coefficient is {meter.gate.coefficient:.2f}{scatter}. Read the water above and below it (its middle, where it falls free) and take the flow from the table."
+            f"**The {name} as a flow meter.** Fitted to {gauged}, its coefficient is "
+            f"{meter.gate.coefficient:.2f}{scatter}. Read the water above and below it (its "
+            "middle, where it falls free) and take the flow from the table."
         )
     return Words(" ".join(told))
 
@@ -233,16 +285,22 @@ def _beside_theory(screen: InclinedAtLowWater) -> str:
 
 
 def toe_words(study: Study, view: View) -> Words:
-    """An inclined screen at low water: how much of it is wet, and what runs over its toe; a bottom rack by two theories."""
+    """An inclined screen at low water: how much of it is wet, and what runs over its toe; a bottom
+    rack by two theories."""
     told = []
     for each in inclined(study):
-        text = f"**The {escape_markdown(each.name)}** takes in {view.text(each.clean_m3s, 'flow')} clean (± {100 * each.relative_uncertainty:.0f} %, being {_SOURCES[each.source]})"
+        text = (
+            f"**The {escape_markdown(each.name)}** takes in {view.text(each.clean_m3s, 'flow')} "
+            f"clean (± {100 * each.relative_uncertainty:.0f} %, being {_SOURCES[each.source]})"
+        )
         text += f" and {view.text(each.drop_m, 'head', 2)} of head. " if each.drop_m else ". "
         if each.theory_m3s is not None:
             low, high = each.theory_m3s
             text += (
-                f"Two published theories of its slots place it between {view.text(low, 'flow', 2)}, only the depth of the water pressing it through, and {view.text(high, 'flow', 2)}, its whole energy head pressing; "
-                f"the edges of tilted wires bring it nearer to the second. {_beside_theory(each)}"
+                "Two published theories of its slots place it between "
+                f"{view.text(low, 'flow', 2)}, only the depth of the water pressing it through, "
+                f"and {view.text(high, 'flow', 2)}, its whole energy head pressing; the edges of "
+                f"tilted wires bring it nearer to the second. {_beside_theory(each)}"
             )
         if each.low_water_m3s is not None:
             length = (
@@ -251,7 +309,9 @@ def toe_words(study: Study, view: View) -> Words:
                 else f", {view.text(each.wet_m, 'diameter', 2)} of its length,"
             )
             text += (
-                f"At low water, {view.text(each.low_water_m3s, 'flow')}, {100 * each.wet_share:.0f} % of it{length} {'is' if each.wet_share < 1 else 'are'} wet, "
+                f"At low water, {view.text(each.low_water_m3s, 'flow')}, "
+                f"{100 * each.wet_share:.0f} % of it{length} "
+                f"{'is' if each.wet_share < 1 else 'are'} wet, "
                 + (
                     f"and {view.text(each.over_toe_m3s, 'flow')} run over the toe. "
                     if each.over_toe_m3s > 0
@@ -261,7 +321,12 @@ def toe_words(study: Study, view: View) -> Words:
         told.append(text + "It sheds leaves, not frazil.")
     for rack in bottom_racks(study):
         told.append(
-            f"**The {escape_markdown(rack.name)}** is taken to swallow {view.text(rack.taken_m3s, 'flow')} clean. Two published theories place it between {view.text(rack.low_m3s, 'flow', 2)}, only the depth of the water pressing it through, and {view.text(rack.high_m3s, 'flow', 2)}, its whole energy head pressing: gauge it once, and give that as the capacity of the intake."
+            f"**The {escape_markdown(rack.name)}** is taken to swallow "
+            f"{view.text(rack.taken_m3s, 'flow')} clean. Two published theories place it "
+            f"between {view.text(rack.low_m3s, 'flow', 2)}, only the depth of the water "
+            f"pressing it through, and {view.text(rack.high_m3s, 'flow', 2)}, its whole "
+            "energy head pressing: gauge it once, and give that as the capacity of the "
+            "intake."
         )
     return Words(" ".join(told))
 
@@ -279,7 +344,10 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
             (
                 "a notch for the water that stays",
                 "weir",
-                f"{was}{view.text(notch.needed_m, 'diameter', 2)} wide, {view.text(notch.depth_m, 'diameter', 2)} below the crest of the intake",
+                (
+                    f"{was}{view.text(notch.needed_m, 'diameter', 2)} wide, "
+                    f"{view.text(notch.depth_m, 'diameter', 2)} below the crest of the intake"
+                ),
                 "it serves the creek before the intake",
             )
         )
@@ -288,7 +356,10 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
             (
                 "higher banks or a longer crest",
                 "weir",
-                f"{view.text(weir.banks_m, 'stage', 2)} becomes {view.text(weir.peak_depth_m, 'stage', 2)} and a freeboard",
+                (
+                    f"{view.text(weir.banks_m, 'stage', 2)} becomes "
+                    f"{view.text(weir.peak_depth_m, 'stage', 2)} and a freeboard"
+                ),
                 "the flood goes round it",
             )
         )
@@ -297,7 +368,10 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
             (
                 "higher banks or a longer crest",
                 "weir",
-                f"{view.text(weir.freeboard_m, 'stage', 2)} left above the flood, {view.text(LEAST_FREEBOARD_M, 'stage', 2)} is common practice",
+                (
+                    f"{view.text(weir.freeboard_m, 'stage', 2)} left above the flood, "
+                    f"{view.text(LEAST_FREEBOARD_M, 'stage', 2)} is common practice"
+                ),
                 "too little for waves and floating wood",
             )
         )

@@ -101,7 +101,8 @@ def ladder_figure(study: Study, view: View, plant: Chain) -> Picture:
         longest = max(float(view.number(each.clean_m3s, "flow")) for each in shown)
         axes.set(
             xlabel=view.header(
-                f"flow it lets reach the {opened(study)}s; dotted: what {'each set of machines takes' if sets else f'so many {opened(study)}s take'}",
+                f"flow it lets reach the {opened(study)}s; dotted: what "
+                f"{'each set of machines takes' if sets else f'so many {opened(study)}s take'}",
                 "flow",
             ),
             xlim=(
@@ -144,7 +145,11 @@ def ladder_table(study: Study, view: View, plant: Chain) -> Table:
         worst = (
             ""
             if not each.worst_m3s < each.clean_m3s or each.low_m3s is not None
-            else f"{view.text(each.worst_m3s, 'flow')} ({'every month' if each.worst_month is None else MONTHS[each.worst_month - 1]}, {100 * each.worst_clogged:.0f} % blocked)"
+            else (
+                f"{view.text(each.worst_m3s, 'flow')} "
+                f"({'every month' if each.worst_month is None else MONTHS[each.worst_month - 1]}, "
+                f"{100 * each.worst_clogged:.0f} % blocked)"
+            )
         )
         passes = (
             f"{view.range(each.low_m3s, each.clean_m3s, 'flow', 3)}"
@@ -154,7 +159,8 @@ def ladder_table(study: Study, view: View, plant: Chain) -> Table:
             else shown_flow(view, line if each.kind == "DiversionLine" else None, each.clean_m3s)
         )
         remark = (
-            f"loses about {view.text(each.lost_m3s, 'flow', 2)} whatever it carries, known to about a factor of two"
+            f"loses about {view.text(each.lost_m3s, 'flow', 2)} whatever it carries, known to "
+            "about a factor of two"
             if each.lost_m3s
             else view.told(each.remark)
         )
@@ -194,24 +200,45 @@ def ladder_words(study: Study, view: View, plant: Chain) -> Words:
     if clean.jets_bind:
         through = f" through {jets} of them" if jets > 1 else ""
         more = "more or larger ones" if clean.part == "jets" else "a larger one"
-        text = f"All clean and with water enough, {part} {limits_verb(clean.part)} the plant: {view.shown(study.answer('limiting.flow'))}{through} gives {gives}. With {more} {following} would limit it next, {gain}. "
+        text = (
+            f"All clean and with water enough, {part} {limits_verb(clean.part)} the plant: "
+            f"{view.shown(study.answer('limiting.flow'))}{through} gives {gives}. With {more} "
+            f"{following} would limit it next, {gain}. "
+        )
     else:
-        text = f"All clean and with water enough, {part} limits the plant: {view.shown(study.answer('limiting.flow'))} gives {gives}. Without it {following} would limit it next, {gain}. "
+        text = (
+            f"All clean and with water enough, {part} limits the plant: "
+            f"{view.shown(study.answer('limiting.flow'))} gives {gives}. Without it {following} "
+            f"would limit it next, {gain}. "
+        )
     for months, found in under_fed(study, clean)[:2]:
-        text += f"In {series_text([MONTHS[month - 1] for month in months])} {with_article(found.part)} lets {view.text(found.flow_m3s, 'flow')} through: "
+        text += (
+            f"In {series_text([MONTHS[month - 1] for month in months])} "
+            f"{with_article(found.part)} lets {view.text(found.flow_m3s, 'flow')} through: "
+        )
         if found.best_w > 1.01 * found.power_w:
-            text += f"with all {jets} left open they are under-fed (starved) and give {view.text(found.power_w, 'power', 2)}; with {found.best_jets} open it gives {view.text(found.best_w, 'power', 2)}. "
+            text += (
+                f"with all {jets} left open they are under-fed (starved) and give "
+                f"{view.text(found.power_w, 'power', 2)}; with {found.best_jets} open it gives "
+                f"{view.text(found.best_w, 'power', 2)}. "
+            )
         else:
             text += (
                 "" if jets == 1 else f"with {found.best_jets} open "
             ) + f"it gives {view.text(found.best_w, 'power', 2)}. "
     clogs = [(each.name, each.may_block) for each in rungs(study) if each.may_block is not None]
     for name, share in [each for each in clogs if np.isfinite(each[1])][:2]:
-        text += f"{capitalised(with_article(name))} may be blocked to {100 * share:.0f} % before the jets are under-fed. "
+        text += (
+            f"{capitalised(with_article(name))} may be blocked to {100 * share:.0f} % before the "
+            "jets are under-fed. "
+        )
     intake = study.answer("capacity.intake")
     if intake is not None:
         for number, beside in enumerate(intake.set_aside):
-            text += f"The intake passes {view.shown(intake)} ({intake.source}); {escape_markdown(beside.source)} gives {view.shown(intake.beside(number))}. "
+            text += (
+                f"The intake passes {view.shown(intake)} ({intake.source}); "
+                f"{escape_markdown(beside.source)} gives {view.shown(intake.beside(number))}. "
+            )
     return Words(text.strip())
 
 
@@ -230,7 +257,8 @@ def under_fed(study: Study, clean: LimitingPart) -> list[tuple[tuple[int, ...], 
 
 @needs(Study.plant, quiet=True)
 def months_table(study: Study, view: View, _: Chain) -> Table | Words:
-    """The limiting component of each month, with the creek where its flow is known, and the jets of the schedule."""
+    """The limiting component of each month, with the creek where its flow is known, and the jets of
+    the schedule."""
     water, usable, jets = (
         study.monthly_flow,
         study.answer("water.usable"),
@@ -326,15 +354,19 @@ def fish_words(study: Study, view: View) -> Words:
     if found is None:
         return Words("")
     rule = (
-        f"Published rules for young salmon and trout allow {view.text(found.cleaned_ms, 'velocity', 2)} before a screen that cleans itself and {view.text(found.not_cleaned_ms, 'velocity', 2)} before one that does not; "
-        "your authority's own rule goes first."
+        "Published rules for young salmon and trout allow "
+        f"{view.text(found.cleaned_ms, 'velocity', 2)} before a screen that cleans itself and "
+        f"{view.text(found.not_cleaned_ms, 'velocity', 2)} before one that does not; your "
+        "authority's own rule goes first."
     )
     area = (
-        f"For {view.text(found.flow_m3s, 'flow')} that is {view.text(found.cleaned_m2, 'area', 2)} of wetted screen, cleaned, "
-        f"or {view.text(found.not_cleaned_m2, 'area', 2)}, not cleaned."
+        f"For {view.text(found.flow_m3s, 'flow')} that is "
+        f"{view.text(found.cleaned_m2, 'area', 2)} of wetted screen, cleaned, or "
+        f"{view.text(found.not_cleaned_m2, 'area', 2)}, not cleaned."
     )
     text = " ".join(
-        f"At {with_article(name)} water {'enters its holes' if holes else 'nears it'} at {view.text(speed, 'velocity', 2)}."
+        f"At {with_article(name)} water {'enters its holes' if holes else 'nears it'} at "
+        f"{view.text(speed, 'velocity', 2)}."
         + (
             " A mesh clamped on works only over the holes, so that is the speed to be outswum."
             if holes

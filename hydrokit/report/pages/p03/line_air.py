@@ -2,31 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ....sentences import plain_number, series_text
 from ....study.build.diversion import siphon_most
-from ....study.build.penstock_pressures import ground
 from ....study.study import Study
 from ....study.view import View
-from ....works.venting import running_grade
-from ...display import Picture, Words
-from ...style import (
-    CREEK,
-    GROUND,
-    ICE,
-    INK,
-    LEAF,
-    SMALL,
-    SUN,
-    WARNING,
-    figure,
-    legend_above,
-)
-from ..common import LACKING, level, needs
-from .phrases import shown_flow
+from ...display import Words
+from ..common import level, needs
+from .line_figure import line_figure
+from .phrases import place, shown_flow
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -36,167 +23,8 @@ if TYPE_CHECKING:
 __all__ = ["line_figure", "outlet_words", "pockets_words", "regime_words", "start_words"]
 
 
-def place(view: View, metres: float) -> str:
-    """A distance along the pipe."""
-    return view.text(metres, "length")
-
-
 def places(view: View, vents_m: Iterable[float]) -> str:
     return series_text([place(view, vent) for vent in vents_m])
-
-
-def line_figure(study: Study, view: View) -> Picture | Words:
-    """The line as air sees it: pipe, forebay, hydraulic grade line, pockets, vents, the place where it stalls."""
-    air = study.line_air
-    if air is None:
-        return Words(f"*{LACKING['line_air']}*")
-    line, walked, cut = air.line, air.filling, air.line.reaches
-    x, axis = view.number(cut.distance_m, "length"), cut.elevation_m
-    throttled, grade = (running_grade(line, flow) for flow in (air.flow_m3s, line.full_bore_m3s))
-
-    def level_of(metres: Any) -> Any:
-        return view.number(metres, "length")
-
-    with figure(7.4, 3.6) as (made, axes):
-        bottom, top = axis - cut.bore_m / 2, cut.crown_m
-        floor = float(level_of(bottom.min())) - 0.12 * float(
-            level_of(line.source_level_m) - level_of(bottom.min())
-        )
-        surveyed = ground(study.folder, study.site["diversion"])
-        soil = (
-            bottom
-            if surveyed is None or study.diversion is None
-            else np.interp(cut.distance_m, study.diversion.distance_m, surveyed)
-        )
-        axes.fill_between(
-            x,
-            floor,
-            level_of(soil),
-            color=GROUND,
-            alpha=0.18,
-            linewidth=0,
-            label="ground" if surveyed is not None else "below the pipe",
-        )
-        axes.fill_between(
-            x,
-            level_of(bottom),
-            level_of(top),
-            color=CREEK,
-            alpha=0.55,
-            linewidth=0,
-            label="pipe, crown to bottom",
-        )
-        axes.axhline(
-            float(level_of(line.source_level_m)),
-            color=ICE,
-            linewidth=1.2,
-            linestyle=(0, (5, 2)),
-            label="static grade (pond)",
-        )
-        axes.plot(
-            x,
-            level_of(grade),
-            color=LEAF,
-            linewidth=1.4,
-            label=f"grade, end open: {view.text(line.full_bore_m3s, 'flow')}",
-        )
-        if air.flow_m3s < 0.99 * line.full_bore_m3s:
-            axes.plot(
-                x,
-                level_of(throttled),
-                color=LEAF,
-                linewidth=1.2,
-                linestyle=(0, (1, 1.5)),
-                label=f"grade, throttled to {view.text(air.flow_m3s, 'flow')}",
-            )
-        fine = np.linspace(0, cut.distance_m[-1], 600)
-        above = np.interp(fine, cut.distance_m, top) > np.interp(fine, cut.distance_m, grade)
-        above[0] = False
-        if above.any():
-            axes.plot(
-                level_of(fine),
-                level_of(np.where(above, np.interp(fine, cut.distance_m, top), np.nan)),
-                color=WARNING,
-                linewidth=3,
-                label="crown above the hydraulic grade line",
-            )
-        for number, pocket in enumerate(walked.pockets):
-            leg = np.linspace(pocket.high_point_m, pocket.low_m, 200)
-            down = np.interp(leg, cut.distance_m, axis)
-            held = pocket.high_point_level_m - down <= pocket.height_m
-            axes.plot(
-                level_of(leg[held]),
-                level_of(down[held]),
-                color=SUN,
-                linewidth=5,
-                solid_capstyle="butt",
-                label="air held while it fills" if number == 0 else None,
-            )
-        for number, vent in enumerate(line.vents_m):
-            axes.plot(
-                level_of(vent),
-                level_of(np.interp(vent, cut.distance_m, top)),
-                "^",
-                color=INK,
-                markersize=8,
-                label="vent" if number == 0 else None,
-            )
-        for number, vent in enumerate(() if air.advised is None else air.advised.vents_m):
-            axes.plot(
-                level_of(vent),
-                level_of(np.interp(vent, cut.distance_m, top)),
-                "^",
-                markerfacecolor="white",
-                color=INK,
-                markersize=8,
-                zorder=6,
-                label="new vent advised" if number == 0 else None,
-            )
-        if walked.stalls_m is not None:
-            at = float(np.interp(walked.stalls_m, cut.distance_m, axis))
-            axes.plot(
-                level_of(walked.stalls_m), level_of(at), "X", color=WARNING, markersize=10, zorder=5
-            )
-            axes.annotate(
-                f"stalls at {place(view, walked.stalls_m)}",
-                (level_of(walked.stalls_m), level_of(at)),
-                xytext=(4, 12),
-                textcoords="offset points",
-                color=WARNING,
-                fontsize=9,
-            )
-        if line.upturned:
-            end = float(x[-1])
-            axes.plot(
-                [end, end],
-                level_of(np.array([axis[-1], line.outlet_level_m])),
-                color=CREEK,
-                linewidth=4,
-            )
-            axes.annotate(
-                "crest",
-                (end, float(level_of(line.outlet_level_m))),
-                xytext=(-14, 6),
-                textcoords="offset points",
-                fontsize=SMALL,
-            )
-        axes.set(
-            xlabel=view.header("distance along the pipe", "length"),
-            ylabel=view.header("level", "length"),
-            xlim=(0, float(x[-1]) * 1.01),
-        )
-        axes.set_ylim(bottom=floor)
-        axes.ticklabel_format(axis="y", useOffset=False)
-        legend_above(axes, 3)
-    told = (
-        f"stalls at {place(view, walked.stalls_m)}"
-        if walked.stalls_m is not None
-        else "starts by itself"
-    )
-    return Picture(
-        made,
-        f"Long section of the diversion line, {place(view, line.profile.length_m)} long with {view.text(line.head_m, 'head')} of fall; filled from the top it {told}.",
-    )
 
 
 @needs(Study.line_air, quiet=True)
@@ -208,10 +36,16 @@ def regime_words(study: Study, view: View, air: LineAir) -> Words:
         shown_flow(view, carried, each) for each in (found.inlet_m3s, found.full_bore_m3s)
     )
     if found.kind == "full":
-        text = f"The pipe inlet lets in {inlet}, more than the {full} that the full bore carries: the line runs full, and its bore governs."
+        text = (
+            f"The pipe inlet lets in {inlet}, more than the {full} that the full bore carries: "
+            "the line runs full, and its bore governs."
+        )
     else:
         if found.kind == "part full":
-            first = "It falls steadily, or dips by less than its bore: where it is not full, air has a free way along the crown, and nothing locks."
+            first = (
+                "It falls steadily, or dips by less than its bore: where it is not full, air has "
+                "a free way along the crown, and nothing locks."
+            )
         else:
             first = (
                 "Its low points stand full while the falling legs between them have bore to spare"
@@ -221,9 +55,16 @@ def regime_words(study: Study, view: View, air: LineAir) -> Words:
                 if air.filling.pockets
                 else "; yet behind no high point can air be shut in."
             )
-        text = f"{first} What comes in at the pipe inlet, screen included, {'is' if air.priming else 'governs:'} {inlet}."
+        text = (
+            f"{first} What comes in at the pipe inlet, screen included, "
+            f"{'is' if air.priming else 'governs:'} {inlet}."
+        )
         if not air.priming:
-            text += f" Filled behind a shut gate, the full bore would draw {full}, {plain_number(found.full_bore_m3s / found.inlet_m3s, 2)} times as much: open the gate of a filled line slowly, or it pulls the pond down."
+            text += (
+                f" Filled behind a shut gate, the full bore would draw {full}, "
+                f"{plain_number(found.full_bore_m3s / found.inlet_m3s, 2)} times as much: open "
+                "the gate of a filled line slowly, or it pulls the pond down."
+            )
     if found.tight_m and found.kind != "full":
         tight = series_text([f"{place(view, a)} to {place(view, b)}" for a, b in found.tight_m[:3]])
         text += f" At that flow there is no bore to spare from {tight}."
@@ -238,19 +79,29 @@ def _priming(study: Study, view: View, air: LineAir) -> str:
     carried = study.answer("capacity.line")
     over, primed = (shown_flow(view, carried, each) for each in (leg.unprimed_m3s, leg.primed_m3s))
     text = (
-        f" **At {place(view, leg.high_point_m)} the high point is a weir open to air:** unprimed, its falling leg full of air, it lets {over} pass; primed, full of water, the line draws {primed}. "
-        f"The published laws place the flow that carries this leg's air away at {view.range(leg.low_m3s, leg.high_m3s, 'flow')}; the unprimed flow runs at {plain_number(leg.froude, 2)} of √(gD). "
+        f" **At {place(view, leg.high_point_m)} the high point is a weir open to air:** unprimed, "
+        f"its falling leg full of air, it lets {over} pass; primed, full of water, the line draws "
+        f"{primed}. The published laws place the flow that carries this leg's air away at "
+        f"{view.range(leg.low_m3s, leg.high_m3s, 'flow')}; the unprimed flow runs at "
+        f"{plain_number(leg.froude, 2)} of √(gD). "
     )
     if leg.primes_itself:
         return f"{text}All of them say it goes, so the line primes itself."
     if study.site.diversion.outlet == "gated":
-        return f"{text}Filled behind its shut gate, with the vent at the high point open, it is primed; air that gathers there brings it back to the lesser flow."
+        return (
+            f"{text}Filled behind its shut gate, with the vent at the high point open, it is "
+            "primed; air that gathers there brings it back to the lesser flow."
+        )
     today = 0.0 if carried is None else float(carried.value)
     if np.isclose(today, leg.unprimed_m3s, rtol=1e-6):
         text += "Today the lesser holds. "
     elif today > leg.unprimed_m3s:
         text += "Readings show that more comes through, so somebody primed it. "
-    return f"{text}A gate at its end, shut while it fills with the vent at the high point open, primes it; so do suction or a hose at the high point. After each stop it must be primed again."
+    return (
+        f"{text}A gate at its end, shut while it fills with the vent at the high point open, "
+        "primes it; so do suction or a hose at the high point. After each stop it must be primed "
+        "again."
+    )
 
 
 @needs(Study.line_air, quiet=True)
@@ -269,18 +120,38 @@ def start_words(study: Study, view: View, air: LineAir) -> Words:
             text = "It starts by itself: behind no high point can water shut air in"
         else:
             text = f"It starts by itself, although air takes {held}"
-        text += f". The tightest place is at {place(view, walked.decides_m)}, with {view.text(walked.margin_m, 'head', 2)} of head as margin, ± {uncertainty} for the survey."
+        text += (
+            f". The tightest place is at {place(view, walked.decides_m)}, with "
+            f"{view.text(walked.margin_m, 'head', 2)} of head as margin, ± {uncertainty} for the "
+            "survey."
+        )
         return Words(f"**2. Will it start?** {text}")
     short = walked.source_needed_m - line.source_level_m
-    lacking = f"there {view.shown(study.answer('air.lacking'))} of head are lacking, ± {view.text(walked.lacking_uncertainty_m, 'head', 1)} for the survey"
+    lacking = (
+        f"there {view.shown(study.answer('air.lacking'))} of head are lacking, ± "
+        f"{view.text(walked.lacking_uncertainty_m, 'head', 1)} for the survey"
+    )
     if walked.decides_m != walked.stalls_m:
-        lacking += f"; further down, at {place(view, walked.decides_m)}, it would be {view.text(-walked.margin_m, 'head', 2)}"
+        lacking += (
+            f"; further down, at {place(view, walked.decides_m)}, it would be "
+            f"{view.text(-walked.margin_m, 'head', 2)}"
+        )
     text = f"**Filled from the top, it stalls at {place(view, walked.stalls_m)}.** "
     if walked.climb_m > 0:
-        text += f"The line stands {view.text(walked.climb_m, 'head', 2)} above the pond there: only a pump or suction gets water over it ({lacking}). "
+        text += (
+            f"The line stands {view.text(walked.climb_m, 'head', 2)} above the pond there: only a "
+            f"pump or suction gets water over it ({lacking}). "
+        )
     else:
-        text += f"Water that backs up from the next low point traps air behind the high points: {held}. Together with the climb that is more than the pond stands above ({lacking}). "
-    text += f"A pond at {level(view, walked.source_needed_m)} would carry the water through, {view.text(short, 'head', 2)} above where it stands"
+        text += (
+            "Water that backs up from the next low point traps air behind the high points: "
+            f"{held}. Together with the climb that is more than the pond stands above "
+            f"({lacking}). "
+        )
+    text += (
+        f"A pond at {level(view, walked.source_needed_m)} would carry the water through, "
+        f"{view.text(short, 'head', 2)} above where it stands"
+    )
     if walked.vents_m:
         worth = {pocket.high_point_m: pocket.worth_m for pocket in walked.pockets}
         told = series_text(
@@ -291,7 +162,10 @@ def start_words(study: Study, view: View, air: LineAir) -> Words:
                 for vent in walked.vents_m
             ]
         )
-        text += f"; so does letting the air out at {told} while it fills: a plugged vent, opened with the gate shut and plugged again when it runs solid."
+        text += (
+            f"; so does letting the air out at {told} while it fills: a plugged vent, opened with "
+            "the gate shut and plugged again when it runs solid."
+        )
     else:
         text += "; no vent is enough."
     if study.exists:
@@ -300,7 +174,10 @@ def start_words(study: Study, view: View, air: LineAir) -> Words:
             if walked.climb_m > 0
             else "by a loosened coupling or a higher pond"
         )
-        text += f" If it runs today, it was got past this once, {way}; after each stop it must be got past again."
+        text += (
+            f" If it runs today, it was got past this once, {way}; after each stop it must be got "
+            "past again."
+        )
     return Words(f"**2. Will it start?** {text}")
 
 
@@ -310,7 +187,11 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
     wanted, first, advised = air.flow_m3s, air.ventings[0], air.advised
     if air.filling.climb_m > 0:
         most = siphon_most(study)
-        text = f"It is a siphon: sucked or pumped full and free of air, it carries {view.text(most, 'flow')} at the most; the air that gathers at its high point breaks it, sooner or later."
+        text = (
+            "It is a siphon: sucked or pumped full and free of air, it carries "
+            f"{view.text(most, 'flow')} at the most; the air that gathers at its high point "
+            "breaks it, sooner or later."
+        )
         if most == 0:
             text = "It is a siphon higher than the air can push water here: it never runs, whatever fills it."
     elif not air.filling.pockets:
@@ -319,7 +200,10 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
     else:
         started = next((each for each in air.ventings if each.starts), None)
         if started is None or advised is None:
-            text = f"No vent at a high point gets it started; without any air the bore would carry {view.text(air.line.full_bore_m3s, 'flow')}."
+            text = (
+                "No vent at a high point gets it started; without any air the bore would carry "
+                f"{view.text(air.line.full_bore_m3s, 'flow')}."
+            )
         else:
             lead = (
                 f"Vented at {places(view, started.vents_m)} it starts"
@@ -329,14 +213,24 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
             flow = shown_flow(view, study.answer("capacity.line"), started.flow_m3s)
             text = f"{lead} and passes {flow}, no air left in it. "
             if started.air_m >= _NO_AIR_M:
-                text = f"{lead} and passes {flow} with the air that stays, which takes {view.text(started.air_m, 'head', 2)} of head"
+                text = (
+                    f"{lead} and passes {flow} with the air that stays, which takes "
+                    f"{view.text(started.air_m, 'head', 2)} of head"
+                )
                 text += f"{_grown(air, view) if not started.vents_m else ''}. "
             if advised.flow_m3s < wanted:
-                text += f"Even with every vent it passes {view.text(advised.flow_m3s, 'flow')}, less than the {view.text(wanted, 'flow')} required of it."
+                text += (
+                    f"Even with every vent it passes {view.text(advised.flow_m3s, 'flow')}, less "
+                    f"than the {view.text(wanted, 'flow')} required of it."
+                )
             elif advised is started:
                 text += f"That is enough for the {view.text(wanted, 'flow')} required of it."
             else:
-                text += f"For the {view.text(wanted, 'flow')} required of it, let the air out at {places(view, advised.vents_m)}: then it passes {view.text(advised.flow_m3s, 'flow')}."
+                text += (
+                    f"For the {view.text(wanted, 'flow')} required of it, let the air out at "
+                    f"{places(view, advised.vents_m)}: then it passes "
+                    f"{view.text(advised.flow_m3s, 'flow')}."
+                )
     return Words(f"**3. What flows with pockets left?** {text}")
 
 
@@ -349,7 +243,10 @@ def _grown(air: LineAir, view: View) -> str:
     grown = air.running.air_m - still
     if grown < _NO_AIR_M:
         return ""
-    return f", {view.text(grown, 'head', 2)} of it because friction takes pressure off the pockets and lets them grow"
+    return (
+        f", {view.text(grown, 'head', 2)} of it because friction takes pressure off the pockets "
+        "and lets them grow"
+    )
 
 
 @needs(Study.line_air, quiet=True)
@@ -357,7 +254,11 @@ def outlet_words(study: Study, view: View, air: LineAir) -> Words:
     """Question 5: the outlet; and the inlet."""
     end, inlet, flow = air.outlet, air.inlet, view.text(air.flow_m3s, "flow")
     if end.sealed:
-        text = f"Its crest at {level(view, air.line.outlet_level_m)} stands above the crown and seals it; at {flow} the line stands full from {place(view, end.full_from_m)} down to the end."
+        text = (
+            f"Its crest at {level(view, air.line.outlet_level_m)} stands above the crown and "
+            f"seals it; at {flow} the line stands full from {place(view, end.full_from_m)} down "
+            "to the end."
+        )
     else:
         told = {
             "air escapes upwards": "air climbs freely back up the line",
@@ -368,21 +269,39 @@ def outlet_words(study: Study, view: View, air: LineAir) -> Words:
         text = f"It discharges freely; at {flow} {told}."
         if end.event in ("air escapes upwards", "air can creep in"):
             text += (
-                " In a line that runs part full that does no harm; where low points hold air, an upturned end with its crest above the crown keeps it out."
+                " In a line that runs part full that does no harm; where low points hold air, "
+                "an upturned end with its crest above the crown keeps it out."
                 if not air.filling.pockets
                 else " An upturned end with its crest above the crown would keep it out."
             )
     gate = end.throttle
     if gate.flow_m3s == 0:
-        text += f" At {place(view, gate.decides_m)} the crown stands above the pond, so no gate can keep it under pressure."
+        text += (
+            f" At {place(view, gate.decides_m)} the crown stands above the pond, so no gate can "
+            "keep it under pressure."
+        )
     elif gate.flow_m3s < air.flow_m3s:
-        text += f" To keep the hydraulic grade line above the crown everywhere it must be throttled to {view.text(gate.flow_m3s, 'flow')}, a gate taking {view.text(gate.gate_head_m, 'head', 2)}; {place(view, gate.decides_m)} decides."
+        text += (
+            " To keep the hydraulic grade line above the crown everywhere it must be throttled to "
+            f"{view.text(gate.flow_m3s, 'flow')}, a gate taking "
+            f"{view.text(gate.gate_head_m, 'head', 2)}; {place(view, gate.decides_m)} decides."
+        )
     else:
-        text += f" The hydraulic grade line clears the crown everywhere up to {view.text(gate.flow_m3s, 'flow')}."
+        text += (
+            " The hydraulic grade line clears the crown everywhere up to "
+            f"{view.text(gate.flow_m3s, 'flow')}."
+        )
     if inlet.draws_air:
-        text += f" The pipe inlet has {view.text(inlet.cover_m, 'stage', 2)} of water over its axis and needs about {view.text(inlet.needed_m, 'stage', 2)}: it draws bubbles in, which gather at the high points."
+        text += (
+            f" The pipe inlet has {view.text(inlet.cover_m, 'stage', 2)} of water over its axis "
+            f"and needs about {view.text(inlet.needed_m, 'stage', 2)}: it draws bubbles in, which "
+            "gather at the high points."
+        )
     else:
-        text += f" The pipe inlet has water enough over it ({view.text(inlet.cover_m, 'stage', 2)}; about {view.text(inlet.needed_m, 'stage', 2)} is needed)."
+        text += (
+            f" The pipe inlet has water enough over it ({view.text(inlet.cover_m, 'stage', 2)}; "
+            f"about {view.text(inlet.needed_m, 'stage', 2)} is needed)."
+        )
     return Words(f"**5. What does the outlet do?** {text}")
 
 
@@ -450,7 +369,10 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
             (
                 "a better survey",
                 place(view, walked.decides_m),
-                f"margin {view.text(walked.margin_m, 'head', 2)}, uncertainty {view.text(walked.uncertainty_m, 'head', 1)}",
+                (
+                    f"margin {view.text(walked.margin_m, 'head', 2)}, uncertainty "
+                    f"{view.text(walked.uncertainty_m, 'head', 1)}"
+                ),
                 "levels decide whether it starts",
             )
         )

@@ -37,3 +37,8 @@ def shown_flow(view: View, answer: Answer | None, flow_m3s: float | None) -> str
 def capitalised(text: str) -> str:
     """The first letter of a sentence, the rest as it is written."""
     return text[0].upper() + text[1:]
+
+
+def place(view: View, metres: float) -> str:
+    """A distance along the pipe."""
+    return view.text(metres, "length")

@@ -49,21 +49,27 @@ def open_words(study: Study, view: View) -> Words:
     """What leaks from water in the open, and what of it is counted."""
     if not study.reaches:
         return Words(
-            "*Not shown: no open ground or channel is listed. Where water runs in the open on its way, list it as a part with its length and width: what leaks away there never reaches the jets.*"
+            "*Not shown: no open ground or channel is listed. Where water runs in the open on "
+            "its way, list it as a part with its length and width: what leaks away there "
+            "never reaches the jets.*"
         )
     told = []
     for reach in study.reaches:
         name = escape_markdown(f"{reach.name[0].upper()}{reach.name[1:]}")
         if reach.loss is None:
             told.append(
-                f"**{name}.** Its wall lets nothing through that is worth counting{'' if reach.share is None else f'; yet {plain_number(100 * reach.share, 2)} % were lost on the way when it was gauged at both ends, through joints or over its edge, and that is taken off what it carries'}."
+                f"**{name}.** Its wall lets nothing through that is worth "
+                f"counting{'' if reach.share is None else f'; yet {plain_number(100 * reach.share, 2)} % were lost on the way when it was gauged at both ends, through joints or over its edge, and that is taken off what it carries'}."
             )
             continue
         ground = {
             "as measured": "at the seepage measured",
             "not known": "in ground of which nothing is known",
         }.get(reach.soil, f"in {escape_markdown(reach.soil)}")
-        band = f"{view.range(reach.loss.low_m3s, reach.loss.high_m3s, 'flow')}, most likely {view.text(reach.loss.middle_m3s, 'flow', 2)}"
+        band = (
+            f"{view.range(reach.loss.low_m3s, reach.loss.high_m3s, 'flow')}, most likely "
+            f"{view.text(reach.loss.middle_m3s, 'flow', 2)}"
+        )
         text = (
             f"**{name}.** {view.text(reach.length_m, 'length')} long, {ground}, it loses {band}. "
         )
@@ -75,11 +81,15 @@ def open_words(study: Study, view: View) -> Words:
         least, most = reach.loss.frozen_m3s
         told.append(
             text
-            + f"On a clear cold night its open water turns {view.range(least, most, 'flow')} into ice, gone until the thaw."
+            + (
+                f"On a clear cold night its open water turns {view.range(least, most, 'flow')} "
+                "into ice, gone until the thaw."
+            )
         )
     if any(reach.loss is not None for reach in study.reaches):
         told.append(
-            "Formulas for seepage miss by a factor of two and more. What seeps is lost from little water as from much, so that low water feels it most"
+            "Formulas for seepage miss by a factor of two and more. What seeps is lost from "
+            "little water as from much, so that low water feels it most"
             + (
                 "; a summer day's evaporation, the small part of it, is charged all year. "
                 if any(reach.share is None for reach in study.reaches)
@@ -102,9 +112,9 @@ def _gauged(study: Study, view: View, reach: Reach, loss: OpenLoss, share: float
             + ", **more than its ground explains**: look for a hole, or a low bank where it runs over. "
         )
     if lost < loss.low_m3s:
-        return (
-            text
-            + ", less than its ground would take: its bed has silted tight, or the two gaugings were not of one hour. "
+        return text + (
+            ", less than its ground would take: its bed has silted tight, or the two gaugings "
+            "were not of one hour. "
         )
     return text + ", which its ground explains. "
 
@@ -165,7 +175,11 @@ def channel_table(study: Study, view: View, full_flow_m3s: float) -> Table | Wor
 
 # --- the pond's overflow ----------------------------------------------------------------------
 
-_LACKING = "*Not shown: no overflow of the forebay is described. Give the bore of its standpipe or the length of the edge it spills over, and the height of the bank above: with the jets shut all that comes down must leave there.*"
+_LACKING = (
+    "*Not shown: no overflow of the forebay is described. Give the bore of its standpipe or the "
+    "length of the edge it spills over, and the height of the bank above: with the jets shut all "
+    "that comes down must leave there.*"
+)
 
 
 @needs(Study.full_flow_m3s, quiet=True)
@@ -180,31 +194,49 @@ def spill_words(study: Study, view: View, full_flow_m3s: float) -> Words:
     for way in over.ways:
         if isinstance(way, SideSpill):
             told.append(
-                f"a low edge of {view.text(way.length_m, 'stage', 2)}, whose water runs past it and so passes a fifth less than over a weir across"
+                f"a low edge of {view.text(way.length_m, 'stage', 2)}, whose water runs past "
+                "it and so passes a fifth less than over a weir across"
             )
         else:
             told.append(
-                f"a standpipe of {view.text(way.diameter_m, 'diameter')} whose overflow edge passes as a weir up to {view.text(0.53 * way.diameter_m, 'diameter', 2)} of water and as a hole beyond"
+                f"a standpipe of {view.text(way.diameter_m, 'diameter')} whose overflow edge "
+                f"passes as a weir up to {view.text(0.53 * way.diameter_m, 'diameter', 2)} of "
+                "water and as a hole beyond"
             )
     text = f"**The {escape_markdown(over.name)} spills** over {' and '.join(told)}. "
     if np.isnan(over.arriving_m3s):
         return Words(
             text
-            + "What can come down is not known, as no part above it has a limit. Leave room for branches and leaves: one mat closes a small overflow."
+            + (
+                "What can come down is not known, as no part above it has a limit. Leave room for "
+                "branches and leaves: one mat closes a small overflow."
+            )
         )
-    text += f"With the jets shut {view.text(over.arriving_m3s, 'flow')} come down; they spill at {view.text(over.level_m, 'diameter', 2)} over the overflow edge"
+    text += (
+        f"With the jets shut {view.text(over.arriving_m3s, 'flow')} come down; they spill at "
+        f"{view.text(over.level_m, 'diameter', 2)} over the overflow edge"
+    )
     regime = spills_by(study)
     text += f" ({regime}). " if regime and len(over.ways) == 1 else ". "
     if np.isnan(over.bank_m):
         text += "How far the bank stands above it is not given. "
     elif over.level_m > over.bank_m:
-        text += f"**The bank stands only {view.text(over.bank_m, 'diameter', 2)} above it and would be washed away.** "
+        text += (
+            f"**The bank stands only {view.text(over.bank_m, 'diameter', 2)} above it and would "
+            "be washed away.** "
+        )
     else:
-        text += f"The bank stands {view.text(over.bank_m, 'diameter', 2)} above it; with leaves over half of it the water needs {view.text(over.half_closed_m, 'diameter', 2)}, "
+        text += (
+            f"The bank stands {view.text(over.bank_m, 'diameter', 2)} above it; with leaves over "
+            f"half of it the water needs {view.text(over.half_closed_m, 'diameter', 2)}, "
+        )
         text += (
             "which leaves room. "
             if over.half_closed_m <= over.bank_m
-            else "**for which there is no room**: add a low edge beside it, or a guard that keeps leaves off. "
+            else (
+                "**for which there is no room**: add a low edge beside it, or a guard that keeps "
+                "leaves off. "
+            )
         )
     return Words(text + "Keep the overflow free before frost and in leaf fall.")
 
@@ -309,14 +341,29 @@ def flush_words(study: Study, view: View, full_flow_m3s: float) -> Words:
     found = flushing(study)
     if found is None:
         return Words("")
-    text = f"**Pulled out, the standpipe empties the forebay** of {view.text(found.area_m2, 'area', 2)} and {view.text(found.depth_m, 'stage', 2)} of depth down to {view.text(found.left_m, 'diameter', 2)} in {span(view, found.alone_s)} with no inflow, out of the bare hole{_full_drain(found, view)}, starting with a rush of {view.text(found.rush_m3s, 'flow')}. "
+    text = (
+        "**Pulled out, the standpipe empties the forebay** of "
+        f"{view.text(found.area_m2, 'area', 2)} and {view.text(found.depth_m, 'stage', 2)} of "
+        f"depth down to {view.text(found.left_m, 'diameter', 2)} in {span(view, found.alone_s)} "
+        f"with no inflow, out of the bare hole{_full_drain(found, view)}, starting with a rush of "
+        f"{view.text(found.rush_m3s, 'flow')}. "
+    )
     if np.isfinite(found.coming_s):
-        text += f"With {view.text(found.coming_m3s, 'flow')} still coming it takes {span(view, found.coming_s)}. "
+        text += (
+            f"With {view.text(found.coming_m3s, 'flow')} still coming it takes "
+            f"{span(view, found.coming_s)}. "
+        )
     else:
-        text += f"While {view.text(found.coming_m3s, 'flow')} come down it never falls dry: shut the water off above, or open the line's end beside the forebay, before you flush. "
+        text += (
+            f"While {view.text(found.coming_m3s, 'flow')} come down it never falls dry: shut the "
+            "water off above, or open the line's end beside the forebay, before you flush. "
+        )
     return Words(
         text
-        + "Stop the jets first, or they run on air; and think of those below, for the rush is brown: ask what may be flushed, and when."
+        + (
+            "Stop the jets first, or they run on air; and think of those below, for the rush is "
+            "brown: ask what may be flushed, and when."
+        )
     )
 
 
@@ -328,7 +375,10 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
             (
                 "a wider overflow",
                 over.name,
-                f"spills {view.text(spilled_at_bank(study), 'flow')} of {view.text(over.arriving_m3s, 'flow')}",
+                (
+                    f"spills {view.text(spilled_at_bank(study), 'flow')} of "
+                    f"{view.text(over.arriving_m3s, 'flow')}"
+                ),
                 "with the jets shut the bank is overtopped",
             )
         )
@@ -337,7 +387,10 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
             (
                 "a low edge beside the overflow",
                 over.name,
-                f"{view.text(over.half_closed_m, 'diameter', 2)} over the edge, bank {view.text(over.bank_m, 'diameter', 2)}",
+                (
+                    f"{view.text(over.half_closed_m, 'diameter', 2)} over the edge, bank "
+                    f"{view.text(over.bank_m, 'diameter', 2)}"
+                ),
                 "half closed by leaves it does not spill what comes down",
             )
         )
@@ -348,7 +401,10 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
                 (
                     "find the leak, or a pipe",
                     reach.name,
-                    f"loses {view.text(lost, 'flow', 2)}, its ground {view.text(reach.loss.high_m3s, 'flow', 2)} at the most",
+                    (
+                        f"loses {view.text(lost, 'flow', 2)}, its ground "
+                        f"{view.text(reach.loss.high_m3s, 'flow', 2)} at the most"
+                    ),
                     "more is lost than seeps",
                 )
             )

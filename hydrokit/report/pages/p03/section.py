@@ -134,7 +134,11 @@ def section_figure(
     foot = view.shown(study.answer("pressure.highest"))
     return Picture(
         made,
-        f"Long section of the penstock, {view.text(section.distance_m[-1], 'length')} long with {view.text(head.value, 'head')} of head, and the pressure along it, up to {foot}, against the pipe's rating.",
+        (
+            f"Long section of the penstock, {view.text(section.distance_m[-1], 'length')} long "
+            f"with {view.text(head.value, 'head')} of head, and the pressure along it, up to "
+            f"{foot}, against the pipe's rating."
+        ),
     )
 
 
@@ -223,11 +227,18 @@ def section_words(
     guessed = (
         ""
         if study.plant is not None
-        else " (no jets are described: this is the least of the licence, the intake and what costs a tenth of the head)"
+        else (
+            " (no jets are described: this is the least of the licence, the intake and what costs "
+            "a tenth of the head)"
+        )
     )
     text = (
-        f"At {shown_flow(view, study.answer('capacity.jets'), study.full_flow_m3s)}{guessed} the head loss of the penstock is {view.shown(study.answer('loss.penstock'))} of the gross head of {view.shown(study.answer('head.gross'))} ({100 * lost / head.value:.0f} %){_left(study, view)}{_beside(study, view)}; "
-        f"the water runs at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.shown(study.answer('pressure.rest'))} by its levels"
+        f"At {shown_flow(view, study.answer('capacity.jets'), study.full_flow_m3s)}{guessed} the "
+        f"head loss of the penstock is {view.shown(study.answer('loss.penstock'))} of the gross "
+        f"head of {view.shown(study.answer('head.gross'))} ({100 * lost / head.value:.0f} "
+        f"%){_left(study, view)}{_beside(study, view)}; the water runs at "
+        f"{view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under "
+        f"{view.shown(study.answer('pressure.rest'))} by its levels"
         + (
             f"; the gauge shows {view.shown(study.answer('pressure.shut_off'))} with the jets shut. "
             if study.baseline is not None
@@ -235,7 +246,11 @@ def section_words(
         )
     )
     if too_hot(study):
-        text += f"**At its warmest its pipe ({escape_markdown(series_text(list(too_hot(study))))}) is hotter than its material is made for: no pressure rating holds then.** Shade or bury it, or keep it full of running water. "
+        text += (
+            f"**At its warmest its pipe ({escape_markdown(series_text(list(too_hot(study))))}) is "
+            "hotter than its material is made for: no pressure rating holds then.** Shade or bury "
+            "it, or keep it full of running water. "
+        )
     elif not np.isfinite(held.use_of_rating):
         text += (
             "No rating is known for its pipe: find out what is printed on it before it is filled. "
@@ -246,7 +261,11 @@ def section_words(
             if held.closing_time_s is not None
             else "static pressure alone"
         )
-        text += f"Its rating, derated for temperature, is used by {peak} to {view.shown(study.answer('pressure.share_of_rating'))} at the most, at {view.text(held.worst_m, 'length')}; "
+        text += (
+            f"Its rating, derated for temperature, is used by {peak} to "
+            f"{view.shown(study.answer('pressure.share_of_rating'))} at the most, at "
+            f"{view.text(held.worst_m, 'length')}; "
+        )
         text += (
             "that is **too much**: stronger pipe, or a slower valve. "
             if held.use_of_rating > 1
@@ -255,12 +274,19 @@ def section_words(
             else "that leaves little room. "
         )
     if section.below_atmosphere:
-        text += f"In operation the crown stands above the hydraulic grade line from {stretch_words(view, section.below_atmosphere)}: the pressure there is below atmospheric, and any leak lets air in. "
+        text += (
+            "In operation the crown stands above the hydraulic grade line from "
+            f"{stretch_words(view, section.below_atmosphere)}: the pressure there is below "
+            "atmospheric, and any leak lets air in. "
+        )
         if column_breaks(study):
             text += "**The water column breaks there: the line cannot run so.** "
         text += f"{siphon_sentence(study, view)} ".lstrip()
     else:
-        text += "The hydraulic grade line of the running pipe stays above the crown all along: no suction anywhere. "
+        text += (
+            "The hydraulic grade line of the running pipe stays above the crown all along: no "
+            "suction anywhere. "
+        )
     if study.profile is None:
         text += "No profile was surveyed: it is drawn straight, so that high points are not seen. "
     text += _high_points(study, view)
@@ -284,8 +310,15 @@ def _high_points(study: Study, view: View) -> str:
     it = "a high point" if len(tops) == 1 else "high points"
     bare = [each for each in tops if not each.vented]
     if not bare:
-        return f"**It has {it} of its own at {told}**, with a vent at each: the sheets for filling and draining treat them in their order. "
-    text = f"**It has {it} of its own at {told}.** Filled with the jets shut, the pipe behind stays full of air unless a vent there is open, and drained without one it is pulled flat: the sheets for filling and draining treat each in its order. "
+        return (
+            f"**It has {it} of its own at {told}**, with a vent at each: the sheets for filling "
+            "and draining treat them in their order. "
+        )
+    text = (
+        f"**It has {it} of its own at {told}.** Filled with the jets shut, the pipe behind stays "
+        "full of air unless a vent there is open, and drained without one it is pulled flat: the "
+        "sheets for filling and draining treat each in its order. "
+    )
     costly = [each for each in bare if each.head_m >= _TOLD_HEAD_M]
     if costly:
         clears = {
@@ -294,7 +327,10 @@ def _high_points(study: Study, view: View) -> str:
             "not settled": "whether the flow that is left carries it away, the published laws do not agree",
         }
         text += "".join(
-            f"Air left behind {view.text(each.at_m, 'length')} takes {view.text(each.head_m, 'head', 2)} of the head, {100 * each.power_share:.0f} % of the power; {clears[each.verdict]} (by every published law from {view.text(each.clears_m3s, 'flow', 2)} on). "
+            f"Air left behind {view.text(each.at_m, 'length')} takes "
+            f"{view.text(each.head_m, 'head', 2)} of the head, {100 * each.power_share:.0f} % "
+            f"of the power; {clears[each.verdict]} (by every published law from "
+            f"{view.text(each.clears_m3s, 'flow', 2)} on). "
             for each in costly
         )
         kept = [each for each in costly if each.kept]
@@ -303,7 +339,10 @@ def _high_points(study: Study, view: View) -> str:
         elif not kept:
             text += "It is not taken off the power, for the flow clears it. "
         else:
-            text += "**It is taken off the head, the power and the year**; a vent at each high point, told under [penstock] vents, brings them back. "
+            text += (
+                "**It is taken off the head, the power and the year**; a vent at each high point, "
+                "told under [penstock] vents, brings them back. "
+            )
     return text
 
 
@@ -319,7 +358,10 @@ def _beside(study: Study, view: View) -> str:
     """The loss of the clean pipe beside that in use, where readings show it."""
     if study.baseline is None:
         return ""
-    return f", as its readings show; for a clean pipe of that size and length it would be {view.shown(study.answer('loss.penstock_clean'))}"
+    return (
+        ", as its readings show; for a clean pipe of that size and length it would be "
+        f"{view.shown(study.answer('loss.penstock_clean'))}"
+    )
 
 
 def _inlet(study: Study, view: View) -> str:
@@ -330,6 +372,12 @@ def _inlet(study: Study, view: View) -> str:
     verdict = (
         "enough"
         if has >= needs_m
-        else "too little: a vortex will draw air in, so deepen it, widen it to a bell, or float planks over it"
+        else (
+            "too little: a vortex will draw air in, so deepen it, widen it to a bell, or float "
+            "planks over it"
+        )
     )
-    return f"Over the middle of its inlet stand {view.text(has, 'stage', 2)} of water, and about {view.text(needs_m, 'stage', 2)} are needed: {verdict}."
+    return (
+        f"Over the middle of its inlet stand {view.text(has, 'stage', 2)} of water, and about "
+        f"{view.text(needs_m, 'stage', 2)} are needed: {verdict}."
+    )

@@ -1,4 +1,5 @@
-"""Page 03, the forebay: what settles in it, how long its water lasts, how much silt it holds, the pipe inlet below it."""
+"""Page 03, the forebay: what settles in it, how long its water lasts, how much silt it holds, the
+pipe inlet below it."""
 
 from __future__ import annotations
 
@@ -87,7 +88,8 @@ def silt_figure(study: Study, view: View, full_flow_m3s: float) -> Picture | Wor
         handles, labels = grid[0, 0].get_legend_handles_labels()
         made.legend(handles, labels, loc="outside upper left", ncols=3, frameon=False)
     told = "; ".join(
-        f"the {each.name} keeps {100 * least:.0f} to {100 * most:.0f} % of grains of {view.text(each.grain_m, 'diameter', 2)}"
+        f"the {each.name} keeps {100 * least:.0f} to {100 * most:.0f} % of grains of "
+        f"{view.text(each.grain_m, 'diameter', 2)}"
         for number, each in enumerate(found)
         for least, most in [
             next(grain.kept[number] for grain in grains if grain.grain_m == each.grain_m)
@@ -102,7 +104,9 @@ def silt_words(study: Study, view: View, full_flow_m3s: float) -> Words:
     found = basins(study)
     if not found:
         return Words(
-            "*Not shown: no forebay or tank is listed. Give its area and the depth that may be drawn as a part, kind forebay, and it is judged as a settling basin and as a store.*"
+            "*Not shown: no forebay or tank is listed. Give its area and the depth that may "
+            "be drawn as a part, kind forebay, and it is judged as a settling basin and as a "
+            "store.*"
         )
     names = [escape_markdown(each.name) for each in found]
     heads = [f"**{name[0].upper()}{name[1:]}.** " if len(found) > 1 else "" for name in names]
@@ -111,17 +115,34 @@ def silt_words(study: Study, view: View, full_flow_m3s: float) -> Words:
 
 def _settles(study: Study, view: View, found: Basin) -> str:
     text = (
-        f"To keep grains of {view.text(found.grain_m, 'diameter', 2)} from the jets at {view.text(study.full_flow_m3s, 'flow')} a basin needs about {view.text(found.needed_m2, 'area', 2)} of surface, four to ten times as long as wide; "
-        f"this forebay has {view.text(found.area_m2, 'area', 2)} and is {'large enough' if found.large_enough else 'too small'}. If it is four times as long as wide, its water runs at {view.text(found.speed_ms, 'velocity', 2)}; below {view.text(found.limit_ms, 'velocity', 2)} what has settled stays down. "
+        f"To keep grains of {view.text(found.grain_m, 'diameter', 2)} from the jets at "
+        f"{view.text(study.full_flow_m3s, 'flow')} a basin needs about "
+        f"{view.text(found.needed_m2, 'area', 2)} of surface, four to ten times as long as wide; "
+        f"this forebay has {view.text(found.area_m2, 'area', 2)} and is "
+        f"{'large enough' if found.large_enough else 'too small'}. If it is four times as long as "
+        f"wide, its water runs at {view.text(found.speed_ms, 'velocity', 2)}; below "
+        f"{view.text(found.limit_ms, 'velocity', 2)} what has settled stays down. "
     )
     if found.last:
-        text += f"With no inflow, the depth that may be drawn lasts {span(view, found.lasts_s)} at full flow. "
+        text += (
+            f"With no inflow, the depth that may be drawn lasts {span(view, found.lasts_s)} at "
+            "full flow. "
+        )
     if found.full_s is not None:
-        text += f"With brown water as it was sampled, the room for silt is full after {span(view, found.full_s)} of full flow: flush before that."
+        text += (
+            "With brown water as it was sampled, the room for silt is full after "
+            f"{span(view, found.full_s)} of full flow: flush before that."
+        )
     elif found.silt:
-        text += "Give the room for silt below the depth that is drawn (silt_depth), and this tells how often the forebay must be flushed."
+        text += (
+            "Give the room for silt below the depth that is drawn (silt_depth), and this tells "
+            "how often the forebay must be flushed."
+        )
     elif found.last:
-        text += "Let a jar of brown water stand overnight: the silt in it tells how often the forebay must be flushed."
+        text += (
+            "Let a jar of brown water stand overnight: the silt in it tells how often the forebay "
+            "must be flushed."
+        )
     return text.strip()
 
 

@@ -9,7 +9,8 @@ from ....study.view import View
 from ....works.venting import VENTING_CAUTION
 from ...display import Cautions, Table, Words
 from ..common import needs
-from .line_air import place, places
+from .line_air import places
+from .phrases import place
 
 if TYPE_CHECKING:
     from ....works.diversion import LineAir
@@ -57,19 +58,27 @@ def clearing_words(study: Study, view: View, air: LineAir) -> Words:
             leg.verdict
         ]
         said.append(
-            f"behind {place(view, leg.high_point_m)}, from {view.range(leg.low_m3s, leg.high_m3s, 'flow')}: at {flow} {verdict}"
+            f"behind {place(view, leg.high_point_m)}, from "
+            f"{view.range(leg.low_m3s, leg.high_m3s, 'flow')}: at {flow} {verdict}"
         )
     text = "There is no falling leg in which air could sit."
     if said:
         told = "; ".join(said)
-        text = f"The published laws differ by several times on the flow that carries air down a slope; below the first figure all of them say it stays, above the second all say it goes. {told[0].upper()}{told[1:]}."
+        text = (
+            "The published laws differ by several times on the flow that carries air down a "
+            "slope; below the first figure all of them say it stays, above the second all say it "
+            f"goes. {told[0].upper()}{told[1:]}."
+        )
     if any(leg.verdict != "goes" for leg in air.clearing):
         text += " Trust a vent, not the flow."
     if air.siphons:
         worst = max(air.siphons, key=lambda each: each.suction_m)
         text += (
-            f" Running full with its end open, the crown at {place(view, worst.high_point_m)} stands {view.text(worst.suction_m, 'head', 2)} above the hydraulic grade line: a vent left open there lets air in and leaves {view.text(worst.vented_m3s, 'flow')}, so it must be plugged. "
-            f"At this altitude the water itself would part at {view.text(worst.limit_m, 'head', 2)} of suction."
+            f" Running full with its end open, the crown at {place(view, worst.high_point_m)} "
+            f"stands {view.text(worst.suction_m, 'head', 2)} above the hydraulic grade line: a "
+            f"vent left open there lets air in and leaves {view.text(worst.vented_m3s, 'flow')}, "
+            "so it must be plugged. At this altitude the water itself would part at "
+            f"{view.text(worst.limit_m, 'head', 2)} of suction."
         )
     return Words(f"**4. Will it clear, and stay clear?** {text}")
 

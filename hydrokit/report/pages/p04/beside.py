@@ -94,7 +94,10 @@ def beside_words(study: Study, view: View, found: Beside) -> Words:
     shown = {key: view.shown(study.answer(key)) for row in found.rows for key in row[1:]}
     text = "The plan"
     if "plant.full_power" in shown:
-        text += f" gives {shown['plant.full_power']} at full flow beside {shown['recommended.power']} of the recommended size"
+        text += (
+            f" gives {shown['plant.full_power']} at full flow beside {shown['recommended.power']} "
+            "of the recommended size"
+        )
     else:
         text += f" takes {shown['plan.flow']} beside {shown['recommended.flow']} of the recommended size"
     if "demand.met" in shown:
@@ -118,7 +121,11 @@ def energy_words(study: Study, view: View, found: Beside) -> Words:
     shown = {key: view.shown(study.answer(key)) for row in found.rows for key in row[1:]}
     if "energy.net" not in shown:
         return Words("")
-    text = f"This page is of the plan, {shown['plan.flow']}. The size recommended on page 04, {shown['recommended.flow']}, would make {shown['recommended.energy']} in a mean year instead of {shown['energy.net']}"
+    text = (
+        f"This page is of the plan, {shown['plan.flow']}. The size recommended on page 04, "
+        f"{shown['recommended.flow']}, would make {shown['recommended.energy']} in a mean year "
+        f"instead of {shown['energy.net']}"
+    )
     if "demand.met" in shown:
         text += (
             f", and {shown['recommended.useful']} instead of {shown['demand.met']} would be useful"
@@ -132,7 +139,14 @@ def money_words(study: Study, view: View, found: Beside) -> Words:
     shown = {key: view.shown(study.answer(key)) for row in found.rows for key in row[1:]}
     text = ""
     if "money.npv" in shown:
-        text += f"The net present value of the plan is {shown['money.npv']} beside {shown['recommended.npv']} of the recommended size. "
+        text += (
+            f"The net present value of the plan is {shown['money.npv']} beside "
+            f"{shown['recommended.npv']} of the recommended size. "
+        )
     if "recommended.cover" in shown:
-        text += f"Its loan is covered {shown['money.cover.p50.least']} times in the worst of median (P50) years, one on the same terms for the recommended size {shown['recommended.cover']} times. "
+        text += (
+            f"Its loan is covered {shown['money.cover.p50.least']} times in the worst of median "
+            "(P50) years, one on the same terms for the recommended size "
+            f"{shown['recommended.cover']} times. "
+        )
     return Words(text.rstrip())

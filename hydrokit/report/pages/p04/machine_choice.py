@@ -35,7 +35,12 @@ def machines_table(study: Study, view: View, head: Measured) -> Table | Words:
     return Table(
         ("machine", "score, 0 to 100", "why", "watch for"),
         rows,
-        f"Machines for {view.text(found.flow_m3s, 'flow', 2)} and {view.text(head.value, 'head')}. Score: 100 inside all usual ranges of head, flow, part load and speed, 0 far outside one of them (our weighting). Ask manufacturers; silt and spare parts count too",
+        (
+            f"Machines for {view.text(found.flow_m3s, 'flow', 2)} and "
+            f"{view.text(head.value, 'head')}. Score: 100 inside all usual ranges of head, flow, "
+            "part load and speed, 0 far outside one of them (our weighting). Ask manufacturers; "
+            "silt and spare parts count too"
+        ),
     )
 
 
@@ -75,18 +80,26 @@ def setting_words(study: Study, view: View, head: Measured) -> Words:
     if found is None:
         lacking = study.altitude_m is None and study.site.turbine.kind in CAVITATION
         return Words(
-            "*The highest setting of the runner above its tail water is not known: the altitude of the site is lacking.*"
+            "*The highest setting of the runner above its tail water is not known: the "
+            "altitude of the site is lacking.*"
             if lacking
             else ""
         )
     text = (
-        f"The pressure below a reaction machine is lower than that of the air, and falls with the height of the runner above the tail water: at the power house, {view.text(found.house_m, 'length')} above sea level, the air carries a column of {view.text(found.carried_m, 'head')} of water. "
-        "A jet machine has no such limit: its runner must hang free above the water. "
+        "The pressure below a reaction machine is lower than that of the air, and falls with the "
+        "height of the runner above the tail water: at the power house, "
+        f"{view.text(found.house_m, 'length')} above sea level, the air carries a column of "
+        f"{view.text(found.carried_m, 'head')} of water. A jet machine has no such limit: its "
+        "runner must hang free above the water. "
     )
     if study.site.turbine.cavitation is None:
-        text += "The cavitation numbers are usual ones, slow runner to fast (common practice): **use the manufacturer's value**. "
+        text += (
+            "The cavitation numbers are usual ones, slow runner to fast (common practice): **use "
+            "the manufacturer's value**. "
+        )
     return Words(
-        text
-        + f"No setting above {view.text(HIGHEST_M, 'head', 2)} is shown: there air leaves the water in the draft tube. "
-        f"Calculated for the gross head, water of {view.text(found.water_k, 'temperature', 2)} and a margin of {view.text(MARGIN_M, 'head', 2)}."
+        text + f"No setting above {view.text(HIGHEST_M, 'head', 2)} is shown: there air leaves the "
+        "water in the draft tube. Calculated for the gross head, water of "
+        f"{view.text(found.water_k, 'temperature', 2)} and a margin of "
+        f"{view.text(MARGIN_M, 'head', 2)}."
     )

@@ -7,26 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ....energy.design import LOSS_LIMIT
 from ....sentences import plain_number
 from ....study.build.machines import opened
 from ....study.study import Study
 from ....study.view import View
-from ...display import Picture, Table, Words, escape_markdown
-from ...style import (
-    CREEK,
-    INK,
-    LEAF,
-    RUST,
-    SMALL,
-    SUN,
-    figure,
-    folded,
-    legend_above,
-    near_to_far,
-    thousands,
-)
+from ...display import Table, Words, escape_markdown
 from ..common import needs, sources, value
+from .size_figures import along_flows, flow_figure, map_figure, money_figure
 
 if TYPE_CHECKING:
     from ....energy.design import Design
@@ -46,7 +33,10 @@ __all__ = [
 _AIM = {
     "cost": "the lowest levelised cost of a useful kWh",
     "winter": "the most useful energy in winter that is worth its cost",
-    "worth": "the highest net annual benefit: what the useful energy is worth a year less what the plant costs a year",
+    "worth": (
+        "the highest net annual benefit: what the useful energy is worth a year less what the "
+        "plant costs a year"
+    ),
     "knee": "the size past which a little more flow brings little more energy",
 }
 # What "equal within a share" is a share of, by aim.
@@ -96,15 +86,24 @@ def headline(study: Study, view: View, sizing: Sizing) -> Words:
             for name in ("flow", "pipe", "power", "energy", "useful")
         },
     )
-    first = f"**Recommended: a design flow of {shown['flow']}**, with {_count(study, view, 'recommended.jets')} and {escape_markdown(shown['pipe'])}"
+    first = (
+        f"**Recommended: a design flow of {shown['flow']}**, with "
+        f"{_count(study, view, 'recommended.jets')} and {escape_markdown(shown['pipe'])}"
+    )
     if high > low:
-        first += f"; design flows from {view.range(low, high, 'flow')} fall short of the best by at most {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}"
+        first += (
+            f"; design flows from {view.range(low, high, 'flow')} fall short of the best by at "
+            f"most {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}"
+        )
     makes = f"{shown['energy']} a year" + (
         f", {shown['useful']} of it useful" if _wanted(study) else ""
     )
     second = f"It makes about {makes}, at up to {shown['power']}"
     if np.isfinite(choice.levelised_money_per_kwh):
-        second += f"; the levelised cost of a useful kWh is {view.shown(study.answer('recommended.kwh_cost'))}"
+        second += (
+            "; the levelised cost of a useful kWh is "
+            f"{view.shown(study.answer('recommended.kwh_cost'))}"
+        )
     loses = (
         " **No size pays: each costs more than its energy is worth.**"
         if choice.worth_money < 0 and reason.best.worth_money <= 0
@@ -117,7 +116,11 @@ def _plan(study: Study, view: View) -> str:
     """The plan of the site file, where it is another than the recommended size."""
     if study.plan is None or study.exists:
         return ""
-    shown = f"{view.shown(study.answer('plan.flow'))} through {escape_markdown(view.shown(study.answer('plan.pipe')))}, with {_count(study, view, 'plan.jets')}"
+    shown = (
+        f"{view.shown(study.answer('plan.flow'))} through "
+        f"{escape_markdown(view.shown(study.answer('plan.pipe')))}, with "
+        f"{_count(study, view, 'plan.jets')}"
+    )
     if study.beside is None:
         return " That is the plan on which all pages are based."
     gives = "".join(
@@ -131,178 +134,27 @@ def _plan(study: Study, view: View) -> str:
     return f" **The plan, on which all other pages are based, takes {shown}{gives}.**"
 
 
-def _along(sizing: Sizing) -> list[Design]:
-    return [design for design in sizing.along_flows() if design is not None]
-
-
-@needs(Study.sizing)
-def flow_figure(study: Study, view: View, sizing: Sizing) -> Picture:
-    """Energy and winter energy against the design flow, each with its best pipe and jets."""
-    designs, reason = _along(sizing), sizing.reason
-    flow = view.number([each.flow_m3s for each in designs], "flow")
-    with figure(7.4, 3.8) as (made, axes):
-        low, high = (float(view.number(each, "flow")) for each in reason.flat.flows_m3s)
-        if high > low:
-            axes.axvspan(
-                low,
-                high,
-                color=SUN,
-                alpha=0.18,
-                linewidth=0,
-                label=f"within {100 * reason.within:.0f} % of the best",
-            )
-        for name, kwh, colour, style in (
-            ("year", [each.kwh for each in designs], CREEK, "-"),
-            ("useful", [each.useful_kwh for each in designs], LEAF, (0, (5, 2))),
-            ("winter", [each.winter_kwh for each in designs], INK, (0, (1, 1.5))),
-        ):
-            values = np.array(kwh)
-            if name == "useful" and np.allclose(values, [each.kwh for each in designs]):
-                continue
-            band = sizing.energy_sd
-            axes.fill_between(
-                flow,
-                values * (1 - band),
-                values * (1 + band),
-                color=colour,
-                alpha=0.12,
-                linewidth=0,
-            )
-            axes.plot(flow, values, color=colour, linestyle=style, label=name)
-        axes.axvline(
-            float(view.number(reason.choice.flow_m3s, "flow")),
-            color=RUST,
-            linewidth=1.4,
-            label="recommended",
-        )
-        if study.beside is not None and study.year is not None and study.plan is not None:
-            axes.plot(
-                float(view.number(study.plan.flow_m3s, "flow")),
-                value(study, "energy.net"),
-                "s",
-                color="white",
-                markeredgecolor=INK,
-                markersize=8,
-                zorder=6,
-                label="the plan, of a year",
-            )
-        axes.set(
-            xlabel=view.header("design flow", "flow"),
-            ylabel="energy of a mean year [kWh]",
-            ylim=(0, None),
-            xlim=(0, None),
-        )
-        thousands(axes.yaxis)
-        legend_above(axes)
-    return Picture(
-        made,
-        f"Energy of a mean year against design flow; at the recommended {view.shown(study.answer('recommended.flow'))} it is {view.shown(study.answer('recommended.energy'))}. Bands are one standard deviation.",
-    )
-
-
-@needs(Study.sizing, quiet=True)
-def money_figure(study: Study, view: View, found: Sizing) -> Picture | Words:
-    """What each size is worth a year and what a kWh of it costs, where costs are known."""
-    designs = _along(found)
-    if found.costs is None:
-        return Words(
-            "*No costs are given, so sizes are compared by energy alone. Give the prices of pipe, machine and laying under [costs] to see which size pays.*"
-        )
-    flow = view.number([each.flow_m3s for each in designs], "flow")
-    worth, cost = (
-        np.array([each.worth_money for each in designs]),
-        np.array([each.levelised_money_per_kwh for each in designs]),
-    )
-    with figure(7.4, 3.2, 1, 2) as (made, (left, right)):
-        low, high = (float(view.number(each, "flow")) for each in found.reason.flat.flows_m3s)
-        for axes, values, name in (
-            (left, worth, f"net annual benefit [{view.currency}]"),
-            (right, cost, f"levelised cost of a useful kWh [{view.currency}]"),
-        ):
-            if high > low:
-                axes.axvspan(low, high, color=SUN, alpha=0.18, linewidth=0)
-            axes.plot(flow, values, color=CREEK)
-            axes.axvline(
-                float(view.number(found.choice.flow_m3s, "flow")), color=RUST, linewidth=1.4
-            )
-            axes.set(xlabel=view.header("design flow", "flow"))
-            axes.set_title(folded(name), fontweight="normal", fontsize=SMALL + 1)
-            thousands(axes.yaxis)
-        right.set_ylim(0, 3 * float(np.nanmin(cost)))
-        if not np.isfinite(worth).any():
-            left.set_visible(False)
-    return Picture(
-        made,
-        f"Net annual benefit and levelised cost of a useful kWh against the design flow; at the recommended size the levelised cost is {view.shown(study.answer('recommended.kwh_cost'))}.",
-    )
-
-
-@needs(Study.sizing)
-def map_figure(study: Study, view: View, found: Sizing) -> Picture | Words:
-    """Flow against pipe: how near each pairing comes to the best, and where the head loss is a third of the head."""
-    if len(found.pipes) < 2:
-        return Words(
-            "*Only one pipe is tried. Give a list of sizes and prices under [costs] pipes to see which pipe suits which flow.*"
-        )
-    short = 100 * np.nanmin(
-        np.where(np.isnan(found.short_of_best).all(axis=0), 1.0, found.short_of_best), axis=0
-    )
-    bores = view.number([pipe.diameter_m for pipe in found.pipes], "diameter")
-    flow = view.number(found.flows_m3s, "flow")
-    with figure(7.4, 3.9) as (made, axes):
-        shown = axes.pcolormesh(
-            flow,
-            np.arange(len(bores)),
-            np.ma.masked_invalid(short.T),
-            cmap=near_to_far(),
-            vmin=0,
-            vmax=20,
-            shading="nearest",
-        )
-        made.colorbar(shown, ax=axes, label="short of the best [%]", extend="max")
-        lossy = found.loss_share.max(axis=0)
-        axes.contour(
-            flow,
-            np.arange(len(bores)),
-            np.minimum(lossy.T, 1.0),
-            levels=[LOSS_LIMIT],
-            colors=[RUST],
-            linewidths=1.6,
-        )
-        choice = found.choice
-        axes.plot(
-            float(view.number(choice.flow_m3s, "flow")),
-            choice.index[2],
-            "o",
-            color="white",
-            markeredgecolor=INK,
-            markersize=9,
-        )
-        axes.set_yticks(np.arange(len(bores)), [plain_number(float(each)) for each in bores])
-        axes.set(
-            xlabel=view.header("design flow", "flow"),
-            ylabel=view.header("inside diameter", "diameter"),
-        )
-        axes.grid(visible=False)
-    return Picture(
-        made,
-        f"How far each design flow and pipe fall short of the best, in per cent; beyond the line the head loss is more than a third of the gross head. Recommended: {view.shown(study.answer('recommended.flow'))} in {view.text(choice.pipe.diameter_m, 'diameter')} bore.",
-    )
-
-
 @needs(Study.sizing, quiet=True)
 def choice_words(study: Study, view: View, found: Sizing) -> Words:
     """Why this size, in the numbers that decided it."""
     reason = found.reason
     choice, best = reason.choice, reason.best
-    text = f"The aim is {_AIM[reason.aim]}. The best of {found.kwh.size:,} designs takes {view.text(best.flow_m3s, 'flow', 2)} through {_pipe(best)} with {best.jets} {_opened(study) if best.jets > 1 else _opened(study)[:-1]}"
+    text = (
+        f"The aim is {_AIM[reason.aim]}. The best of {found.kwh.size:,} designs takes "
+        f"{view.text(best.flow_m3s, 'flow', 2)} through {_pipe(best)} with {best.jets} "
+        f"{_opened(study) if best.jets > 1 else _opened(study)[:-1]}"
+    )
     if choice.index != best.index and np.isfinite(reason.saved_money):
         saved = (
             f"saves {view.money(reason.saved_money, 2)} of capital cost"
             if reason.saved_money >= 0.5
             else "costs no more"
         )
-        text += f"; recommended is the cheapest that falls short of it by at most {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}: it {saved} and gives up {_kwh(best.useful_kwh - choice.useful_kwh)} of useful energy a year"
+        text += (
+            "; recommended is the cheapest that falls short of it by at most "
+            f"{100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}: it {saved} and gives up "
+            f"{_kwh(best.useful_kwh - choice.useful_kwh)} of useful energy a year"
+        )
         if np.isfinite(best.worth_money) and best.worth_money > choice.worth_money:
             text += (
                 f" and {view.money(best.worth_money - choice.worth_money, 2)} of net annual benefit"
@@ -311,13 +163,17 @@ def choice_words(study: Study, view: View, found: Sizing) -> Words:
     if reason.within_uncertainty is not None:
         low, high = reason.within_uncertainty.flows_m3s
         text += (
-            f"Within the uncertainty of energy and costs, sizes from {view.range(low, high, 'flow')} are as good as the best. "
+            "Within the uncertainty of energy and costs, sizes from "
+            f"{view.range(low, high, 'flow')} are as good as the best. "
             if high > low
             else ""
         )
     marginal = choice.marginal_kwh_per_money
     if np.isfinite(marginal) and marginal > 0:
-        text += f"The last step in size brings {plain_number(marginal, 2)} useful kWh a year for each of the {view.currency} it costs. "
+        text += (
+            f"The last step in size brings {plain_number(marginal, 2)} useful kWh a year for each "
+            f"of the {view.currency} it costs. "
+        )
     return Words(
         text
         + f"At full flow the head loss in the pipe is {100 * choice.loss_share:.0f} % of the gross head."
@@ -336,24 +192,40 @@ _MOVED = {
 @needs(Study.sizing, quiet=True)
 def limits_words(study: Study, view: View, sizing: Sizing) -> Words:
     """The one-third limit, and what would change the choice: only what does."""
-    text = "Where the head loss is more than a third of the gross head, more flow gives less power, so such designs are left out; so are designs for more flow than is ever available. "
+    text = (
+        "Where the head loss is more than a third of the gross head, more flow gives less power, "
+        "so such designs are left out; so are designs for more flow than is ever available. "
+    )
     found = study.sizing_moves
     moved, held = [each for each in found if each.moved], [each for each in found if not each.moved]
     for each in moved:
         name, step = _MOVED[each.what]
-        text += f"With {name} lower by {step} the recommended size is {_short(study, view, sizing, each.less)}; higher by as much, {_short(study, view, sizing, each.more)}. "
+        text += (
+            f"With {name} lower by {step} the recommended size is "
+            f"{_short(study, view, sizing, each.less)}; higher by as much, "
+            f"{_short(study, view, sizing, each.more)}. "
+        )
     if held:
-        text += f"A change in {' or in '.join(_MOVED[each.what][0] for each in held)} by as much {'leaves' if moved else 'would leave'} it as it is. "
+        text += (
+            f"A change in {' or in '.join(_MOVED[each.what][0] for each in held)} by as much "
+            f"{'leaves' if moved else 'would leave'} it as it is. "
+        )
     return Words(
         text
-        + f"The power on 95 % of the days at the recommended size is {view.text(sizing.choice.firm_w, 'power', 2)}."
+        + (
+            "The power on 95 % of the days at the recommended size is "
+            f"{view.text(sizing.choice.firm_w, 'power', 2)}."
+        )
     )
 
 
 def _short(study: Study, view: View, sizing: Sizing, design: Design) -> str:
     if design.index == sizing.choice.index:
         return "the same"
-    return f"{view.text(design.flow_m3s, 'flow', 2)} in {_pipe(design)} with {design.jets} {_opened(study) if design.jets > 1 else _opened(study)[:-1]}"
+    return (
+        f"{view.text(design.flow_m3s, 'flow', 2)} in {_pipe(design)} with {design.jets} "
+        f"{_opened(study) if design.jets > 1 else _opened(study)[:-1]}"
+    )
 
 
 def _told(study: Study, chosen: bool, name: str, along: float) -> float:
@@ -368,7 +240,7 @@ def choice_table(study: Study, view: View, found: Sizing) -> Table:
     rows: list[list[float | str]] = []
     mark: list[int] = []
     valued = bool(np.isfinite(found.choice.worth_money))
-    designs = _along(found)
+    designs = along_flows(found)
     chosen = found.choice
     picked = [
         each
@@ -423,7 +295,10 @@ def choice_table(study: Study, view: View, found: Sizing) -> Table:
     return Table(
         columns,
         rows,
-        "Sizes tried, each with its best pipe and jets; the recommended one is marked. Energy and money are net of operating losses",
+        (
+            "Sizes tried, each with its best pipe and jets; the recommended one is marked. Energy "
+            "and money are net of operating losses"
+        ),
         mark=tuple(mark),
     )
 
@@ -431,8 +306,15 @@ def choice_table(study: Study, view: View, found: Sizing) -> Table:
 def references() -> Words:
     """What this page rests on."""
     return sources(
-        "Greatest power of a given pipe at a head loss of one third: B. R. Munson, D. F. Young, T. H. Okiishi, Fundamentals of Fluid Mechanics, ch. 12.",
+        "Greatest power of a given pipe at a head loss of one third: B. R. Munson, D. F. "
+        "Young, T. H. Okiishi, Fundamentals of Fluid Mechanics, ch. 12.",
         "Annuity and levelised cost by the usual compound-interest factors.",
-        "Ranges of machines: S. L. Dixon, Fluid Mechanics and Thermodynamics of Turbomachinery, table 9.3; common practice where marked in the tables.",
-        "Setting of reaction machines: Thoma's cavitation number (definition); air pressure at altitude by ISO 2533:1975.",
+        (
+            "Ranges of machines: S. L. Dixon, Fluid Mechanics and Thermodynamics of "
+            "Turbomachinery, table 9.3; common practice where marked in the tables."
+        ),
+        (
+            "Setting of reaction machines: Thoma's cavitation number (definition); air pressure "
+            "at altitude by ISO 2533:1975."
+        ),
     )

@@ -67,14 +67,21 @@ def memory_words(study: Study, view: View, found: DayByDay, losses: OperatingLos
     named = [step.name for step in losses.steps]
     named += [name for name in found.chosen if name not in named]
     text = (
-        f"The gross energy is **{view.shown(study.answer('energy.gross'))}** in a mean year: with the best number of {opened(study)}s open every day, and stopped only when there is too little water. "
+        f"The gross energy is **{view.shown(study.answer('energy.gross'))}** in a mean year: "
+        f"with the best number of {opened(study)}s open every day, and stopped only when "
+        "there is too little water. "
         + "".join(f"{_TOLD[name](study, view, found, losses)} " for name in named)
-        + f"The net energy is **{view.shown(study.answer('energy.net'))}**; every other figure of this study is net."
+        + (
+            f"The net energy is **{view.shown(study.answer('energy.net'))}**; every other figure "
+            "of this study is net."
+        )
     )
     if not study.site.operation:
         text += (
-            f" The site file does not say how the plant is run. Under [operation] write how often somebody looks at the {opened(study)}s (visit_days), how much more power is worth the walk (jet_dead_band) "
-            f"and how often frost stops the plant in a usual winter (stops_per_winter); then these losses are taken off too."
+            " The site file does not say how the plant is run. Under [operation] write how often "
+            f"somebody looks at the {opened(study)}s (visit_days), how much more power is worth "
+            "the walk (jet_dead_band) and how often frost stops the plant in a usual winter "
+            "(stops_per_winter); then these losses are taken off too."
         )
     return Words(f"{text} {_pond_words(found, view)}".strip())
 
@@ -83,7 +90,11 @@ def _of_year(study: Study, view: View, losses: OperatingLosses, name: str) -> st
     loss = losses.of(name)
     if loss is None or not loss.matters:
         return "costs next to nothing"
-    return f"costs **{view.shown(study.answer(f'energy.lost.{name}'))}** a year ({plain_number(100 * loss.share, 2)} % of the gross energy), {_kwh(loss.worst_kwh)} of it in {MONTH_NAMES[loss.worst_month - 1]}"
+    return (
+        f"costs **{view.shown(study.answer(f'energy.lost.{name}'))}** a year "
+        f"({plain_number(100 * loss.share, 2)} % of the gross energy), {_kwh(loss.worst_kwh)} of "
+        f"it in {MONTH_NAMES[loss.worst_month - 1]}"
+    )
 
 
 def _planned_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
@@ -93,7 +104,10 @@ def _planned_told(study: Study, view: View, found: DayByDay, losses: OperatingLo
 
 def _unplanned_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
     share = study.site.outage.unplanned
-    return f"Unplanned stops, {plain_number(100 * share, 2)} % of the time left, {_of_year(study, view, losses, 'unplanned').replace('costs', 'cost', 1)}."
+    return (
+        f"Unplanned stops, {plain_number(100 * share, 2)} % of the time left, "
+        f"{_of_year(study, view, losses, 'unplanned').replace('costs', 'cost', 1)}."
+    )
 
 
 def _jets_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
@@ -110,19 +124,33 @@ def _jets_told(study: Study, view: View, found: DayByDay, losses: OperatingLosse
         if habits.least_gain
         else ""
     )
-    return f"{opened(study).capitalize()}s that are {when}{what} are changed {_count(seen.changes, 'time')} a year instead of {plain_number(seen.free_changes, 2)}; that {_of_year(study, view, losses, 'jets')}."
+    return (
+        f"{opened(study).capitalize()}s that are {when}{what} are changed "
+        f"{_count(seen.changes, 'time')} a year instead of {plain_number(seen.free_changes, 2)}; "
+        f"that {_of_year(study, view, losses, 'jets')}."
+    )
 
 
 def _frost_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
     seen, winters = found.remembered, losses.frost_winters
-    text = f"With {_count(seen.stops, 'stop')} on frosty days in a mean year, drawn at random, each lasting until it thaws, frost {_of_year(study, view, losses, 'frost')}"
+    text = (
+        f"With {_count(seen.stops, 'stop')} on frosty days in a mean year, drawn at random, each "
+        f"lasting until it thaws, frost {_of_year(study, view, losses, 'frost')}"
+    )
     if winters is None:
         return f"{text}."
-    return f"{text}. Winters differ: {100 * winters.without_loss:.0f} % of them lose nothing to frost, 10 % lose more than {_kwh(winters.bad_kwh)}."
+    return (
+        f"{text}. Winters differ: {100 * winters.without_loss:.0f} % of them lose nothing to "
+        f"frost, 10 % lose more than {_kwh(winters.bad_kwh)}."
+    )
 
 
 def _ramp_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
-    return f"A take that may rise by no more than {view.text(found.habits.ramp_m3s_per_day, 'flow', 2)} a day (it falls as the creek does) {_of_year(study, view, losses, 'ramp')}."
+    return (
+        "A take that may rise by no more than "
+        f"{view.text(found.habits.ramp_m3s_per_day, 'flow', 2)} a day (it falls as the creek "
+        f"does) {_of_year(study, view, losses, 'ramp')}."
+    )
 
 
 def _pond_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
@@ -132,7 +160,10 @@ def _pond_told(study: Study, view: View, found: DayByDay, losses: OperatingLosse
         if pond.matters
         else "brings next to nothing"
     )
-    return f"The water that the forebay pond stores from one day to the next is part of the gross energy; it {share}."
+    return (
+        "The water that the forebay pond stores from one day to the next is part of the gross "
+        f"energy; it {share}."
+    )
 
 
 _TOLD = {
@@ -149,7 +180,11 @@ def _pond_words(found: DayByDay, view: View) -> str:
     """A pond too small to matter from day to day."""
     if not found.pond_m3 or "pond" in found.chosen:
         return ""
-    return f"The forebay pond's {view.text(found.pond_m3, 'volume', 2)} feed the plant for {view.text(found.pond_s, 'minutes', 2)} at full flow, too short to store water from one day to the next."
+    return (
+        f"The forebay pond's {view.text(found.pond_m3, 'volume', 2)} feed the plant for "
+        f"{view.text(found.pond_s, 'minutes', 2)} at full flow, too short to store water from one "
+        "day to the next."
+    )
 
 
 @needs(Study.operating_losses, Study.year, quiet=True)
@@ -198,7 +233,11 @@ def memory_figure(
     said = "; ".join(f"{_label(study, step.name)} {_kwh(step.year_kwh)}" for step in steps)
     return Picture(
         made,
-        f"From gross to net energy of a mean year. Gross {view.shown(study.answer('energy.gross'))}; losses: {said}; net {view.shown(study.answer('energy.net'))}.",
+        (
+            "From gross to net energy of a mean year. Gross "
+            f"{view.shown(study.answer('energy.gross'))}; losses: {said}; net "
+            f"{view.shown(study.answer('energy.net'))}."
+        ),
     )
 
 
@@ -249,15 +288,26 @@ def stop_words(study: Study, view: View) -> Words:
     stops, habits = found.stops, found.habits
     if stops is None:
         return Words(
-            "*The cost of one stop in frost is not shown: it needs the air temperature of every day of the flow record. Begin with a thermometer on a shaded north wall, read each morning.*"
+            "*The cost of one stop in frost is not shown: it needs the air temperature of "
+            "every day of the flow record. Begin with a thermometer on a shaded north wall, "
+            "read each morning.*"
         )
-    thawed = f"to run again on the first day on which the mean of the last five is above {_celsius(habits.thaws_above_degc, view)}"
+    thawed = (
+        "to run again on the first day on which the mean of the last five is above "
+        f"{_celsius(habits.thaws_above_degc, view)}"
+    )
     if study.felt is None:
-        rule = f"A plant that is stopped on a day with a mean temperature of {_celsius(habits.freezes_below_degc, view)} or below is taken to freeze, and {thawed}"
+        rule = (
+            "A plant that is stopped on a day with a mean temperature of "
+            f"{_celsius(habits.freezes_below_degc, view)} or below is taken to freeze, and "
+            f"{thawed}"
+        )
     else:
         rule = (
-            f"A plant is taken to freeze when it is stopped on a day on which water standing in its worst stretch ({escape_markdown(study.felt.name)}) is blocked before the next, "
-            f"with {_celsius(habits.freezes_below_degc, view)} or less around it (page 03), and {thawed} there"
+            "A plant is taken to freeze when it is stopped on a day on which water standing in "
+            f"its worst stretch ({escape_markdown(study.felt.name)}) is blocked before the next, "
+            f"with {_celsius(habits.freezes_below_degc, view)} or less around it (page 03), and "
+            f"{thawed} there"
         )
     if stops.worst_month is None:
         return Words(
@@ -271,8 +321,12 @@ def stop_words(study: Study, view: View) -> Words:
         else ""
     )
     return Words(
-        f"**One air lock on a frosty day of {month}** stops the plant for {_count(float(stops.days[worst]), 'day')} in the median case and costs **{_kwh(float(stops.kwh[worst]))}**; 10 % of such stops cost more than {_kwh(float(stops.kwh_long[worst]))}{beyond}, "
-        f"the worst on record {_kwh(float(stops.kwh_most[worst]))}. {rule}. One stop was tried on each frosty day of the record. {_WALK}"
+        f"**One air lock on a frosty day of {month}** stops the plant for "
+        f"{_count(float(stops.days[worst]), 'day')} in the median case and costs "
+        f"**{_kwh(float(stops.kwh[worst]))}**; 10 % of such stops cost more than "
+        f"{_kwh(float(stops.kwh_long[worst]))}{beyond}, the worst on record "
+        f"{_kwh(float(stops.kwh_most[worst]))}. {rule}. One stop was tried on each frosty day of "
+        f"the record. {_WALK}"
     )
 
 
@@ -289,9 +343,12 @@ def _stop_by_outlook(study: Study, view: View) -> Words:
         return view.text(float(energy_j), "energy", 2)
 
     return Words(
-        f"**One air lock in {names[coldest]}** that lasts until it thaws stops the plant for {_count(float(stop.days[coldest]), 'day')} in the median case and costs **{kwh(stop.energy_j[coldest])}**; "
-        f"10 % of such stops cost more than {kwh(stop.energy_long_j[coldest])}. The days are those of the temperature record, the watts a month's mean from {outlook.power_from}. "
-        f"The most expensive stop comes in {names[worst]}: {kwh(stop.energy_j[worst])} in the median case. {_WALK}"
+        f"**One air lock in {names[coldest]}** that lasts until it thaws stops the plant for "
+        f"{_count(float(stop.days[coldest]), 'day')} in the median case and costs "
+        f"**{kwh(stop.energy_j[coldest])}**; 10 % of such stops cost more than "
+        f"{kwh(stop.energy_long_j[coldest])}. The days are those of the temperature record, the "
+        f"watts a month's mean from {outlook.power_from}. The most expensive stop comes in "
+        f"{names[worst]}: {kwh(stop.energy_j[worst])} in the median case. {_WALK}"
     )
 
 

@@ -42,7 +42,11 @@ def sets_words(study: Study, view: View) -> Words:
     found = study.machine_sets
     if found is None:
         return Words("")
-    text = f"**Several machines on one pipe:** they share the head loss of the penstock, so each runs at the net head that the flow of all of them leaves. The plant runs from {view.text(found.begins_m3s, 'flow', 2)} on"
+    text = (
+        "**Several machines on one pipe:** they share the head loss of the penstock, so each runs "
+        "at the net head that the flow of all of them leaves. The plant runs from "
+        f"{view.text(found.begins_m3s, 'flow', 2)} on"
+    )
     text += (
         f", with all machines from {view.text(found.all_from_m3s, 'flow', 2)}. "
         if np.isfinite(found.all_from_m3s)
@@ -50,7 +54,11 @@ def sets_words(study: Study, view: View) -> Words:
     )
     most = found.busiest
     if most is not None:
-        text += f"Most of the energy, {plain_number(100 * most.share, 2)} %, is made while {escape_markdown(series_text(most.names))} {'runs' if len(most.names) == 1 else 'run'}."
+        text += (
+            f"Most of the energy, {plain_number(100 * most.share, 2)} %, is made while "
+            f"{escape_markdown(series_text(most.names))} "
+            f"{'runs' if len(most.names) == 1 else 'run'}."
+        )
     return Words(text)
 
 
@@ -61,13 +69,19 @@ def _shared_words(shared: tuple[SharedJets, ...], view: View) -> str:
         f"**Several machines on one pipe:** {series_text(whose)}; they are opened in that order. "
     )
     first, *others = shared
-    text += f"The {escape_markdown(first.name)} alone takes {view.text(first.flow_m3s, 'flow')} and gives {view.text(first.power_w, 'power')}. "
+    text += (
+        f"The {escape_markdown(first.name)} alone takes {view.text(first.flow_m3s, 'flow')} and "
+        f"gives {view.text(first.power_w, 'power')}. "
+    )
     for each in others:
         name = "all of them" if each is shared[-1] else f"the {escape_markdown(each.name)}"
-        text += f"With {name} open, they take {view.text(each.flow_m3s, 'flow')} and give {view.text(each.power_w, 'power')}. "
-    return (
-        text
-        + "They share the head loss of the penstock, so every jet opened lowers the net head of those that run. "
+        text += (
+            f"With {name} open, they take {view.text(each.flow_m3s, 'flow')} and give "
+            f"{view.text(each.power_w, 'power')}. "
+        )
+    return text + (
+        "They share the head loss of the penstock, so every jet opened lowers the net head of "
+        "those that run. "
     )
 
 
@@ -103,7 +117,10 @@ def sets_figure(study: Study, view: View, machine_sets: MachineSets, plant: Chai
         legend_above(axes, min(len(sets) + 1, 3))
     return Picture(
         made,
-        f"Power at the loads against flow for each of {len(sets)} sets of machines; at most {view.text(float(found.power_w.max()), 'power')}.",
+        (
+            f"Power at the loads against flow for each of {len(sets)} sets of machines; at most "
+            f"{view.text(float(found.power_w.max()), 'power')}."
+        ),
     )
 
 
@@ -155,7 +172,8 @@ def sets_table(study: Study, view: View) -> Table | Words:
 
 @needs(part_load, quiet=True)
 def part_load_figure(study: Study, view: View, found: PartLoad) -> Picture:
-    """What share of the water's power is left behind the pipe, behind the machine, and at the loads, by flow."""
+    """What share of the water's power is left behind the pipe, behind the machine, and at the
+    loads, by flow."""
     flow = view.number(found.flow_m3s, "flow")
     with figure(WIDE, 3.0) as (made, axes):
         for (colour, dashes), name, share in zip(
@@ -179,6 +197,7 @@ def part_load_figure(study: Study, view: View, found: PartLoad) -> Picture:
         legend_above(axes)
     return Picture(
         made,
-        f"Efficiency by flow: of the water's power {100 * found.together[full]:.0f} % arrives at the loads at full flow, "
-        f"most, {100 * found.together[best]:.0f} %, at {view.text(found.flow_m3s[best], 'flow')}.",
+        f"Efficiency by flow: of the water's power {100 * found.together[full]:.0f} % arrives at "
+        f"the loads at full flow, most, {100 * found.together[best]:.0f} %, at "
+        f"{view.text(found.flow_m3s[best], 'flow')}.",
     )

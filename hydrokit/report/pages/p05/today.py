@@ -54,10 +54,13 @@ def headline(study: Study, view: View) -> Words:
     if fitted is None and year is None and not logged:
         if not study.exists:
             return Words(
-                "**Not known yet.** Without a daily record, and without gaugings and a described plant, the year is not known."
+                "**Not known yet.** Without a daily record, and without gaugings and a "
+                "described plant, the year is not known."
             )
         return Words(
-            "**Not known yet.** Without a daily record and without readings at the powerhouse the year is not known. Read the gauge with the jets shut and with each number of jets open while the forebay spills."
+            "**Not known yet.** Without a daily record and without readings at the powerhouse "
+            "the year is not known. Read the gauge with the jets shut and with each number of "
+            "jets open while the forebay spills."
         )
     if fitted is None:
         described = (
@@ -66,9 +69,15 @@ def headline(study: Study, view: View) -> Words:
             else f"A year of this plant, as described, lies {_bracketed(study, year)}"
         )
         return Words(_logged(study, view) if logged else described)
-    text = f"With {all_jets(len(fitted.jets))} fed the plant passes **{view.shown(study.answer('capacity.jets'))}**"
+    text = (
+        f"With {all_jets(len(fitted.jets))} fed the plant passes "
+        f"**{view.shown(study.answer('capacity.jets'))}**"
+    )
     if np.isfinite(fitted.power_w[-1]):
-        text += f" and gives **{view.shown(study.answer('plant.healthy_power'))}** at the meter, {view.shown(study.answer('plant.efficiency'))} of the water's power at the jets"
+        text += (
+            f" and gives **{view.shown(study.answer('plant.healthy_power'))}** at the meter, "
+            f"{view.shown(study.answer('plant.efficiency'))} of the water's power at the jets"
+        )
     text += ". "
     if logged:
         text = f"{_logged(study, view)} {text}"
@@ -80,8 +89,16 @@ def headline(study: Study, view: View) -> Words:
 def _logged(study: Study, view: View) -> str:
     """The year by the log, and what faults took of it."""
     made = study.answer("energy.log")
-    text = f"By its own log a year of this plant brings **{view.shown(made)}** at the loads (P50{_metered(study, view)}); one year lies within {view.interval(made)} with 90 % probability, and exceeds {view.shown(study.answer('energy.log.p90'))} with 90 % (P90)."
-    return f"{text} Faults took {view.shown(study.answer('energy.log.faults'))} of it: the healthy plant would have made {view.shown(study.answer('energy.log.healthy'))} of the same water."
+    text = (
+        f"By its own log a year of this plant brings **{view.shown(made)}** at the loads "
+        f"(P50{_metered(study, view)}); one year lies within {view.interval(made)} with 90 % "
+        f"probability, and exceeds {view.shown(study.answer('energy.log.p90'))} with 90 % (P90)."
+    )
+    return (
+        f"{text} Faults took {view.shown(study.answer('energy.log.faults'))} of it: the healthy "
+        f"plant would have made {view.shown(study.answer('energy.log.healthy'))} of the same "
+        "water."
+    )
 
 
 def _metered(study: Study, view: View) -> str:
@@ -93,7 +110,11 @@ def _metered(study: Study, view: View) -> str:
 
 def _bracketed(study: Study, year: Bracket) -> str:
     days = 0 if study.gaugings is None else len(study.gaugings)
-    return f"somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, not a forecast, because the creek was measured on {'one day' if days == 1 else 'a few days'} only."
+    return (
+        f"somewhere between **{plain_number(year.low_kwh, 2)} and "
+        f"{plain_number(year.high_kwh, 2)} kWh**: a bracket, not a forecast, because the creek "
+        f"was measured on {'one day' if days == 1 else 'a few days'} only."
+    )
 
 
 def _zero_pa(study: Study) -> float:
@@ -106,8 +127,11 @@ def today_words(study: Study, view: View, fitted: Baseline) -> Words:
     """What the readings show, and what they cannot tell."""
     missing, zero = study.missing, _zero_pa(study)
     text = (
-        f"With the jets shut the gauge shows {view.shown(study.answer('pressure.shut_off'))}; with all of them open {view.text(fitted.pressure_pa[-1] + zero, 'gauge pressure')}. "
-        f"The difference is the head loss of the penstock: {view.shown(study.answer('loss.penstock'))} ± {view.text(fitted.loss_sd_m[-1], 'head', 1)}"
+        f"With the jets shut the gauge shows {view.shown(study.answer('pressure.shut_off'))}; "
+        f"with all of them open {view.text(fitted.pressure_pa[-1] + zero, 'gauge pressure')}. The "
+        "difference is the head loss of the penstock: "
+        f"{view.shown(study.answer('loss.penstock'))} ± "
+        f"{view.text(fitted.loss_sd_m[-1], 'head', 1)}"
     )
     if fitted.has_line:
         low, high = fitted.interval("loss")
@@ -121,7 +145,12 @@ def today_words(study: Study, view: View, fitted: Baseline) -> Words:
                 else "less than its size and length give: check both"
             )
         )
-        text += f", {plain_number(factor, 2)} times the {view.shown(study.answer('loss.penstock_clean'))} calculated for a clean pipe of that size and length ({plain_number(low, 2)} to {plain_number(high, 2)} with 90 % probability), which is {judged}"
+        text += (
+            f", {plain_number(factor, 2)} times the "
+            f"{view.shown(study.answer('loss.penstock_clean'))} calculated for a clean pipe of "
+            f"that size and length ({plain_number(low, 2)} to {plain_number(high, 2)} with 90 % "
+            f"probability), which is {judged}"
+        )
     text += ". "
     if missing is not None:
         text += _against_the_stated(study, view, missing)
@@ -133,7 +162,8 @@ def today_words(study: Study, view: View, fitted: Baseline) -> Words:
 
 
 def _against_the_stated(study: Study, view: View, missing: Missing) -> str:
-    """What was read against a clean pipe and the efficiency that is stated: the plant as read stays the healthy one."""
+    """What was read against a clean pipe and the efficiency that is stated: the plant as read stays
+    the healthy one."""
     found, healthy = study.answer("plant.efficiency"), study.answer("plant.healthy_power")
     text = f"From the jets to the meter {view.shown(found)} were found"
     if found is not None:
@@ -170,7 +200,8 @@ def _where_missing(missing: Missing, view: View) -> str:
     back = min(pipe, machine)
     if back < 0:
         told.append(
-            f"and {view.text(-back, 'power', 2)} gained back by a {'pipe' if back == pipe else 'machine'} better than calculated"
+            f"and {view.text(-back, 'power', 2)} gained back by a "
+            f"{'pipe' if back == pipe else 'machine'} better than calculated"
         )
     return ", ".join(told)
 
@@ -265,7 +296,10 @@ def today_figure(study: Study, view: View, fitted: Baseline, seen: Readings) -> 
     )
     return Picture(
         made,
-        f"Gauge pressure and power against jets open; with all open {view.text(fitted.pressure_pa[-1] + zero, 'gauge pressure')}{watts}.",
+        (
+            "Gauge pressure and power against jets open; with all open "
+            f"{view.text(fitted.pressure_pa[-1] + zero, 'gauge pressure')}{watts}."
+        ),
     )
 
 
@@ -329,7 +363,10 @@ def _log_figure(study: Study, view: View, found: LogYear) -> Picture:
     least = int(np.argmin(found.monthly_kwh))
     return Picture(
         drawn,
-        f"Energy of each month by the log, together {view.shown(made)} a year; least in {MONTH_NAMES[least]}: {plain_number(found.monthly_kwh[least], 2)} kWh.",
+        (
+            f"Energy of each month by the log, together {view.shown(made)} a year; least in "
+            f"{MONTH_NAMES[least]}: {plain_number(found.monthly_kwh[least], 2)} kWh."
+        ),
     )
 
 
@@ -356,7 +393,11 @@ def _bracket_figure(study: Study, view: View, bracket: Bracket, gaugings: FieldG
         legend_above(axes)
     return Picture(
         made,
-        f"Bracket of the energy of each month, from a few gaugings; together {plain_number(bracket.low_kwh, 2)} to {plain_number(bracket.high_kwh, 2)} kWh a year.",
+        (
+            "Bracket of the energy of each month, from a few gaugings; together "
+            f"{plain_number(bracket.low_kwh, 2)} to {plain_number(bracket.high_kwh, 2)} kWh a "
+            "year."
+        ),
     )
 
 
@@ -371,14 +412,18 @@ def _log_words(study: Study, view: View, found: LogYear, history: History) -> Wo
     made = study.answer("energy.log")
     whole = series_text([f"{plain_number(each)} kWh" for each in found.years_kwh])
     text = (
-        f"The log of {history.years:.1f} years made {whole} in its whole year{'' if len(found.years_kwh) == 1 else 's'}. "
+        f"The log of {history.years:.1f} years made {whole} in its whole "
+        f"year{'' if len(found.years_kwh) == 1 else 's'}. "
         if len(found.years_kwh)
         else f"The log of {history.years:.1f} years holds every month, but no twelve of them in a row. "
     )
     text += (
-        f"A year brings {view.shown(made)}; with 90 % probability one year lies within {view.interval(made)}: {100 * found.single_sd:.0f} % (one standard deviation), of which year-to-year variability is the most "
-        f"(that of the log, and {view.shown(study.answer('assumed.years_sd'))} as if seen in four more years, common practice), and the meters and the days between readings the rest. "
-        f"The energy above is what the plant made and the loads received, with the stops and faults of the log. "
+        f"A year brings {view.shown(made)}; with 90 % probability one year lies within "
+        f"{view.interval(made)}: {100 * found.single_sd:.0f} % (one standard deviation), of which "
+        "year-to-year variability is the most (that of the log, and "
+        f"{view.shown(study.answer('assumed.years_sd'))} as if seen in four more years, common "
+        "practice), and the meters and the days between readings the rest. The energy above is "
+        "what the plant made and the loads received, with the stops and faults of the log. "
     )
     if found.lost_kwh:
         worst = series_text(
@@ -387,9 +432,17 @@ def _log_words(study: Study, view: View, found: LogYear, history: History) -> Wo
                 for cause, kwh in list(found.lost_kwh.items())[:4]
             ]
         )
-        text += f"Faults took {view.shown(study.answer('energy.log.faults'))} a year ({worst}); the healthy plant would have made {view.shown(study.answer('energy.log.healthy'))} of the same water. "
+        text += (
+            f"Faults took {view.shown(study.answer('energy.log.faults'))} a year ({worst}); the "
+            f"healthy plant would have made {view.shown(study.answer('energy.log.healthy'))} of "
+            "the same water. "
+        )
     if study.bracket is not None:
-        text += f"\n\nSet aside: the few gaugings alone would give {plain_number(study.bracket.low_kwh, 2)} to {plain_number(study.bracket.high_kwh, 2)} kWh, a bracket."
+        text += (
+            "\n\nSet aside: the few gaugings alone would give "
+            f"{plain_number(study.bracket.low_kwh, 2)} to "
+            f"{plain_number(study.bracket.high_kwh, 2)} kWh, a bracket."
+        )
     return Words(text.strip())
 
 
@@ -401,6 +454,8 @@ def _bracket_words(study: Study, view: View, found: Bracket) -> Words:
         for number, each in enumerate(next_measurements.lines(study, view), 1)
     )
     return Words(
-        f"A year of this plant makes between **{plain_number(found.low_kwh, 2)} and {plain_number(found.high_kwh, 2)} kWh**, stops not counted. "
-        f"No median is given: so few readings do not support one. Why the bracket is so wide:\n\n{reasons}\n\nWhat to measure next, in order of what it narrows:\n\n{steps}"
+        f"A year of this plant makes between **{plain_number(found.low_kwh, 2)} and "
+        f"{plain_number(found.high_kwh, 2)} kWh**, stops not counted. No median is given: so few "
+        f"readings do not support one. Why the bracket is so wide:\n\n{reasons}\n\nWhat to "
+        f"measure next, in order of what it narrows:\n\n{steps}"
     )

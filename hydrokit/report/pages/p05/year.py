@@ -8,28 +8,25 @@ import numpy as np
 
 from ....energy.levels import LEVELS, MEDIAN, SECURE, level_name
 from ....errors import counted
-from ....sentences import plain_number, series_text
+from ....sentences import series_text
 from ....study.build.running import metered
 from ....study.build.year_by_month import STATES
 from ....study.study import Study
 from ....study.view import View
 from ... import next_measurements
-from ...display import Picture, Table, Words
+from ...display import Table, Words
 from ...style import (
-    CREEK,
-    ICE,
-    INK,
-    MONTH_LETTERS,
     MONTH_NAMES,
-    RUST,
-    SMALL,
-    SUN,
-    figure,
-    legend_above,
-    thousands,
 )
-from ..common import in_picture, needs, of_month, sources, value
+from ..common import needs, of_month, sources
 from . import today
+from .year_figures import (
+    SOURCE_NAMES,
+    days_figure,
+    month_figure,
+    steps_figure,
+    years_figure,
+)
 
 if TYPE_CHECKING:
     from ....energy.net import NetYear
@@ -53,23 +50,6 @@ __all__ = [
     "years_figure",
 ]
 
-_SOURCE_NAMES = {
-    "weather": "year-to-year variability",
-    "years": "the length of the record",
-    "rating": "the gaugings and the record",
-    "extension": "the borrowed years",
-    "head": "the head",
-    "loss": "the pipe's loss",
-    "efficiency": "the efficiency",
-    "jet_area": "the jets' bore",
-    "outage": "stops",
-    "plant": "head, jets and efficiency together",
-}
-
-
-def _kwh(value: float) -> str:
-    return f"{plain_number(value)} kWh"
-
 
 def headline(study: Study, view: View) -> Words:
     """The answer in two sentences; without a record, what the plant gives today."""
@@ -80,14 +60,19 @@ def headline(study: Study, view: View) -> Words:
     middle, bad = (
         view.shown(study.answer(f"energy.annual.p{level}")) for level in (MEDIAN, SECURE)
     )
-    first = f"One year to come brings **{middle}** in the median ({level_name(MEDIAN)}) and exceeds **{bad}** with a probability of {SECURE} % ({level_name(SECURE)}: year-to-year variability and the uncertainty of all measurements included)."
+    first = (
+        f"One year to come brings **{middle}** in the median ({level_name(MEDIAN)}) and exceeds "
+        f"**{bad}** with a probability of {SECURE} % ({level_name(SECURE)}: year-to-year "
+        "variability and the uncertainty of all measurements included)."
+    )
     found = study.year_by_month
     if found is None or found.demand_kwh is None:
         winter, winter_bad = (
             view.shown(study.answer(f"energy.winter.p{level}")) for level in (MEDIAN, SECURE)
         )
         return Words(
-            f"{first} The winter ({_months(study.winter)}) brings {winter} of it in the median; its {level_name(SECURE)} is {winter_bad}."
+            f"{first} The winter ({_months(study.winter)}) brings {winter} of it in the "
+            f"median; its {level_name(SECURE)} is {winter_bad}."
         )
     if found.short_month is None:
         return Words(f"{first} The {level_name(SECURE)} of every month covers its demand.")
@@ -95,7 +80,8 @@ def headline(study: Study, view: View) -> Words:
     lean = of_month(study.answer(f"energy.month.p{SECURE}"), month)
     demand = of_month(study.answer("demand.month"), month)
     return Words(
-        f"{first} {MONTH_NAMES[month - 1]} falls shortest of its demand: its {level_name(SECURE)} is **{view.shown(lean)}**, the demand {view.shown(demand)}."
+        f"{first} {MONTH_NAMES[month - 1]} falls shortest of its demand: its "
+        f"{level_name(SECURE)} is **{view.shown(lean)}**, the demand {view.shown(demand)}."
     )
 
 
@@ -112,62 +98,37 @@ def _months(months: tuple[int, ...]) -> str:
     return series_text([MONTH_NAMES[month - 1] for month in months])
 
 
-@needs(Study.energy_uncertainty, Study.year_by_month)
-def month_figure(
-    study: Study, view: View, uncertain: EnergyUncertainty, by_month: YearByMonth
-) -> Picture:
-    """What each month brings in the median and what it exceeds with 90 %, against the demand."""
-    found = uncertain.percentiles(levels=(10, 50, 90))
-    months = np.arange(1, 13)
-    middle, bad, good = (
-        found.loc[months.tolist(), name].to_numpy(dtype=float) for name in ("P50", "P90", "P10")
-    )
-    need = by_month.demand_kwh
-    with figure(7.4, 3.8) as (made, axes):
-        axes.bar(months, middle, 0.7, color=CREEK, alpha=0.55, label="median, P50")
-        axes.bar(months, bad, 0.7, color=CREEK, label="exceeded with 90 %, P90")
-        axes.vlines(months, bad, good, color=INK, linewidth=1, label="80 % interval")
-        if need is not None:
-            axes.step(
-                np.append(months - 0.5, 12.5),
-                np.append(need, need[-1]),
-                where="post",
-                color=RUST,
-                linewidth=1.6,
-                label="demand",
-            )
-        axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="energy of the month [kWh]")
-        axes.set_xticklabels(MONTH_LETTERS)
-        axes.set_ylim(bottom=0)
-        thousands(axes.yaxis)
-        axes.grid(axis="x", visible=False)
-        legend_above(axes)
-    least = int(np.argmin(middle))
-    return Picture(
-        made,
-        f"Energy by month in kWh, median and P90; the least median is that of {MONTH_NAMES[least]}: {_kwh(middle[least])}, P90 {_kwh(bad[least])}.",
-    )
-
-
 @needs(Study.year, Study.year_by_month, quiet=True)
 def month_words(study: Study, view: View, year: NetYear, found: YearByMonth) -> Words:
     """What the months mean and what would change them."""
     of_most = (
-        f", a capacity factor of {100 * year.capacity_factor:.0f} % (energy made over what {view.text(year.rated_w, 'power')} all year would make)"
+        f", a capacity factor of {100 * year.capacity_factor:.0f} % (energy made over what "
+        f"{view.text(year.rated_w, 'power')} all year would make)"
         if year.rated_w > 0
         else ""
     )
-    text = f"On average over the record the plant makes {view.shown(study.answer('energy.net'))} a year, net of stops and of how it is run{of_most}. "
+    text = (
+        f"On average over the record the plant makes {view.shown(study.answer('energy.net'))} a "
+        f"year, net of stops and of how it is run{of_most}. "
+    )
     if found.lean_months:
         one = len(found.lean_months) == 1
-        text += f"The lean month{' is' if one else 's are'} {series_text([MONTH_NAMES[each - 1] for each in found.lean_months])}. "
+        text += (
+            f"The lean month{' is' if one else 's are'} "
+            f"{series_text([MONTH_NAMES[each - 1] for each in found.lean_months])}. "
+        )
     elif np.isfinite(found.least_share):
-        text += f"{MONTH_NAMES[found.least_month - 1]} brings least: {100 * found.least_share:.0f} % of the energy of {MONTH_NAMES[found.most_month - 1]}, the best month. "
+        text += (
+            f"{MONTH_NAMES[found.least_month - 1]} brings least: {100 * found.least_share:.0f} % "
+            f"of the energy of {MONTH_NAMES[found.most_month - 1]}, the best month. "
+        )
     met = study.answer("demand.met")
     if met is not None and found.met_share is not None:
         text += (
-            f"{view.shown(met)} of it meet a demand of {view.shown(study.answer('demand.annual'))}: {100 * found.met_share:.0f} % of the demand. "
-            "Demand and power are compared day by day, not as means: a surplus on one day does not meet the demand of the next. "
+            f"{view.shown(met)} of it meet a demand of "
+            f"{view.shown(study.answer('demand.annual'))}: {100 * found.met_share:.0f} % of the "
+            "demand. Demand and power are compared day by day, not as means: a surplus on one day "
+            "does not meet the demand of the next. "
         )
     return Words(text + f"Means are {escape_basis(year.basis)}.")
 
@@ -183,7 +144,8 @@ def _exceeded(study: Study, view: View, of: str, level: int) -> str:
 
 @needs(Study.year_by_month, quiet=True)
 def month_table(study: Study, view: View, found: YearByMonth) -> Table:
-    """Every month: each level of reliability, demand, demand met, days at full flow, in part, under-fed, stopped."""
+    """Every month: each level of reliability, demand, demand met, days at full flow, in part,
+    under-fed, stopped."""
     rows = []
     days = [study.answer(f"days.{state}") for state in STATES]
     energy = [study.answer(f"energy.month.p{level}") for level in found.levels]
@@ -236,131 +198,12 @@ def month_table(study: Study, view: View, found: YearByMonth) -> Table:
     return Table(
         columns,
         rows,
-        "Net energy by month; low months do not all come in one year, so the P75 and P90 of the months do not add up to those of the year. Days stopped are all days without net power: too little water, planned, unplanned, frozen",
+        (
+            "Net energy by month; low months do not all come in one year, so the P75 and P90 of "
+            "the months do not add up to those of the year. Days stopped are all days without net "
+            "power: too little water, planned, unplanned, frozen"
+        ),
         mark=(12, 13),
-    )
-
-
-@needs(Study.year, quiet=True)
-def years_figure(study: Study, view: View, year: NetYear) -> Picture:
-    """Energy of every whole year of the record, as the plant stands now."""
-    yearly = year.yearly_kwh
-    with figure(7.4, 2.8) as (made, axes):
-        axes.bar(yearly.index, yearly.to_numpy(), 0.7, color=CREEK, alpha=0.7)
-        axes.axhline(float(yearly.mean()), color=INK, linewidth=1)
-        axes.annotate(
-            "mean",
-            (1.0, float(yearly.mean())),
-            xycoords=("axes fraction", "data"),
-            xytext=(2, 0),
-            textcoords="offset points",
-            fontsize=SMALL,
-            va="center",
-        )
-        thousands(axes.yaxis)
-        axes.set(
-            ylabel="energy of the year [kWh]",
-            xlabel="year ending in September" if year.start_month == 10 else "year",
-        )
-        axes.grid(axis="x", visible=False)
-        axes.xaxis.get_major_locator().set_params(integer=True)
-    worst = int(yearly.index[int(yearly.argmin())])
-    return Picture(
-        made,
-        f"Energy of each year of the record; the least, {worst}, {_kwh(float(yearly.min()))}, the most {_kwh(float(yearly.max()))}.",
-    )
-
-
-@needs(Study.year, Study.year_by_month)
-def days_figure(study: Study, view: View, year: NetYear, by_month: YearByMonth) -> Picture:
-    """How many days of each month the plant runs full, in part, under-fed, or is stopped."""
-    months, said = (
-        np.arange(1, 13),
-        {state: view.shown(study.answer(f"days.{state}.year")) for state in STATES},
-    )
-    kinds = [
-        ("full", value(study, "days.full"), CREEK, ""),
-        ("in part", value(study, "days.part"), ICE, ""),
-        ("under-fed", value(study, "days.underfed"), SUN, "//"),
-        ("stopped, too little water", by_month.dry_days, "#d9d5cc", "xx"),
-        ("stopped, other reasons", year.days_out, "white", ".."),
-    ]
-    with figure(7.4, 2.9) as (made, axes):
-        bottom = np.zeros(12)
-        for label, days, colour, hatch in kinds:
-            if np.nansum(days) > 0.05:
-                axes.bar(
-                    months,
-                    days,
-                    0.75,
-                    bottom=bottom,
-                    color=colour,
-                    hatch=hatch,
-                    edgecolor="white" if colour != "white" else INK,
-                    linewidth=0.5,
-                    label=label,
-                )
-            bottom = bottom + days
-        axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="days", ylim=(0, 31.5))
-        axes.set_xticklabels(MONTH_LETTERS)
-        axes.grid(axis="x", visible=False)
-        legend_above(axes)
-    return Picture(
-        made,
-        f"Days of a mean year at full flow {said['full']}, in part {said['part']}, under-fed {said['underfed']}, stopped {said['stopped']}, of these {by_month.days_out:.0f} for other reasons than water.",
-    )
-
-
-@needs(Study.energy_uncertainty)
-def steps_figure(study: Study, view: View, uncertain: EnergyUncertainty) -> Picture:
-    """From the median year down to the P90, one bar a source."""
-    *sources_of_it, _ = study.uncertainty_steps
-    median, secure = (uncertain.annual_kwh(level) for level in (MEDIAN, SECURE))
-    names = [_SOURCE_NAMES.get(each.name, each.name) for each in sources_of_it]
-    with figure(7.4, 1.2 + 0.32 * len(names)) as (made, axes):
-        axes.barh(0, median, 0.62, color=CREEK, alpha=0.55)
-        left = median
-        for row, each in enumerate(sources_of_it, 1):
-            left -= each.one_year_kwh
-            weather = each.name == "weather"
-            axes.barh(
-                row,
-                each.one_year_kwh,
-                0.62,
-                left=left,
-                color=SUN if weather else ICE,
-                hatch="//" if weather else "",
-                edgecolor=INK,
-                linewidth=0.5,
-            )
-            axes.text(
-                left + each.one_year_kwh,
-                row,
-                f" −{plain_number(each.one_year_kwh, 2)}",
-                fontsize=SMALL,
-                va="center",
-            )
-        axes.barh(len(names) + 1, secure, 0.62, color=CREEK)
-        for row, level in ((0, MEDIAN), (len(names) + 1, SECURE)):
-            shown = in_picture(view, study.answer(f"energy.annual.p{level}"), unit=False)
-            at = uncertain.annual_kwh(level)
-            axes.text(at, row, f" {shown}", fontsize=SMALL, va="center")
-        axes.set_yticks(
-            np.arange(len(names) + 2),
-            [f"median year ({level_name(MEDIAN)})", *names, level_name(SECURE)],
-        )
-        axes.invert_yaxis()
-        axes.set_xlim(0, 1.12 * median if median > 0 else 1.0)
-        thousands(axes.xaxis)
-        axes.set_xlabel("energy of one year [kWh]")
-        axes.grid(axis="y", visible=False)
-    said = "; ".join(
-        f"{name} {_kwh(float(f'{each.one_year_kwh:.2g}'))}"
-        for name, each in zip(names, sources_of_it)
-    )
-    return Picture(
-        made,
-        f"From the median year, {view.shown(study.answer(f'energy.annual.p{MEDIAN}'))}, to the {level_name(SECURE)}, {view.shown(study.answer(f'energy.annual.p{SECURE}'))}, by source: {said}.",
     )
 
 
@@ -378,7 +221,11 @@ def sure_table(study: Study, view: View, energy_uncertainty: EnergyUncertainty) 
     return Table(
         ("energy of", *(f"{level_name(level)} [kWh]" for level in LEVELS)),
         rows,
-        "Annual energy exceeded with a probability of 50, 75, 90 and 99 %, uncertainty of measurements included. For a loan use the mean of several years, for a supply that must not fail use one year",
+        (
+            "Annual energy exceeded with a probability of 50, 75, 90 and 99 %, uncertainty of "
+            "measurements included. For a loan use the mean of several years, for a supply that "
+            "must not fail use one year"
+        ),
     )
 
 
@@ -387,7 +234,7 @@ def steps_table(study: Study, view: View, _: EnergyUncertainty) -> Table:
     """From the median to the P90 by source, for one year and for the long-run mean."""
     *sources_of_it, whole = study.uncertainty_steps
     rows: list[tuple[str, float | str, float, float]] = [
-        (_SOURCE_NAMES.get(each.name, each.name), each.sd_kwh, each.one_year_kwh, each.mean_kwh)
+        (SOURCE_NAMES.get(each.name, each.name), each.sd_kwh, each.one_year_kwh, each.mean_kwh)
         for each in sources_of_it
     ]
     rows.append(("all together", "", whole.one_year_kwh, whole.mean_kwh))
@@ -412,13 +259,16 @@ def uncertainty_words(study: Study, view: View, energy_uncertainty: EnergyUncert
         ""
         if read is None
         else (
-            f" The {view.text(read.power_w, 'power')} read on the plant itself, good to {100 * read.sd:.0f} %, tie head, loss, jets and efficiency together: "
-            "their product is known better than each of them alone."
+            f" The {view.text(read.power_w, 'power')} read on the plant itself, good to "
+            f"{100 * read.sd:.0f} %, tie head, loss, jets and efficiency together: their product "
+            "is known better than each of them alone."
         )
     )
     return Words(
-        f"The figures for one year to come include year-to-year variability; those for the long-run mean include only the uncertainty of measurements and of a record of {counted(len(energy_uncertainty.whole_years), 'year')}. "
-        f"Assumed: {energy_uncertainty.statement}.{known}"
+        "The figures for one year to come include year-to-year variability; those for the "
+        "long-run mean include only the uncertainty of measurements and of a record of "
+        f"{counted(len(energy_uncertainty.whole_years), 'year')}. Assumed: "
+        f"{energy_uncertainty.statement}.{known}"
     )
 
 
@@ -454,5 +304,8 @@ def references() -> Words:
     return sources(
         "Energy is the sum over every day of the record of the plant's power at that day's usable flow.",
         "JCGM 101:2008, Propagation of distributions using a Monte Carlo method.",
-        "Colebrook's formula for the pipe; the jets as orifices, Q = n C A √(2 g H); under-fed jets by the head that passes what arrives.",
+        (
+            "Colebrook's formula for the pipe; the jets as orifices, Q = n C A √(2 g H); "
+            "under-fed jets by the head that passes what arrives."
+        ),
     )

@@ -1,4 +1,5 @@
-"""Page 06, for the electrician: breakers and conductors, and the list of what protects people, with what is known and owed."""
+"""Page 06, for the electrician: breakers and conductors, and the list of what protects people, with
+what is known and owed."""
 
 from __future__ import annotations
 
@@ -103,8 +104,13 @@ def protection_words(study: Study, view: View, found: Electrical, wires: Wires) 
     )
     if study.answer("short_circuit.terminals") is not None:
         text += (
-            f"The generator ({view.shown(study.answer('generator.apparent'))}, reactance {plain_number(study.site.generator.reactance)}) feeds {view.shown(study.answer('short_circuit.terminals'))} into a short circuit at its terminals in the first cycles, and less after: "
-            "a type B breaker trips at once at five times its rating (IEC 60898, from memory), so where the table says no, something other than the breaker's magnet must trip. A fault from one phase to earth is not in the table. "
+            f"The generator ({view.shown(study.answer('generator.apparent'))}, reactance "
+            f"{plain_number(study.site.generator.reactance)}) feeds "
+            f"{view.shown(study.answer('short_circuit.terminals'))} into a short circuit at its "
+            "terminals in the first cycles, and less after: a type B breaker trips at once at "
+            "five times its rating (IEC 60898, from memory), so where the table says no, "
+            "something other than the breaker's magnet must trip. A fault from one phase to earth "
+            "is not in the table. "
         )
     elif found.grid:
         text += "Short circuits are fed by the grid: its operator states them. "
@@ -164,8 +170,11 @@ def list_words(study: Study, view: View, found: Electrical) -> Words:
     """What the list is and is not."""
     told = "" if found.told else ", as far as the site file shows (say supply under [electrical])"
     return Words(
-        f"The plant is counted as {'running on a grid' if found.grid else 'an island: it feeds its own loads alone'}{told}. "
-        "The list hands over what this study knows; it designs nothing. Local codes, the grid's operator and a licensed electrician decide, and a row that says nothing is a question still to be asked ([[safeguard]])."
+        "The plant is counted as "
+        f"{'running on a grid' if found.grid else 'an island: it feeds its own loads alone'}{told}. "
+        "The list hands over what this study knows; it designs nothing. Local codes, the grid's "
+        "operator and a licensed electrician decide, and a row that says nothing is a question "
+        "still to be asked ([[safeguard]])."
     )
 
 
@@ -192,7 +201,10 @@ def _isolation(study: Study, view: View, found: Electrical) -> tuple[str, str]:
             known += "; switches must be marked for direct current"
     return (
         known + "; a turning generator is live although every switch is open",
-        "a switch that locks open at the powerhouse and at the loads, all live poles; water shut and locked off before work",
+        (
+            "a switch that locks open at the powerhouse and at the loads, all live poles; water "
+            "shut and locked off before work"
+        ),
     )
 
 
@@ -209,7 +221,8 @@ def _earthing(study: Study, view: View, found: Electrical) -> tuple[str, str]:
         owed.append("rated residual current")
     else:
         known.append(
-            f"{view.text(section.residual_current, 'small current')} asks for an electrode of at most {view.shown(study.answer('earth.electrode'))} (50 V; IEC 60364-4-41)"
+            f"{view.text(section.residual_current, 'small current')} asks for an electrode of "
+            f"at most {view.shown(study.answer('earth.electrode'))} (50 V; IEC 60364-4-41)"
         )
     if _known(study, "earth.touch"):
         known.append(
@@ -242,10 +255,17 @@ def _overcurrent(study: Study, view: View, found: Electrical) -> tuple[str, str]
 
 
 def _loss_of_load(study: Study, view: View, found: Electrical) -> tuple[str, str]:
-    known = f"without load the voltage can reach about {view.shown(study.answer('voltage.runaway'))} (common practice)"
+    known = (
+        f"without load the voltage can reach about {view.shown(study.answer('voltage.runaway'))} "
+        "(common practice)"
+    )
     if not found.grid and _known(study, "ballast.power"):
         known += f"; the ballast must take {view.shown(study.answer('ballast.power'))}"
-    owed = "runaway speed that the generator bears, in writing: a standard one is tested at 20 to 25 % above its own (MG 1, as quoted), an impulse runner reaches 80 to 100 % above; over- and undervoltage and frequency relays (27, 59, 81)"
+    owed = (
+        "runaway speed that the generator bears, in writing: a standard one is tested at 20 to 25 "
+        "% above its own (MG 1, as quoted), an impulse runner reaches 80 to 100 % above; over- "
+        "and undervoltage and frequency relays (27, 59, 81)"
+    )
     if study.site.ballast.power is None and not found.grid:
         owed += "; the ballast itself"
     return known, owed
@@ -255,9 +275,15 @@ def _islanding(study: Study, view: View, found: Electrical) -> tuple[str, str]:
     if not found.grid:
         return (
             "no grid is connected",
-            "a changeover switch that cannot close both, wherever a grid or another generator could feed the same wires",
+            (
+                "a changeover switch that cannot close both, wherever a grid or another generator "
+                "could feed the same wires"
+            ),
         )
-    known = "a dead grid must be left within 2 s (IEEE 1547-2018, 8.1.1, as quoted); settings are the operator's"
+    known = (
+        "a dead grid must be left within 2 s (IEEE 1547-2018, 8.1.1, as quoted); settings are the "
+        "operator's"
+    )
     if _known(study, "grid.rise"):
         known += f"; the plant raises the voltage there by at most {view.shown(study.answer('grid.rise'))}"
     owed = "the operator's consent and settings; a tested relay or inverter (IEC 62116)"
@@ -271,11 +297,17 @@ def _stop(study: Study, view: View, found: Electrical) -> tuple[str, str]:
     known = (
         "how fast the water may be stopped is not known"
         if safe is None
-        else f"the water must not be stopped by the valve in less than {view.shown(safe)}; a deflector stops the runner at once"
+        else (
+            f"the water must not be stopped by the valve in less than {view.shown(safe)}; a "
+            "deflector stops the runner at once"
+        )
     )
     return (
         known,
-        "a button by the door that takes the water off the runner and opens the breaker, and stays in; tried once a year",
+        (
+            "a button by the door that takes the water off the runner and opens the breaker, and "
+            "stays in; tried once a year"
+        ),
     )
 
 
@@ -284,7 +316,10 @@ def _guards(study: Study, view: View, found: Electrical) -> tuple[str, str]:
     known = (
         "speed not given"
         if speed is None
-        else f"the runner turns at {view.text(speed, 'speed')}, about twice that without load (impulse runner, common practice)"
+        else (
+            f"the runner turns at {view.text(speed, 'speed')}, about twice that without load "
+            "(impulse runner, common practice)"
+        )
     )
     return (
         known,
@@ -300,18 +335,29 @@ def _hot_water(study: Study, view: View, found: Electrical) -> tuple[str, str]:
 
     if study.site.ballast.heats == "water":
         known = (
-            f"store at {told(hot_water.STORED_K)} and above, {told(hot_water.OUTLET_K)} at the tap within a minute, cold below {told(hot_water.COLD_K)}, against legionella; "
-            f"{told(hot_water.STORED_K)} burns skin in about {plain_number(hot_water.BURNS_S)} s: mix to {told(hot_water.MIXED_K)} at a bath"
+            f"store at {told(hot_water.STORED_K)} and above, {told(hot_water.OUTLET_K)} at the "
+            f"tap within a minute, cold below {told(hot_water.COLD_K)}, against legionella; "
+            f"{told(hot_water.STORED_K)} burns skin in about {plain_number(hot_water.BURNS_S)} s: "
+            f"mix to {told(hot_water.MIXED_K)} at a bath"
         )
         if _known(study, "ballast.tank"):
-            known += f"; full output heats the tank in {view.shown(study.answer('ballast.tank'))} at the soonest"
+            known += (
+                f"; full output heats the tank in {view.shown(study.answer('ballast.tank'))} at "
+                "the soonest"
+            )
         return (
             known,
-            "thermostat, relief valve piped to where nobody stands, mixing valve at the taps, and a second place for the power when the tank is hot",
+            (
+                "thermostat, relief valve piped to where nobody stands, mixing valve at the taps, "
+                "and a second place for the power when the tank is hot"
+            ),
         )
     return (
         "ballast heats the air; its resistors run hot without warning",
-        "distance to wood and hands, and air that can move; where water is heated as well: thermostat, relief valve, mixing valve",
+        (
+            "distance to wood and hands, and air that can move; where water is heated as well: "
+            "thermostat, relief valve, mixing valve"
+        ),
     )
 
 
@@ -322,7 +368,10 @@ def _lightning(study: Study, view: View, found: Electrical) -> tuple[str, str]:
     if laid == "overhead":
         return (
             known,
-            "surge arresters at both ends of the line, earthed beside them; a long pipe of metal earthed at the powerhouse",
+            (
+                "surge arresters at both ends of the line, earthed beside them; a long pipe of "
+                "metal earthed at the powerhouse"
+            ),
         )
     return known, "whether surge arresters are needed at either end, by local lightning"
 
@@ -335,7 +384,9 @@ def _motor_start(study: Study, view: View, found: Electrical) -> tuple[str, str]
             known.append(f"{name} draws more than {weak.source.name} gives")
         elif weak.source.reactance > 0:
             known.append(
-                f"{name} draws {view.text(weak.drawn_va, 'apparent power', 2)} as it starts and dips the voltage of {weak.source.name} by {view.shown(study.answer('motor.dip'))}"
+                f"{name} draws {view.text(weak.drawn_va, 'apparent power', 2)} as it starts "
+                f"and dips the voltage of {weak.source.name} by "
+                f"{view.shown(study.answer('motor.dip'))}"
             )
         else:
             known.append(
@@ -343,7 +394,8 @@ def _motor_start(study: Study, view: View, found: Electrical) -> tuple[str, str]
             )
     if _known(study, "motor.largest"):
         known.append(
-            f"a dip of 15 % is {view.shown(study.answer('motor.largest'))} of locked rotor (common practice; 5 % where lamps must not blink)"
+            f"a dip of 15 % is {view.shown(study.answer('motor.largest'))} of locked rotor "
+            "(common practice; 5 % where lamps must not blink)"
         )
     told = [each.name for each in study.site.circuit if each.locked_rotor is not None]
     owed = (
@@ -363,7 +415,10 @@ def _battery(study: Study, view: View, found: Electrical) -> tuple[str, str]:
     volts = "" if battery.voltage is None else f" at {plain_number(battery.voltage)} V"
     return (
         f"{size}{volts}",
-        "a fuse for direct current at the terminal, a switch, air where it gasses, no charging of lithium cells below freezing point",
+        (
+            "a fuse for direct current at the terminal, a switch, air where it gasses, no "
+            "charging of lithium cells below freezing point"
+        ),
     )
 
 

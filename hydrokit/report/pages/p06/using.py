@@ -39,18 +39,29 @@ def headline(study: Study, view: View, plant: Chain) -> Words:
     answer = study.answer
     if answer("power.loads") is None:
         return Words(
-            "**Not known yet.** The voltage of the plant is missing, so its wires cannot be calculated; give voltage under [cable]."
+            "**Not known yet.** The voltage of the plant is missing, so its wires cannot be "
+            "calculated; give voltage under [cable]."
         )
-    text = f"With all the water it can take the plant gives **{view.shown(answer('power.terminals'))}** at the generator terminals, and **{view.shown(answer('power.loads'))}** reach the loads. "
+    text = (
+        "With all the water it can take the plant gives "
+        f"**{view.shown(answer('power.terminals'))}** at the generator terminals, and "
+        f"**{view.shown(answer('power.loads'))}** reach the loads. "
+    )
     if answer("demand.met") is None:
         text += (
             "How much of it is used is not known, because no demand is given. "
             "Give demand under [loads], or base_power under [loads] with the heat loss of the rooms."
         )
     else:
-        text += f"In a mean year it meets **{view.shown(answer('demand.met'))}** of a demand of {view.shown(answer('demand.annual'))}. "
+        text += (
+            f"In a mean year it meets **{view.shown(answer('demand.met'))}** of a demand of "
+            f"{view.shown(answer('demand.annual'))}. "
+        )
     if answer("heat.met") is not None:
-        text += f"Of the heat of the rooms, {view.shown(answer('heat.needed'))}, it meets {view.shown(answer('heat.met'))}. "
+        text += (
+            f"Of the heat of the rooms, {view.shown(answer('heat.needed'))}, it meets "
+            f"{view.shown(answer('heat.met'))}. "
+        )
     return Words(text.rstrip())
 
 

@@ -1,4 +1,5 @@
-"""Pages 06 and 09, heat: what the plant's watts keep warm, how much of the heat demand they meet, who gets them first."""
+"""Pages 06 and 09, heat: what the plant's watts keep warm, how much of the heat demand they meet,
+who gets them first."""
 
 from __future__ import annotations
 
@@ -46,7 +47,10 @@ _AMOUNTS = {
 @needs(Study.house, headline=True)
 def house_words(study: Study, view: View, found: House) -> Words:
     """How fast the rooms lose heat, and by which account."""
-    text = f"The heated rooms lose **{view.text(found.conductance_w_k, 'heat loss')}** ({_FROM[found.source]}). "
+    text = (
+        f"The heated rooms lose **{view.text(found.conductance_w_k, 'heat loss')}** "
+        f"({_FROM[found.source]}). "
+    )
     others = [
         f"{view.text(value, 'heat loss')} {_FROM[name]}"
         for name, value in found.known.items()
@@ -55,7 +59,10 @@ def house_words(study: Study, view: View, found: House) -> Words:
     text += f"Beside it: {series_text(others)}. " if others else ""
     if found.nights:
         told = [
-            f"{'' if date is None else f'that of {date:%Y-%m-%d}, '}{view.text(each.difference_k, 'temperature difference', 2)} between indoors and out, gave {view.text(each.conductance_w_k, 'heat loss')}"
+            (
+                f"{'' if date is None else f'that of {date:%Y-%m-%d}, '}{view.text(each.difference_k, 'temperature difference', 2)} "
+                f"between indoors and out, gave {view.text(each.conductance_w_k, 'heat loss')}"
+            )
             for date, each in zip(found.dates, found.nights)
         ]
         text += f"Of the measured nights {series_text(told)}" + (
@@ -64,7 +71,10 @@ def house_words(study: Study, view: View, found: House) -> Words:
             else "; a second night would tell how sure that is. "
         )
     else:
-        text += "A calm, dark night with all heat metered would check it: give power, inside and outside under `[[loads.night]]`. "
+        text += (
+            "A calm, dark night with all heat metered would check it: give power, inside and "
+            "outside under `[[loads.night]]`. "
+        )
     if found.rooms:
         first = sorted(found.rooms, key=lambda room: -room[1])
         text += (
@@ -92,15 +102,18 @@ def held_words(study: Study, view: View, _: House, found: Warmth) -> Words:
         else "which hold"
     )
     winter = (
-        f"in the mean of the winter months {view.text(found.winter_w, 'power', 2)} are left for heat, and hold {view.text(found.winter_k, 'temperature difference', 2)}. "
+        f"in the mean of the winter months {view.text(found.winter_w, 'power', 2)} are left "
+        f"for heat, and hold {view.text(found.winter_k, 'temperature difference', 2)}. "
         if np.isfinite(found.winter_w)
         else "what the winter months leave for heat is not known. "
     )
     source = f"The watts are from {found.power_from}. " if study.year is None else ""
     return Words(
-        f"With all the water it can take the plant gives {view.shown(study.answer('power.loads'))} at the loads{first}, {left} the rooms {view.text(found.full_k, 'temperature difference', 2)} above the outdoors; "
-        f"{winter}{source}"
-        "Every watt counts the same, whether a heater, a lamp or the ballast gives it off, so long as it does so indoors."
+        "With all the water it can take the plant gives "
+        f"{view.shown(study.answer('power.loads'))} at the loads{first}, {left} the rooms "
+        f"{view.text(found.full_k, 'temperature difference', 2)} above the outdoors; "
+        f"{winter}{source}Every watt counts the same, whether a heater, a lamp or the ballast "
+        "gives it off, so long as it does so indoors."
     )
 
 
@@ -125,13 +138,24 @@ def heat_words(study: Study, view: View) -> Words:
     wanted = study.site.loads.inside_temperature
     loses = view.text(house.conductance_w_k, "heat loss", 2)
     text = (
-        f"In {MONTH_NAMES[place]} {view.shown(of_month(study.answer('heat.power'), place + 1)) if study.warmth is not None else view.text(found.power_w[place], 'power', 2)} are left for heat after the other loads: they hold {view.text(found.held_k[place], 'temperature difference', 2)} above the outdoors, "
+        f"In {MONTH_NAMES[place]} "
+        f"{view.shown(of_month(study.answer('heat.power'), place + 1)) if study.warmth is not None else view.text(found.power_w[place], 'power', 2)} "
+        "are left for heat after the other loads: they hold "
+        f"{view.text(found.held_k[place], 'temperature difference', 2)} above the outdoors, "
         + (
             f"enough for {view.text(wanted, 'temperature', 2)} in the rooms ({loses}) even on a cold day. "
             if found.inside_cold_k[place] >= wanted - 0.5
-            else f"so that with nothing else the rooms ({loses}) stand at {view.text(found.inside_cold_k[place], 'temperature', 2)} on a cold day, where {view.text(wanted, 'temperature', 2)} are to be kept. "
+            else (
+                f"so that with nothing else the rooms ({loses}) stand at "
+                f"{view.text(found.inside_cold_k[place], 'temperature', 2)} on a cold day, where "
+                f"{view.text(wanted, 'temperature', 2)} are to be kept. "
+            )
         )
-        + f"Of the {view.shown(study.answer('heat.needed'))} of heat that the rooms lose in a mean year it meets {view.shown(study.answer('heat.met'))}, {100 * found.met_share:.0f} %; "
+        + (
+            f"Of the {view.shown(study.answer('heat.needed'))} of heat that the rooms lose in a "
+            f"mean year it meets {view.shown(study.answer('heat.met'))}, "
+            f"{100 * found.met_share:.0f} %; "
+        )
         + (
             f"{plain_number(found.unmet_j / _KWH, 2)} kWh a year must come from another source"
             if found.unmet_j >= 0.5 * _KWH
@@ -143,11 +167,17 @@ def heat_words(study: Study, view: View) -> Words:
     if found.joint:
         return Words(
             text
-            + ". Flow and temperature are of the same days, for a cold spell is often a dry one; stops are counted."
+            + (
+                ". Flow and temperature are of the same days, for a cold spell is often a dry "
+                "one; stops are counted."
+            )
         )
     return Words(
         text
-        + ", if nothing stops it. Power is taken month by month here: the cold days of a month may be its dry ones, and then less is met."
+        + (
+            ", if nothing stops it. Power is taken month by month here: the cold days of a month "
+            "may be its dry ones, and then less is met."
+        )
     )
 
 
@@ -179,7 +209,10 @@ def heat_figure(study: Study, view: View, warmth: Warmth) -> Picture | Words:
     worst = year.worst_month - 1
     return Picture(
         made,
-        f"Heat demand and demand met by month; most is unmet in {MONTH_NAMES[worst]}: {plain_number(needed[worst])} kWh of demand, {plain_number(met[worst])} kWh met.",
+        (
+            f"Heat demand and demand met by month; most is unmet in {MONTH_NAMES[worst]}: "
+            f"{plain_number(needed[worst])} kWh of demand, {plain_number(met[worst])} kWh met."
+        ),
     )
 
 
@@ -258,7 +291,8 @@ def fuel_words(study: Study, view: View, warmth: Warmth) -> Words:
         else ""
     )
     return Words(
-        f"The heat it meets in a mean year stands for about **{' or '.join(amounts)}**, with the stove's own losses counted{uncertain}."
+        f"The heat it meets in a mean year stands for about **{' or '.join(amounts)}**, with "
+        f"the stove's own losses counted{uncertain}."
     )
 
 
@@ -311,5 +345,6 @@ def sharing_words(study: Study, view: View, found: Sharing) -> Words:
         [f"{escape_markdown(load)} by {view.text(lack, 'power', 2)}" for load, lack in found.short]
     )
     return Words(
-        f"In the last case ({_case(name)}) the power falls short for {lacking}. {order} A switch that sheds the last loads first must act by itself, day and night."
+        f"In the last case ({_case(name)}) the power falls short for {lacking}. {order} A "
+        "switch that sheds the last loads first must act by itself, day and night."
     )

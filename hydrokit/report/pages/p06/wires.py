@@ -1,4 +1,5 @@
-"""Page 06, the wires: what each circuit carries, what its meters must show, and where the power goes when nobody wants it."""
+"""Page 06, the wires: what each circuit carries, what its meters must show, and where the power
+goes when nobody wants it."""
 
 from __future__ import annotations
 
@@ -11,6 +12,7 @@ from ....study.study import Study
 from ....study.view import View
 from ...display import Cautions, Table, Words, escape_markdown
 from ..common import needs, sources
+from .storing import ballast_table, ballast_words, between_table, store_table, store_words
 
 if TYPE_CHECKING:
     from ....study.build.metering import Powers, RuleOfThumb
@@ -65,7 +67,8 @@ def _runs(wires: Wires) -> tuple[Run, ...]:
 
 @needs(Study.wires, headline=True)
 def wire_table(study: Study, view: View, wires: Wires) -> Table:
-    """Every circuit at full load: current, voltage at the load, drop, loss, what its conductor must be rated for."""
+    """Every circuit at full load: current, voltage at the load, drop, loss, what its conductor must
+    be rated for."""
     rows = []
     for each in _runs(wires):
         run = each.run
@@ -109,7 +112,10 @@ def wire_table(study: Study, view: View, wires: Wires) -> Table:
 def wire_words(study: Study, view: View, found: Wires, powers: Powers) -> Words:
     """What the table means and what it leaves to others."""
     main = found.main
-    text = f"With all the water it can take the plant gives {view.shown(study.answer('power.terminals'))} at the generator terminals"
+    text = (
+        "With all the water it can take the plant gives "
+        f"{view.shown(study.answer('power.terminals'))} at the generator terminals"
+    )
     text += (
         ", which are the sending end of the main cable"
         if powers.terminals_w == powers.sending_w
@@ -121,13 +127,23 @@ def wire_words(study: Study, view: View, found: Wires, powers: Powers) -> Words:
         else f", at {_volts(main.voltage_v)}: more than any usual breaker bears. "
     )
     if main.run is not None:
-        text += f"The cable loses {view.text(main.run.loss_w, 'power')} ({_share(main.run.loss_ratio)}); {view.shown(study.answer('power.receiving'))} and {_volts(main.load_v)} are left at its receiving end. "
+        text += (
+            f"The cable loses {view.text(main.run.loss_w, 'power')} "
+            f"({_share(main.run.loss_ratio)}); {view.shown(study.answer('power.receiving'))} and "
+            f"{_volts(main.load_v)} are left at its receiving end. "
+        )
     elif study.site.cable.loss is not None:
-        text += f"The cable loses {_share(study.site.cable.loss)} at full load, as the site file has it; {view.shown(study.answer('power.receiving'))} are left at its receiving end. "
+        text += (
+            f"The cable loses {_share(study.site.cable.loss)} at full load, as the site file has "
+            f"it; {view.shown(study.answer('power.receiving'))} are left at its receiving end. "
+        )
     elif np.isnan(main.length_m):
         text += "The cable is not described: give length and size under [cable]. "
     if powers.metered_at:
-        text += f"The plant is known by its watts, counted at the {powers.metered_at}{'' if study.site.readings.given('metered_at') else ' because the site file does not say where they are metered'}. "
+        text += (
+            "The plant is known by its watts, counted at the "
+            f"{powers.metered_at}{'' if study.site.readings.given('metered_at') else ' because the site file does not say where they are metered'}. "
+        )
     if powers.loads_w < powers.receiving_w * (1 - 1e-6):
         text += (
             f"Behind what stands at the loads {view.shown(study.answer('power.loads'))} are left. "
@@ -146,13 +162,19 @@ def wire_words(study: Study, view: View, found: Wires, powers: Powers) -> Words:
             default=None,
         )
         if worst is not None:
-            text += f"The voltage drop is largest at {escape_markdown(worst.name)}: {_volts(worst.load_v)} of {_volts(worst.voltage_v)} are left. "
+            text += (
+                f"The voltage drop is largest at {escape_markdown(worst.name)}: "
+                f"{_volts(worst.load_v)} of {_volts(worst.voltage_v)} are left. "
+            )
         motors = [each for each in found.circuits if np.isfinite(each.starting_v)]
         if motors:
             starting = series_text(
                 [f"{_volts(each.starting_v)} at {escape_markdown(each.name)}" for each in motors]
             )
-            text += f"While a motor starts, at about six times its current (common practice) and with the generator's own voltage dip counted, the voltage is {starting}. "
+            text += (
+                "While a motor starts, at about six times its current (common practice) and with "
+                f"the generator's own voltage dip counted, the voltage is {starting}. "
+            )
         broken = [
             each
             for each in found.circuits
@@ -161,14 +183,22 @@ def wire_words(study: Study, view: View, found: Wires, powers: Powers) -> Words:
             and not np.isfinite(each.starting_v)
         ]
         if broken:
-            text += f"**The start of {series_text([escape_markdown(each.name) for each in broken])} takes more power than is available: the voltage collapses.** "
+            text += (
+                f"**The start of {series_text([escape_markdown(each.name) for each in broken])} "
+                "takes more power than is available: the voltage collapses.** "
+            )
         text += _phase_words(study, view)
     else:
-        text += "No circuits are listed; with them under `[[circuit]]` (name, power, length, size) each is shown with its drop and its meters. "
+        text += (
+            "No circuits are listed; with them under `[[circuit]]` (name, power, length, size) "
+            "each is shown with its drop and its meters. "
+        )
     return Words(
         text
-        + "The last column is 125 % of the current, because a plant's current flows for weeks: the US code asks for that where a current flows three hours or longer; other countries have other rules. "
-        "Current-carrying capacity, fuses and earthing are for the local code and a licensed electrician."
+        + "The last column is 125 % of the current, because a plant's current flows for weeks: "
+        "the US code asks for that where a current flows three hours or longer; other "
+        "countries have other rules. Current-carrying capacity, fuses and earthing are for "
+        "the local code and a licensed electrician."
     )
 
 
@@ -188,10 +218,16 @@ def _phase_words(study: Study, view: View) -> str:
         + (", as the site file has it" if found.given else ", spread as evenly as possible")
         + ". "
     )
-    text += f"With everything on, the most loaded phase carries {view.shown(study.answer('phase.highest'))} of the {view.shown(study.answer('phase.rated'))} the generator is rated for in each, and the neutral up to {view.shown(study.answer('phase.neutral'))}. "
-    return (
-        text
-        + f"With only the loads of that phase on, the set is out of balance by {view.shown(study.answer('phase.unbalance'))} of its rated current (negative sequence; 5 % without and 10 % with a damper winding is permissible for long). "
+    text += (
+        "With everything on, the most loaded phase carries "
+        f"{view.shown(study.answer('phase.highest'))} of the "
+        f"{view.shown(study.answer('phase.rated'))} the generator is rated for in each, and the "
+        f"neutral up to {view.shown(study.answer('phase.neutral'))}. "
+    )
+    return text + (
+        "With only the loads of that phase on, the set is out of balance by "
+        f"{view.shown(study.answer('phase.unbalance'))} of its rated current (negative "
+        "sequence; 5 % without and 10 % with a damper winding is permissible for long). "
     )
 
 
@@ -212,7 +248,8 @@ def rule_words(study: Study, view: View, found: RuleOfThumb) -> Words:
         else "above the rule, as larger or better machines are; confirm such a promise with a meter"
     )
     return Words(
-        f"From the water under the whole head to the loads {100 * whole:.0f} % of the power is left. A rule of thumb for small plants says {rule}: {judged} (common practice)."
+        f"From the water under the whole head to the loads {100 * whole:.0f} % of the power "
+        f"is left. A rule of thumb for small plants says {rule}: {judged} (common practice)."
     )
 
 
@@ -238,7 +275,10 @@ def meter_table(study: Study, view: View, wires: Wires) -> Table:
                     ),
                 )
             )
-    caption = "Meter scales: full load at 80 % of the scale or below; the voltmeter of the main cable covers the voltage of a machine that has lost its load"
+    caption = (
+        "Meter scales: full load at 80 % of the scale or below; the voltmeter of the main cable "
+        "covers the voltage of a machine that has lost its load"
+    )
     return Table(
         ("circuit", "usual current", "ammeter", "voltmeter", "wattmeter"),
         rows or [("none", "", "", "", "")],
@@ -298,161 +338,34 @@ def cable_words(study: Study, view: View, found: Wires) -> Words:
             else "what a kWh is worth ([costs] value), or the length of the cable,"
         )
         return Words(
-            f"*Which main cable is cheapest over its life is not said: {lacking} {'are' if study.cable_prices is None else 'is'} lacking.*"
+            f"*Which main cable is cheapest over its life is not said: {lacking} "
+            f"{'are' if study.cable_prices is None else 'is'} lacking.*"
         )
     best, thinnest = costs[0], min(costs, key=lambda each: each.run.conductor.section_m2)
     years = study.site.costs.life
     text = (
-        f"Over {years:.0f} year{'' if years == 1 else 's'} the cheapest main cable is **{best.run.conductor.name}**: {view.money(best.price)} laid and {view.money(best.lost, 2)} of lost energy. "
-        f"The loss of the year is that of {found.full_hours:,.0f} hours at full power (equivalent loss hours). "
+        f"Over {years:.0f} year{'' if years == 1 else 's'} the cheapest main cable is "
+        f"**{best.run.conductor.name}**: {view.money(best.price)} laid and "
+        f"{view.money(best.lost, 2)} of lost energy. The loss of the year is that of "
+        f"{found.full_hours:,.0f} hours at full power (equivalent loss hours). "
     )
     if thinnest is not best:
-        text += f"The smallest of the list, {thinnest.run.conductor.name}, would cost {view.money(thinnest.price)} and lose {view.money(thinnest.lost, 2)}. "
+        text += (
+            f"The smallest of the list, {thinnest.run.conductor.name}, would cost "
+            f"{view.money(thinnest.price)} and lose {view.money(thinnest.lost, 2)}. "
+        )
     there = found.main.run
     if there is not None and there.conductor.name != best.run.conductor.name:
         text += f"The site file has {there.conductor.name}. "
     if best.run.drop_ratio > found.main.drop_ratio:
-        text += f"**The cheapest drops {_share(best.run.drop_ratio)}, more than is usual: take a larger one where it feeds lamps or motors.** "
+        text += (
+            f"**The cheapest drops {_share(best.run.drop_ratio)}, more than is usual: take a "
+            "larger one where it feeds lamps or motors.** "
+        )
     return Words(text)
 
 
 # --- ballast, transformer, inverter, battery ------------------------------------------------
-
-
-@needs(Study.wires, quiet=True)
-def ballast_table(study: Study, view: View, wires: Wires) -> Table:
-    """Stages of a ballast that takes the whole output."""
-    asked = wires.ballast.asked
-    rows: list[tuple[int | float | str, ...]] = [
-        (number, float(watts), float(ohms), float(amps))
-        for number, (watts, ohms, amps) in enumerate(
-            zip(asked.stages_w, asked.resistances_ohm, asked.currents_a), 1
-        )
-    ]
-    rows.append(("together", view.shown(study.answer("ballast.power"), unit=False), "", ""))
-    three = wires.main.system == "three-phase"
-    return Table(
-        (
-            "stage",
-            "power [W]",
-            "each resistor, hot [Ω]" if three else "resistance, hot [Ω]",
-            "current in each phase [A]" if three else "current [A]",
-        ),
-        rows,
-        "Ballast for a plant that stands alone, "
-        + ("three resistors in star a stage" if three else "one resistor a stage"),
-        mark=(len(rows) - 1,),
-    )
-
-
-@needs(Study.wires, quiet=True)
-def ballast_words(study: Study, view: View, found: Wires) -> Words:
-    """Why the ballast must take everything, and whether what is there does."""
-    dump = found.ballast
-    text = f"A plant that stands alone must have somewhere for all of its {view.shown(study.answer('power.sending'))} at any moment, or it speeds up and its voltage rises. The ballast shown takes {view.shown(study.answer('ballast.power'))}, {100 * (dump.asked.total_w / found.sent_w - 1):.0f} % more ({dump.asked.source}). "
-    if np.isfinite(dump.there_w):
-        if dump.there_w < found.sent_w:
-            text += f"**What is there takes only {view.text(dump.there_w, 'power')}.** "
-        elif dump.there_w < dump.asked.total_w:
-            text += f"What is there takes {view.text(dump.there_w, 'power')}: the whole output, with less margin than the rule asks. "
-        else:
-            text += f"What is there takes {view.text(dump.there_w, 'power')}: enough. "
-    if dump.heaters_w > 0:
-        enough = dump.heaters_w >= found.sent_w
-        text += f"Heaters on the circuits take {view.text(dump.heaters_w, 'power')}; " + (
-            "they could be the ballast, if nothing but the regulator can switch them off. "
-            if enough
-            else "they can be a part of it. "
-        )
-    if found.main.system == "three-phase":
-        text += "With three phases each stage is made of three resistors, a third of its power in each phase. "
-    return Words(
-        text
-        + "A water heater that serves as ballast needs a second load beside it, for when its water is hot. A plant that feeds a grid needs no ballast while the grid is live, and must disconnect at once when it is not."
-    )
-
-
-@needs(Study.wires, quiet=True)
-def between_table(study: Study, view: View, wires: Wires) -> Table | Words:
-    """Transformers and inverter: efficiency at full, half and a tenth of their load, and what they draw all year."""
-    standing = wires.between
-    if not standing:
-        return Words("")
-    rows = [
-        (
-            each.name,
-            f"{each.kind}, at the {each.at}" if each.name != each.kind else f"at the {each.at}",
-            each.rated_w,
-            *(f"{100 * share:.1f} %" for share in each.efficiencies),
-            each.idle_j / _KWH,
-        )
-        for each in standing
-    ]
-    return Table(
-        (
-            "part",
-            "where",
-            "rated [W]",
-            "efficiency, full",
-            "half",
-            "a tenth",
-            "standing loss in a year [kWh]",
-        ),
-        rows,
-        "Between generator and loads",
-    )
-
-
-@needs(Study.wires, quiet=True)
-def store_table(study: Study, view: View, wires: Wires) -> Table | Words:
-    """Energy a battery must carry through a usual day, and its charge."""
-    store = wires.store
-    if store is None:
-        return Words("")
-    rows = [
-        (
-            name,
-            float(watts),
-            "" if np.isnan(stored) else stored / 3.6e6,
-            "cannot meet the day" if np.isnan(charge) else float(charge),
-        )
-        for name, watts, stored, charge in store.needs
-    ]
-    return Table(
-        (
-            "case",
-            "power of the plant [W]",
-            "to be stored [kWh]",
-            f"charge at {plain_number(store.voltage_v)} V [Ah]",
-        ),
-        rows,
-        "What a battery must carry through a usual day",
-    )
-
-
-@needs(Study.wires, quiet=True)
-def store_words(study: Study, view: View, wires: Wires) -> Words:
-    """Whether a battery helps, and whether that which is there is large enough."""
-    store = wires.store
-    if store is None:
-        return Words("")
-    text = f"A usual day takes {plain_number(store.day_kwh)} kWh with a peak of {view.text(store.peak_w, 'power')}. "
-    able = [(name, charge) for name, _, _, charge in store.needs if np.isfinite(charge)]
-    unable = [name for name, _, _, charge in store.needs if not np.isfinite(charge)]
-    if unable:
-        text += f"In {series_text(unable)} the plant makes less in a day than is used: no battery can change that. "
-    if able and np.isfinite(store.charge_ah):
-        short = [name for name, charge in able if charge > store.charge_ah]
-        carried = series_text([name for name, charge in able if charge <= store.charge_ah])
-        text += f"The bank of {plain_number(store.charge_ah)} Ah " + (
-            f"is too small for {series_text(short)}. "
-            if short
-            else f"carries the day in {carried}. "
-        )
-    if len(store.needs) == 1:
-        text += "What the plant makes in a lean month is not known, so none is shown. "
-    text += f"Depth of discharge {100 * store.depth_ratio:.0f} %, efficiency {100 * store.efficiency:.0f} %; cold reduces both. A battery balances hours: it cannot supply what a dry month lacks."
-    return Words(text)
 
 
 @needs(Study.wires, quiet=True)
@@ -469,12 +382,40 @@ def mind(study: Study, view: View, wires: Wires) -> Cautions:
 def references() -> Words:
     """What the sections on jets, heat and wires rest on."""
     return sources(
-        "Jets: fed jets keep their power; with one more, under-fed, power goes with the cube of the flow; the change lies where both are equal.",
-        "Resistance of conductors: IEC 60228:2004, tables 1 and 2 and annex; NEC chapter 9, tables 8 and 9. Drop of 3 % on one run, 5 % in all: informational notes of the NEC, common practice elsewhere.",
-        "A quarter more than a current of three hours or longer: NEC 210.19 and 210.20, as an example. Ballast: manuals of makers of charge controllers; 110 % and more of the output, common practice.",
-        "Phases: symmetrical components; limits of negative-sequence current as quoted from a table of standard limits in a protection manual. Motor start: voltage divider of generator and motor; subtransient reactance 0.16 (0.10 to 0.24) as quoted from IEEE 141, transient 0.15 to 0.25 and six times the running current common practice.",
-        "Start of a motor as a circuit: A. L. Sheldrake, Handbook of Electrical Engineering, starting study; locked rotor at a power factor of 0.35, common practice. What conductors bear: NEC table 310.16, IEC 60364-5-52 table B.52.4; breakers IEC 60364-4-43, 433.1; electrode IEC 60364-4-41, 411.5.3; from memory. Gauges: ASTM B258.",
-        "Hot water: advice of a health and safety executive and of OSHA; scald tables; mixed outlets by notes of a scheme for thermostatic valves. Grid: IEEE 1547-2018, 8.1.1, and IEC 62116, as quoted.",
+        "Jets: fed jets keep their power; with one more, under-fed, power goes with the cube "
+        "of the flow; the change lies where both are equal.",
+        (
+            "Resistance of conductors: IEC 60228:2004, tables 1 and 2 and annex; NEC chapter 9, "
+            "tables 8 and 9. Drop of 3 % on one run, 5 % in all: informational notes of the NEC, "
+            "common practice elsewhere."
+        ),
+        (
+            "A quarter more than a current of three hours or longer: NEC 210.19 and 210.20, as an "
+            "example. Ballast: manuals of makers of charge controllers; 110 % and more of the "
+            "output, common practice."
+        ),
+        (
+            "Phases: symmetrical components; limits of negative-sequence current as quoted from a "
+            "table of standard limits in a protection manual. Motor start: voltage divider of "
+            "generator and motor; subtransient reactance 0.16 (0.10 to 0.24) as quoted from IEEE "
+            "141, transient 0.15 to 0.25 and six times the running current common practice."
+        ),
+        (
+            "Start of a motor as a circuit: A. L. Sheldrake, Handbook of Electrical Engineering, "
+            "starting study; locked rotor at a power factor of 0.35, common practice. What "
+            "conductors bear: NEC table 310.16, IEC 60364-5-52 table B.52.4; breakers IEC "
+            "60364-4-43, 433.1; electrode IEC 60364-4-41, 411.5.3; from memory. Gauges: ASTM "
+            "B258."
+        ),
+        (
+            "Hot water: advice of a health and safety executive and of OSHA; scald tables; mixed "
+            "outlets by notes of a scheme for thermostatic valves. Grid: IEEE 1547-2018, 8.1.1, "
+            "and IEC 62116, as quoted."
+        ),
         "Cheapest section: W. Thomson (Lord Kelvin), 1881, with the present worth of the losses.",
-        "Heat through surfaces: ISO 6946; of the air, 0.335 Wh a cubic metre and kelvin. Fuels: USDA Forest Products Laboratory, TechLine on fuel values; firewood tables of US university extensions.",
+        (
+            "Heat through surfaces: ISO 6946; of the air, 0.335 Wh a cubic metre and kelvin. "
+            "Fuels: USDA Forest Products Laboratory, TechLine on fuel values; firewood tables of "
+            "US university extensions."
+        ),
     )

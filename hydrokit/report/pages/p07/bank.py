@@ -89,9 +89,15 @@ def accounts_table(study: Study, view: View, found: Accounts) -> Table:
     return Table(
         tuple(columns),
         rows,
-        f"Accounts by year in {view.currency} of its day, prices rising {plain_number(100 * found.inflation, 2)} % a year; what is paid stands with a minus"
+        (
+            f"Accounts by year in {view.currency} of its day, prices rising "
+            f"{plain_number(100 * found.inflation, 2)} % a year; what is paid stands with a minus"
+        )
         if found.inflation
-        else f"Accounts by year in {view.currency}, with no inflation given; what is paid stands with a minus",
+        else (
+            f"Accounts by year in {view.currency}, with no inflation given; what is paid stands "
+            "with a minus"
+        ),
     )
 
 
@@ -106,12 +112,23 @@ def accounts_words(study: Study, view: View, found: Accounts) -> Words:
         text += f"The owner pays {view.money(found.own_money)} of the capital cost. "
     owner = study.answer("money.npv_owner")
     if owner is not None:
-        text += f"To the owner, after loan and tax, the net present value is {view.shown(owner)}, discounted at {plain_number(100 * found.nominal_discount_rate, 3)} %{' with inflation' if found.inflation else ''}. "
+        text += (
+            f"To the owner, after loan and tax, the net present value is {view.shown(owner)}, "
+            f"discounted at {plain_number(100 * found.nominal_discount_rate, 3)} "
+            f"%{' with inflation' if found.inflation else ''}. "
+        )
     if study.site.costs.tax_rate:
-        text += "Tax is taken on what the plant earns and saves less its costs, interest and straight-line depreciation; ask a tax adviser what holds where the plant stands. "
+        text += (
+            "Tax is taken on what the plant earns and saves less its costs, interest and "
+            "straight-line depreciation; ask a tax adviser what holds where the plant stands. "
+        )
     rates = found.project_flow.all_rates
     if len(rates) > 1:
-        text += f"More than one internal rate of return fits these accounts ({', '.join(f'{plain_number(100 * each, 2)} %' for each in rates)}): judge by the net present value. "
+        text += (
+            "More than one internal rate of return fits these accounts "
+            f"({', '.join(f'{plain_number(100 * each, 2)} %' for each in rates)}): judge by the "
+            "net present value. "
+        )
     return Words(text.rstrip())
 
 
@@ -139,7 +156,10 @@ def lines_table(study: Study, view: View, found: Accounts) -> Table:
     return Table(
         ("year", *shown, "all", "so far", "so far, discounted"),
         rows,
-        f"Every line in {view.currency} of today, before loan and tax; the last number is the net present value",
+        (
+            f"Every line in {view.currency} of today, before loan and tax; the last number is the "
+            "net present value"
+        ),
     )
 
 
@@ -177,7 +197,10 @@ def cover_table(study: Study, view: View, found: DebtCover) -> Table:
     return Table(
         columns,
         rows,
-        "Debt service cover ratio (DSCR): what is left after running costs, replacements and tax, over interest and principal",
+        (
+            "Debt service cover ratio (DSCR): what is left after running costs, replacements and "
+            "tax, over interest and principal"
+        ),
         mark=tuple(at for at, each in enumerate(found.cases) if each.kept is False),
     )
 
@@ -237,16 +260,30 @@ def cover_words(study: Study, view: View, found: DebtCover) -> Words:
     shown = {
         each.key: view.shown(study.answer(f"money.cover.{each.key}.least")) for each in found.cases
     }
-    text = f"A loan of {view.shown(study.answer('money.loan'))} is covered {shown['p50']} times in the worst of median (P50) years and {shown['p99']} times if each year were one exceeded with 99 % probability (P99). "
+    text = (
+        f"A loan of {view.shown(study.answer('money.loan'))} is covered {shown['p50']} times in "
+        f"the worst of median (P50) years and {shown['p99']} times if each year were one exceeded "
+        "with 99 % probability (P99). "
+    )
     if found.kept:
         text += "All that is asked is kept in every year. "
     else:
         missed = [_CASES[each.key] for each in found.cases if each.kept is False]
         text += f"What is asked is not kept at {' and '.join(missed)}. "
-    text += f"The largest loan of this kind that keeps to it is **{view.shown(study.answer('money.loan_largest'))}**. "
+    text += (
+        "The largest loan of this kind that keeps to it is "
+        f"**{view.shown(study.answer('money.loan_largest'))}**. "
+    )
     if least.by_year[least.least_year - 1] < 0.9 * least.mean:
-        text += f"In year {least.least_year} replacements fall due: what is put aside for them in other years carries it. "
+        text += (
+            f"In year {least.least_year} replacements fall due: what is put aside for them in "
+            "other years carries it. "
+        )
     given = [key for key in ("cover_p50", "cover_p90", "cover_p99") if study.site.costs.given(key)]
     if len(given) < 3:
-        text += "What is asked is common practice for larger projects (1.35 times at P50, 1.20 at P90 of ten years, 1.00 at P99), not of any one bank; a household's loan rests on its income and security. "
+        text += (
+            "What is asked is common practice for larger projects (1.35 times at P50, 1.20 at P90 "
+            "of ten years, 1.00 at P99), not of any one bank; a household's loan rests on its "
+            "income and security. "
+        )
     return Words(text.rstrip())

@@ -61,7 +61,11 @@ def cash_figure(study: Study, view: View, found: Money) -> Picture | Words:
     if len(found.cases) > 1:
         return Picture(
             made,
-            f"Money paid and earned so far against the years with all of the energy used, from {view.money(float(flow.money[0]))} on the day of building to {view.money(float(flow.cumulated[-1]), 2)} at the end.",
+            (
+                "Money paid and earned so far against the years with all of the energy used, from "
+                f"{view.money(float(flow.money[0]))} on the day of building to "
+                f"{view.money(float(flow.cumulated[-1]), 2)} at the end."
+            ),
         )
     back = flow.payback_years
     crossing = (
@@ -69,7 +73,11 @@ def cash_figure(study: Study, view: View, found: Money) -> Picture | Words:
     )
     return Picture(
         made,
-        f"Money paid and earned so far against the years, from {view.money(float(flow.money[0]))} on the day of building to {view.money(float(flow.cumulated[-1]), 2)} after {life_words(found)}. {crossing}.",
+        (
+            "Money paid and earned so far against the years, from "
+            f"{view.money(float(flow.money[0]))} on the day of building to "
+            f"{view.money(float(flow.cumulated[-1]), 2)} after {life_words(found)}. {crossing}."
+        ),
     )
 
 

@@ -93,7 +93,12 @@ def pay_table(study: Study, view: View, found: Money) -> Table:
     return Table(
         columns,
         rows,
-        f"What it pays, over {years_words(found.costs.life_years)} at {rate_words(found)}; each line is ranked by itself: a draw that is low in one line may be high in another. The answer at the top is the case as calculated; the median of the draws lies a little beside it",
+        (
+            f"What it pays, over {years_words(found.costs.life_years)} at {rate_words(found)}; "
+            "each line is ranked by itself: a draw that is low in one line may be high in "
+            "another. The answer at the top is the case as calculated; the median of the draws "
+            "lies a little beside it"
+        ),
     )
 
 

@@ -78,9 +78,13 @@ def pay_words(study: Study, view: View) -> Words:
         elif study.year is None and study.bracket is None and study.log is None:
             lacks = "neither a daily record nor a log nor gaugings say what it makes"
         else:
-            lacks = 'neither the value of a kWh (value = "0.22 per kWh") nor what the plant costs to build is given'
+            lacks = (
+                'neither the value of a kWh (value = "0.22 per kWh") nor what the plant costs to '
+                "build is given"
+            )
         return Words(
-            f"**Not known yet.** Something is said under [costs], but what the plant brings is not known: {lacks}."
+            "**Not known yet.** Something is said under [costs], but what the plant brings is "
+            f"not known: {lacks}."
         )
     return _pays(study, view)
 
@@ -109,13 +113,20 @@ def _pays(study: Study, view: View, found: Money) -> Words:
         )
     else:
         text += f", and the plant does not pay it back within its {life_words(found)}. "
-    text += f"Its net present value (NPV: all that it earns over its life less all that it costs, discounted at {rate_words(found)}) is **{view.shown(study.answer('money.npv'))}**"
+    text += (
+        "Its net present value (NPV: all that it earns over its life less all that it costs, "
+        f"discounted at {rate_words(found)}) is **{view.shown(study.answer('money.npv'))}**"
+    )
     text += (
         f" {_in_80(found.case.npv_band, view)}. "
         if _uncertain(found)
         else "; its interval is not known, because the uncertainty of the energy is not. "
     )
-    text += f"The levelised cost of the {kwh} energy, over the life of the plant, is {view.shown(study.answer('money.lcoe'))}, its value {view.shown(study.answer('value.kwh'))}{_replaced(study)}. "
+    text += (
+        f"The levelised cost of the {kwh} energy, over the life of the plant, is "
+        f"{view.shown(study.answer('money.lcoe'))}, its value "
+        f"{view.shown(study.answer('value.kwh'))}{_replaced(study)}. "
+    )
     if _uncertain(found):
         text += _chances(found.pays)
     return Words(text + _idle(study, view, found) + _common(study))
@@ -139,10 +150,16 @@ def _two_cases(study: Study, view: View, found: Money) -> str:
         text += f"With {told}: NPV **{shown}**"
         if _uncertain(found):
             text += f" {_in_80(case.npv_band, view)}"
-        text += f", {'paid back after ' + years_words(back) if np.isfinite(back) else 'never paid back'}{'' if npv > 0 else '; it does not pay'}. "
+        text += (
+            ", "
+            f"{'paid back after ' + years_words(back) if np.isfinite(back) else 'never paid back'}{'' if npv > 0 else '; it does not pay'}. "
+        )
     return (
         text
-        + f"The levelised cost of the energy made is {view.shown(study.answer('money.lcoe'))}. Give the demand: demand under [loads]. "
+        + (
+            f"The levelised cost of the energy made is {view.shown(study.answer('money.lcoe'))}. "
+            "Give the demand: demand under [loads]. "
+        )
         + _common(study)
     )
 
@@ -182,10 +199,19 @@ def _idle(study: Study, view: View, found: Money) -> str:
     if spare < 0.02 * found.energy.made_kwh or not found.valued or not found.energy.demand_known:
         return ""
     if found.export_money_per_kwh is not None:
-        return f"Another {_kwh(spare)} a year meet no demand and are sold for {view.money(found.export_money_per_kwh, 2)} each. "
+        return (
+            f"Another {_kwh(spare)} a year meet no demand and are sold for "
+            f"{view.money(found.export_money_per_kwh, 2)} each. "
+        )
     if found.energy.extra_heat_kwh > 0 and found.heat_money_per_kwh is not None:
-        return f"Another {_kwh(found.energy.extra_heat_kwh)} a year heat the rooms beyond the stated need, at {view.money(found.heat_money_per_kwh, 2)} each. "
-    return f"Another {_kwh(spare)} a year meet no demand and count for nothing here; if they can be sold, give export under [costs]. "
+        return (
+            f"Another {_kwh(found.energy.extra_heat_kwh)} a year heat the rooms beyond the stated "
+            f"need, at {view.money(found.heat_money_per_kwh, 2)} each. "
+        )
+    return (
+        f"Another {_kwh(spare)} a year meet no demand and count for nothing here; if they can be "
+        "sold, give export under [costs]. "
+    )
 
 
 def _worth_words(study: Study, view: View, found: Money) -> Words:
@@ -197,25 +223,45 @@ def _worth_words(study: Study, view: View, found: Money) -> Words:
             low, high = found.range_money(used)
             return Words(
                 text
-                + f"with all of it used **{_ranged(low, high, view)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}: a few gaugings give no narrower range; with all of it sold {view.money(found.range_money(sold)[0], 2)} or more. Let no change to the plant cost more than the lower figure pays for."
+                + (
+                    f"with all of it used **{_ranged(low, high, view)}**, at "
+                    f"{view.shown(study.answer('value.kwh'))}{_replaced(study)}: a few gaugings "
+                    "give no narrower range; with all of it sold "
+                    f"{view.money(found.range_money(sold)[0], 2)} or more. Let no change to the "
+                    "plant cost more than the lower figure pays for."
+                )
             )
         return Words(
             text
-            + f"with all of it used **{view.money(used.income_money, 2)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}; with all of it sold **{view.money(sold.income_money, 2)}**. Upkeep, repairs and replacements must cost less than that each year. Give the demand: demand under [loads]."
+            + (
+                f"with all of it used **{view.money(used.income_money, 2)}**, at "
+                f"{view.shown(study.answer('value.kwh'))}{_replaced(study)}; with all of it sold "
+                f"**{view.money(sold.income_money, 2)}**. Upkeep, repairs and replacements must "
+                "cost less than that each year. Give the demand: demand under [loads]."
+            )
         )
     energy, case = found.energy, found.case
     spread = energy.high_kwh > energy.low_kwh
     price = f"at {view.shown(study.answer('value.kwh'))}{_replaced(study)}"
     if energy.source == FEW_GAUGINGS:
         low, high = found.range_money(case)
-        text = f"The energy of a year is worth **{_ranged(low, high, view)}**, {price}: a few gaugings give no narrower range. "
+        text = (
+            f"The energy of a year is worth **{_ranged(low, high, view)}**, {price}: a few "
+            "gaugings give no narrower range. "
+        )
         return Words(text + "Let no change to the plant cost more than the lower figure pays for.")
-    text = f"A mean year's {of_use_words(found)} energy, {_kwh(case.kwh)}, is worth **{view.shown(study.answer('money.worth'))}**, {price}"
+    text = (
+        f"A mean year's {of_use_words(found)} energy, {_kwh(case.kwh)}, is worth "
+        f"**{view.shown(study.answer('money.worth'))}**, {price}"
+    )
     text += f" {_in_80(case.income_band, view)}" if spread else ""
     text += f". This rests on {energy.source}, counted at the loads" + (
         "; year-to-year variability is not included. " if energy.draws_kwh is None else ". "
     )
-    text += f"Upkeep, repairs and replacements must cost less than that each year, or the plant costs more than it brings. {_idle(study, view, found)}"
+    text += (
+        "Upkeep, repairs and replacements must cost less than that each year, or the plant costs "
+        f"more than it brings. {_idle(study, view, found)}"
+    )
     whole = (
         f"keeps it running for {years_words(found.costs.life_years)} more"
         if study.exists
@@ -229,7 +275,10 @@ def _worth_words(study: Study, view: View, found: Money) -> Words:
     )
     return Words(
         text
-        + f"{thing} {whole} is worth its cost up to **{view.money(found.most_money, 2)}**, discounted at {rate_words(found)}{upkeep}."
+        + (
+            f"{thing} {whole} is worth its cost up to **{view.money(found.most_money, 2)}**, "
+            f"discounted at {rate_words(found)}{upkeep}."
+        )
     )
 
 
@@ -243,9 +292,14 @@ def terms_words(study: Study, view: View, found: Money) -> Words:
         return Words("")
     rate = float(found.case.flow.internal_rate)
     lead = "" if len(found.cases) == 1 else "With all of the energy used: "
-    text = f"{lead}it would just pay at a value of {view.shown(study.answer('money.lcoe'))}, or if the capital cost were {view.money(found.most_money, 2)}"
+    text = (
+        f"{lead}it would just pay at a value of {view.shown(study.answer('money.lcoe'))}, or if "
+        f"the capital cost were {view.money(found.most_money, 2)}"
+    )
     text += (
-        f", or at a discount rate of {'more than ' if rate > 0.999 else ''}{view.shown(study.answer('money.irr'))} above inflation (internal rate of return). "
+        ", or at a discount rate of "
+        f"{'more than ' if rate > 0.999 else ''}{view.shown(study.answer('money.irr'))} above "
+        "inflation (internal rate of return). "
         if np.isfinite(rate)
         else ". At no discount rate does it pay. "
     )
@@ -254,7 +308,9 @@ def terms_words(study: Study, view: View, found: Money) -> Words:
         wide = {name: each.width for name, each in found.case.spread.items()}
         if found.costs.uncertainty:
             text += (
-                f"Of the uncertainty, that of the cost alone moves the net present value by {view.money(wide['cost'], 2)} (80 % interval), that of the energy by {view.money(wide['energy'], 2)}: "
+                "Of the uncertainty, that of the cost alone moves the net present value by "
+                f"{view.money(wide['cost'], 2)} (80 % interval), that of the energy by "
+                f"{view.money(wide['energy'], 2)}: "
                 + (
                     "offers in writing narrow it most. "
                     if wide["cost"] >= wide["energy"]
@@ -262,7 +318,11 @@ def terms_words(study: Study, view: View, found: Money) -> Words:
                 )
             )
         else:
-            text += f"The uncertainty of the energy moves the net present value by {view.money(wide['energy'], 2)} (80 % interval); the uncertainty of the costs is not given (uncertainty under [costs]), and they are taken as certain. "
+            text += (
+                "The uncertainty of the energy moves the net present value by "
+                f"{view.money(wide['energy'], 2)} (80 % interval); the uncertainty of the costs "
+                "is not given (uncertainty under [costs]), and they are taken as certain. "
+            )
         text += "The value of a kWh in years to come is not part of that uncertainty. "
     return Words(text + _parts(study, view, found) + _loan(study, view, found))
 
@@ -270,8 +330,14 @@ def terms_words(study: Study, view: View, found: Money) -> Words:
 def _parts(study: Study, view: View, found: Money) -> str:
     costs = found.costs
     if not costs.replacements:
-        return "No replacements are given; list bearings, jets and runner under `[[costs.replacement]]` with their years. "
-    return f"Replacing {series_text([escape_markdown(each.name) for each in costs.replacements])} costs {view.money(found.replacements_money, 3)} a year. "
+        return (
+            "No replacements are given; list bearings, jets and runner under "
+            "`[[costs.replacement]]` with their years. "
+        )
+    return (
+        f"Replacing {series_text([escape_markdown(each.name) for each in costs.replacements])} "
+        f"costs {view.money(found.replacements_money, 3)} a year. "
+    )
 
 
 def _loan(study: Study, view: View, found: Money) -> str:
@@ -284,11 +350,17 @@ def _loan(study: Study, view: View, found: Money) -> str:
     whole = study.site.costs.loan_share == 1 and not found.costs.grant_money
     what = "the capital cost" if whole else f"a loan of {view.money(borrowed.borrowed_money)}"
     takes = "a year" if borrowed.level else "in the first year, less in each later one"
-    text = f"Borrowed over {years_words(years)} at {plain_number(100 * rate, 2)} % as the bank writes it, {what} takes {view.money(instalment, 3)} {takes}. "
+    text = (
+        f"Borrowed over {years_words(years)} at {plain_number(100 * rate, 2)} % as the bank "
+        f"writes it, {what} takes {view.money(instalment, 3)} {takes}. "
+    )
     for case in found.cases:
         told = "" if len(found.cases) == 1 else f"With {CASES[case.name]}, "
         left = borrowed.left_money[case.name]
-        mean = f"{told}after {after} a mean year leaves {view.money(left, 3)}, which {_covers(left, instalment)}"
+        mean = (
+            f"{told}after {after} a mean year leaves {view.money(left, 3)}, which "
+            f"{_covers(left, instalment)}"
+        )
         bad = borrowed.bad_money[case.name]
         if np.isfinite(bad):
             mean += f"; a bad one (exceeded with 90 % probability) {view.money(bad, 3)}, " + (
@@ -305,7 +377,12 @@ def _covers(left: float, instalment: float) -> str:
 def references() -> Words:
     """What this page rests on."""
     return sources(
-        "Net present value, payback and levelised cost: sums over the years of the plant, each discounted to the year of building, in prices of today (ISO 15686-5:2017, life-cycle costing).",
+        "Net present value, payback and levelised cost: sums over the years of the plant, "
+        "each discounted to the year of building, in prices of today (ISO 15686-5:2017, "
+        "life-cycle costing).",
         "The internal rate of return is the discount rate at which the net present value is zero.",
-        "Capital recovery factor i / (1 − (1 + i)⁻ⁿ): the yearly share of a capital cost over n years at interest i.",
+        (
+            "Capital recovery factor i / (1 − (1 + i)⁻ⁿ): the yearly share of a capital cost over "
+            "n years at interest i."
+        ),
     )

@@ -116,7 +116,10 @@ def _said(moves: tuple[Moved, ...], view: View, found: Money) -> str:
     """The strongest in words, and those that turn the sign."""
     first = moves[0]
     low, high = _ends(first, view, found)
-    text = f"The {_NAMES[first.key]} moves it most: from {view.money(first.low_money, 2)} at {low} to {view.money(first.high_money, 2)} at {high}."
+    text = (
+        f"The {_NAMES[first.key]} moves it most: from {view.money(first.low_money, 2)} at {low} "
+        f"to {view.money(first.high_money, 2)} at {high}."
+    )
     sign = float(found.case.stands.npv_money) > 0
     turned = [
         _NAMES[each.key]
@@ -124,7 +127,10 @@ def _said(moves: tuple[Moved, ...], view: View, found: Money) -> str:
         if (each.low_money > 0) != sign or (each.high_money > 0) != sign
     ]
     if turned:
-        return f"{text} {'It falls below zero' if sign else 'It comes above zero'} within the range of: {series_text(turned)}."
+        return (
+            f"{text} {'It falls below zero' if sign else 'It comes above zero'} within the range "
+            f"of: {series_text(turned)}."
+        )
     return f"{text} It stays {'above' if sign else 'below'} zero in each of these."
 
 

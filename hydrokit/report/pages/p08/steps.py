@@ -98,7 +98,8 @@ def worth_figure(study: Study, view: View, found: Staircase) -> Picture | Words:
         axes.grid(axis="y", visible=False)
         thousands(axes.xaxis)
     said = "; ".join(
-        f"{' with '.join(step.names)} {view.money(step.net_money, 2)}{', does not pay' if step.pays is False else ''}"
+        f"{' with '.join(step.names)} "
+        f"{view.money(step.net_money, 2)}{', does not pay' if step.pays is False else ''}"
         for step in steps
     )
     return Picture(made, f"Net annual benefit of each change, given those made before it: {said}.")
@@ -155,17 +156,24 @@ def staircase_figure(study: Study, view: View, found: Staircase) -> Picture | Wo
         axes.set_yticks(y, [today, *(_label(step) for step in steps)])
         axes.set(
             xlim=(least - 0.02 * wide, highest + 0.42 * wide),
-            xlabel=f"{_axis(found)} above {'today' if study.exists else 'the plan'} [{unit_of(found)}]; hatched: does not pay",
+            xlabel=(
+                f"{_axis(found)} above {'today' if study.exists else 'the plan'} "
+                f"[{unit_of(found)}]; hatched: does not pay"
+            ),
         )
         thousands(axes.xaxis)
         axes.grid(axis="y", visible=False)
     each = "; ".join(
-        f"{' with '.join(step.names)} {plain_number(step.gain[aim], 2)}{', does not pay' if step.pays is False else ''}"
+        f"{' with '.join(step.names)} "
+        f"{plain_number(step.gain[aim], 2)}{', does not pay' if step.pays is False else ''}"
         for step in steps
     )
     return Picture(
         made,
-        f"Staircase of changes: from {amount(found, base)} {today} to {amount(found, base + levels[-1])}; {each}.",
+        (
+            f"Staircase of changes: from {amount(found, base)} {today} to "
+            f"{amount(found, base + levels[-1])}; {each}."
+        ),
     )
 
 

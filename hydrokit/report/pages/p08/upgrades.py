@@ -62,15 +62,18 @@ def headline(study: Study, view: View, _: Chain) -> Words:
     found, limiting = study.upgrades, study.limiting_days
     if study.base_case is None or limiting is None:
         return Words(
-            "**Not known yet.** The energy of this plant is not known: a daily record, a few gaugings or a log are needed."
+            "**Not known yet.** The energy of this plant is not known: a daily record, a few "
+            "gaugings or a log are needed."
         )
     if found is None and "upgrades" in study.refused:
         return Words(
-            f"{_limiting_sentence(limiting)} The changes listed could not be weighed: {escape_markdown(view.told(study.refused['upgrades']))}."
+            f"{_limiting_sentence(limiting)} The changes listed could not be weighed: "
+            f"{escape_markdown(view.told(study.refused['upgrades']))}."
         )
     if found is None:
         return Words(
-            f"{_limiting_sentence(limiting)} No changes are listed to weigh; name them under [[upgrade]] in the site file, with what they cost."
+            f"{_limiting_sentence(limiting)} No changes are listed to weigh; name them under "
+            "[[upgrade]] in the site file, with what they cost."
         )
     steps = steps_that_help(found)
     if not steps:
@@ -81,10 +84,17 @@ def headline(study: Study, view: View, _: Chain) -> Words:
     first, base = study.answer("upgrade.first"), found.base[found.aim]
     if first is None:
         return Words(
-            f"**None of the changes listed pays**: the energy each adds is worth less than its cost. Nearest to it: {_told(study, view, found, max(steps, key=lambda step: step.net_money))}. {_limiting_sentence(limiting)}"
+            "**None of the changes listed pays**: the energy each adds is worth less than its "
+            "cost. Nearest to it: "
+            f"{_told(study, view, found, max(steps, key=lambda step: step.net_money))}. "
+            f"{_limiting_sentence(limiting)}"
         )
     step = next(each for each in steps if " with ".join(each.names) == first.value)
-    text = f"First: **{escape_markdown(view.shown(first))}**, {_told(study, view, found, step, named=False)}, {_percent(step.gain[found.aim], base)}{(' of today' if study.exists else ' of the plan') if base > 0 else ''}."
+    text = (
+        f"First: **{escape_markdown(view.shown(first))}**, "
+        f"{_told(study, view, found, step, named=False)}, "
+        f"{_percent(step.gain[found.aim], base)}{(' of today' if study.exists else ' of the plan') if base > 0 else ''}."
+    )
     paying = [each for each in steps if each.pays is not False and each is not step]
     if paying:
         text += f" Then {series_text([_told(study, view, found, each) for each in paying[:3]])}."
@@ -186,11 +196,18 @@ def limiting_figure(study: Study, view: View, _: Case, found: LimitingDays) -> P
 @needs(Study.limiting_days, quiet=True)
 def limiting_words(study: Study, view: View, found: LimitingDays) -> Words:
     """The limiting component, and how far the next is behind."""
-    text = f"{_limiting_sentence(found)} At the median usable flow of {view.text(found.median_flow_m3s, 'flow', 2)} the limiting component is the {escape_markdown(found.part)}; "
+    text = (
+        f"{_limiting_sentence(found)} At the median usable flow of "
+        f"{view.text(found.median_flow_m3s, 'flow', 2)} the limiting component is the "
+        f"{escape_markdown(found.part)}; "
+    )
     text += (
         "another part limits alike, so mending either alone brings nothing."
         if found.alike
-        else f"past {view.text(found.behind_w, 'power', 2)} more, the {escape_markdown(found.next_part)} {limits_verb(found.next_part)} it."
+        else (
+            f"past {view.text(found.behind_w, 'power', 2)} more, the "
+            f"{escape_markdown(found.next_part)} {limits_verb(found.next_part)} it."
+        )
     )
     if not found.whole_record and len(found.known_months) < 12:
         known = series_text([MONTH_NAMES[each - 1] for each in found.known_months])
@@ -281,8 +298,11 @@ def staircase_words(study: Study, view: View, found: Staircase) -> Words:
         return Words("")
     end, base = found.end[aim], found.base[aim]
     text = (
-        f"All steps together bring the plant from {amount(found, base)} to {amount(found, end)}{' of useful energy' if useful(found) and unit_of(found) == 'kWh' else ''}. Free steps come first. Each step is counted on top of those before it: "
-        "in another order each would bring another amount, and changes to two parts that limit alike bring much only together. "
+        f"All steps together bring the plant from {amount(found, base)} to "
+        f"{amount(found, end)}{' of useful energy' if useful(found) and unit_of(found) == 'kWh' else ''}. "
+        "Free steps come first. Each step is counted on top of those before it: in another order "
+        "each would bring another amount, and changes to two parts that limit alike bring much "
+        "only together. "
     )
     paying = [step for step in found.steps if step.pays]
     if found.steps and all(step.pays is None for step in found.steps):
@@ -292,14 +312,27 @@ def staircase_words(study: Study, view: View, found: Staircase) -> Words:
     elif found.steps:
         text += "None of them is worth its cost. "
     if found.undo:
-        text += f"Once all steps are made, undo {series_text([escape_markdown(name) for name in found.undo])}: without it the plant gives more. "
+        text += (
+            "Once all steps are made, undo "
+            f"{series_text([escape_markdown(name) for name in found.undo])}: without it the plant "
+            "gives more. "
+        )
     if useful(found):
-        text += "Only useful energy (demand met) counts: more energy in months that have enough is worth nothing"
+        text += (
+            "Only useful energy (demand met) counts: more energy in months that have enough is "
+            "worth nothing"
+        )
         text += ", except for what is sold. " if found.search.spare else ". "
     if study.logged_months is not None:
-        text += "The steps start from what the plant made by its own log: a cleaner screen and fewer stops can bring back no more than the log lost to them."
+        text += (
+            "The steps start from what the plant made by its own log: a cleaner screen and fewer "
+            "stops can bring back no more than the log lost to them."
+        )
     elif unit_of(found) == "W":
-        text += "Without a daily record the steps are counted in watts: the mean over the months whose flow is known."
+        text += (
+            "Without a daily record the steps are counted in watts: the mean over the months "
+            "whose flow is known."
+        )
     return Words(text)
 
 
@@ -311,7 +344,9 @@ def left_words(study: Study, view: View, upgrades: Staircase) -> Words:
         return Words("Every change listed brings something.")
     once = " once the others are done" if upgrades.steps else ""
     return Words(
-        f"Brings nothing{once}: {'; '.join(_alone(study, view, upgrades, each.name) for each in left)}. What they change does not limit the power."
+        f"Brings nothing{once}: "
+        f"{'; '.join(_alone(study, view, upgrades, each.name) for each in left)}. What they "
+        "change does not limit the power."
     )
 
 
@@ -320,7 +355,9 @@ def rules_table(study: Study, view: View, found: GivenUp) -> Table | Words:
     """Energy given up to each rule on the creek's water."""
     if not found.prices:
         return Words(
-            "*No residual flow (environmental flow) is given, so no energy is given up to one. Ask the authority what must stay in the creek, and write it under `[[rights.residual]]`.*"
+            "*No residual flow (environmental flow) is given, so no energy is given up to "
+            "one. Ask the authority what must stay in the creek, and write it under "
+            "`[[rights.residual]]`.*"
         )
     rows = [(view.told(each.text), each.kwh, each.winter_kwh) for each in found.prices]
     rows.append(("all together", found.together_kwh, found.together_winter_kwh))
@@ -334,6 +371,7 @@ def rules_table(study: Study, view: View, found: GivenUp) -> Table | Words:
 def references() -> Words:
     """What this page rests on."""
     return sources(
-        "Limiting component: each part's limit is the power the plant would give if that part alone limited it; the least of them is the power.",
+        "Limiting component: each part's limit is the power the plant would give if that part "
+        "alone limited it; the least of them is the power.",
         "Staircase: all subsets of the changes are tried, so pairs that only work together are found.",
     )

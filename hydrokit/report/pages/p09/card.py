@@ -97,7 +97,11 @@ def card_sheet(study: Study, view: View, card: Card) -> Table:
 def card_lines(study: Study, view: View, card: Card) -> Words:
     """How to read the card, how to open and to close, how the gauge hangs."""
     lines = [
-        "In brackets: where 90 % of healthy readings lie. Lower than 'walk up below': something is wrong, with everything shut a leak above the gauge, low water at the inlet, or the gauge itself."
+        (
+            "In brackets: where 90 % of healthy readings lie. Lower than 'walk up below': "
+            "something is wrong, with everything shut a leak above the gauge, low water at the "
+            "inlet, or the gauge itself."
+        )
     ]
     if card.changes:
         lines.append(card.changed)
@@ -119,7 +123,10 @@ def hung_line(study: Study, view: View, card: Card) -> str:
     hung = (
         f"The gauge hangs level with the {where}"
         if abs(height) < 0.05
-        else f"The gauge hangs {view.text(abs(height), 'length', 2)} {'above' if height > 0 else 'below'} the {where}"
+        else (
+            f"The gauge hangs {view.text(abs(height), 'length', 2)} "
+            f"{'above' if height > 0 else 'below'} the {where}"
+        )
     )
     shown = (
         "shows zero with no pressure on it"
@@ -132,11 +139,21 @@ def hung_line(study: Study, view: View, card: Card) -> str:
 def closing_line(study: Study, view: View, card: Card) -> str:
     """How fast a valve may be closed."""
     if np.isinf(card.closing_s):
-        return "The pipe bears its pressure at rest badly: do not close anything quickly, and have the pipe looked at."
+        return (
+            "The pipe bears its pressure at rest badly: do not close anything quickly, and have "
+            "the pipe looked at."
+        )
     told = study.answer("closing_time")
     if told is None:
-        return "How fast a valve may close is not known for this pipe: take half a minute for each, and longer for the main valve."
-    return f"Take {view.shown(told)} or more over the whole travel of {every_so_often(study)}, and of the valve at the foot; a valve does most of its closing in the last quarter of its travel."
+        return (
+            "How fast a valve may close is not known for this pipe: take half a minute for each, "
+            "and longer for the main valve."
+        )
+    return (
+        f"Take {view.shown(told)} or more over the whole travel of {every_so_often(study)}, and "
+        "of the valve at the foot; a valve does most of its closing in the last quarter of its "
+        "travel."
+    )
 
 
 @needs(Study.card)
@@ -146,26 +163,39 @@ def card_words(study: Study, view: View, card: Card) -> Words:
     row = card.rows[-1]
     if study.baseline is not None and card.commissioned:
         made = f", made{card.on}" if card.days else ""
-        text = f"The card rests on {_readings(study.baseline)} readings of the healthy plant{made}; later readings are held against it and never join it. "
+        text = (
+            f"The card rests on {_readings(study.baseline)} readings of the healthy plant{made}; "
+            "later readings are held against it and never join it. "
+        )
         text += "A new commissioning, marked commissioning = yes beside its readings, replaces it. "
     else:
         text = (
-            "Nothing was read on this plant yet: the card shows what head, pipe, jets and machine should give, with the uncertainty of each. "
-            "Read the gauge with everything shut and with each number of jets open while the forebay (pond) spills, volts and amps each time: then this card is made again and its bands close. "
+            "Nothing was read on this plant yet: the card shows what head, pipe, jets and machine "
+            "should give, with the uncertainty of each. Read the gauge with everything shut and "
+            "with each number of jets open while the forebay (pond) spills, volts and amps each "
+            "time: then this card is made again and its bands close. "
         )
     told = "as the log shows" if study.history is not None else "as is usual"
     text += (
-        f"The repeatability of one reading is {100 * noise.pressure:.1f} % for the gauge and {100 * noise.power:.1f} % for the meters (one standard deviation, {told}); with the uncertainty of the plant itself "
-        f"90 % of healthy readings lie within {100 * row.half_band:.0f} % of the pressure above. The alarm is set where a healthy plant reads lower once in 740 times. "
+        f"The repeatability of one reading is {100 * noise.pressure:.1f} % for the gauge and "
+        f"{100 * noise.power:.1f} % for the meters (one standard deviation, {told}); with the "
+        "uncertainty of the plant itself 90 % of healthy readings lie within "
+        f"{100 * row.half_band:.0f} % of the pressure above. The alarm is set where a healthy "
+        "plant reads lower once in 740 times. "
     )
     if np.isfinite(row.close_pa) and study.signatures is not None:
         text += (
-            f"Under-fed jets lose power with the cube of the flow, so {opened_words(study, row.jets - 1)}, fed, overtake{'s' if row.jets == 2 else ''} {opened_words(study, row.jets)} once the gauge is below "
+            "Under-fed jets lose power with the cube of the flow, so "
+            f"{opened_words(study, row.jets - 1)}, fed, overtake{'s' if row.jets == 2 else ''} "
+            f"{opened_words(study, row.jets)} once the gauge is below "
             f"{view.text(row.close_pa, 'gauge pressure')}. "
         )
     shared = groups(study)
     if shared:
-        text += f"Jets are counted in the order in which they are opened: {series_text([f'the {escape_markdown(each.name)} has {each.jets}' for each in shared])}. "
+        text += (
+            "Jets are counted in the order in which they are opened: "
+            f"{series_text([f'the {escape_markdown(each.name)} has {each.jets}' for each in shared])}. "
+        )
     return Words(text)
 
 

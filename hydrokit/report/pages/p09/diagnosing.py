@@ -83,30 +83,41 @@ def last_words(study: Study, view: View, signatures: Signatures) -> Words:
     """What the last visit says, and what to do."""
     if not study.visits:
         return Words(
-            f"Nothing was read at this plant {'since it was commissioned' if study.baseline is not None else 'yet'}, so there is nothing to diagnose. What each fault would look like stands above; "
-            "write the readings down as the sheet below asks, and this section names the likeliest fault, its size, what it costs, and the one look that would settle it."
+            "Nothing was read at this plant "
+            f"{'since it was commissioned' if study.baseline is not None else 'yet'}, so there is "
+            "nothing to diagnose. What each fault would look like stands above; write the "
+            "readings down as the sheet below asks, and this section names the likeliest fault, "
+            "its size, what it costs, and the one look that would settle it."
         )
     visit, found = study.visits[-1], sure(study.diagnose())
     return Words(
-        f"At the last visit, {visit.when.astype('datetime64[D]')} ({seen(study, visit.looks, view)}), {verdict(study, view, found)}"
+        f"At the last visit, {visit.when.astype('datetime64[D]')} "
+        f"({seen(study, visit.looks, view)}), {verdict(study, view, found)}"
     )
 
 
 def verdict(study: Study, view: View, found: Diagnosis) -> str:
-    """What readings say, in sentences that go on from where they were made: the state, what it costs, the next look, what to do."""
+    """What readings say, in sentences that go on from where they were made: the state, what it
+    costs, the next look, what to do."""
     first = found.first
     if found.two_at_once:
         text = _two(view, found)
     elif not found.clear:
         text = _unclear(view, found)
     else:
-        text = f"the readings say **{first.name}**, with a posterior probability of {chance(first.probability)} among the states known here"
+        text = (
+            f"the readings say **{first.name}**, with a posterior probability of "
+            f"{chance(first.probability)} among the states known here"
+        )
     if first.key != "well" and not found.two_at_once:
         text += f": {sized(first.fault, first.size, view, first.low, first.high)}"
         text += f", in jet {first.which} as they are opened" if first.which else ""
         text += ", in all jets alike" if first.alike >= _ALL_LEAST else ""
         if abs(first.cost_w) > 1:
-            text += f"; it {'takes' if first.cost_w > 0 else 'adds'} {view.text(abs(first.cost_w), 'power', 2)}"
+            text += (
+                f"; it {'takes' if first.cost_w > 0 else 'adds'} "
+                f"{view.text(abs(first.cost_w), 'power', 2)}"
+            )
     text += ". "
     if _ONE_LEAST < first.alike < _ALL_LEAST and not found.two_at_once:
         one = 100 * first.size
@@ -119,11 +130,18 @@ def verdict(study: Study, view: View, found: Diagnosis) -> str:
     elif others:
         text += f"**These readings cannot tell it from: {series_text(others)}.** "
         if first.action is not None:
-            text += f"What would best tell it from '{_names(study)[first.action.parts]}': {first.action.what} ({_odds(first.action.odds)}). {_expected(study, view, first)}"
+            text += (
+                f"What would best tell it from '{_names(study)[first.action.parts]}': "
+                f"{first.action.what} ({_odds(first.action.odds)}). "
+                f"{_expected(study, view, first)}"
+            )
     else:
         text += "The readings tell it from all others, 20 to 1 or better. "
     if found.hiding:
-        text += f"Behind it there could be besides, and not show in these readings: {series_text([_hidden(each, view) for each in found.hiding])}. "
+        text += (
+            "Behind it there could be besides, and not show in these readings: "
+            f"{series_text([_hidden(each, view) for each in found.hiding])}. "
+        )
     todo = (
         found.pairs[0].one.action + " " + found.pairs[0].other.action
         if found.two_at_once
@@ -153,7 +171,10 @@ def _two(view: View, found: Diagnosis) -> str:
         ]
         told.append(f"{names[0]} **and** {names[1]}, {chance(each.probability)}")
     cost = found.pairs[0].cost_w
-    text = f"no single state explains the readings; **two things are wrong at once**, the likeliest: {'; or '.join(told)} (posterior probability)"
+    text = (
+        "no single state explains the readings; **two things are wrong at once**, the likeliest: "
+        f"{'; or '.join(told)} (posterior probability)"
+    )
     return text + (f"; the first two take {view.text(cost, 'power', 2)}" if cost > 1 else "")
 
 
@@ -161,14 +182,21 @@ def _unclear(view: View, found: Diagnosis) -> str:
     """That health is the likeliest, though something read lies outside the card's band."""
     what = series_text(
         [
-            f"the {name} with {'everything shut' if jets == 0 else counted(jets, 'jet')}{' open' if jets else ''}"
+            (
+                f"the {name} with "
+                f"{'everything shut' if jets == 0 else counted(jets, 'jet')}{' open' if jets else ''}"
+            )
             for name, jets in found.outside
         ]
     )
     other = next(each for each in found.suspects if each.key != "well")
     return (
-        f"the plant is **not clearly healthy**: {what} lie{'s' if len(found.outside) == 1 else ''} outside the band of the gauge card, as one healthy reading in ten does. "
-        f"Healthy has a posterior probability of {chance(found.first.probability)}; next comes {other.name} ({chance(other.probability)}): {sized(other.fault, other.size, view, other.low, other.high)}. Read it again"
+        f"the plant is **not clearly healthy**: {what} "
+        f"lie{'s' if len(found.outside) == 1 else ''} outside the band of the gauge card, as one "
+        "healthy reading in ten does. Healthy has a posterior probability of "
+        f"{chance(found.first.probability)}; next comes {other.name} "
+        f"({chance(other.probability)}): "
+        f"{sized(other.fault, other.size, view, other.low, other.high)}. Read it again"
     )
 
 
@@ -203,7 +231,10 @@ def _expected(study: Study, view: View, suspect: Suspect) -> str:
                 told.append(view.text(value, _SHOWN[each.what]))
     if not mine:
         return ""
-    return f"Expect {', '.join(mine)} if it is this, {', '.join(others)} if it is '{_names(study)[action.parts]}'. "
+    return (
+        f"Expect {', '.join(mine)} if it is this, {', '.join(others)} if it is "
+        f"'{_names(study)[action.parts]}'. "
+    )
 
 
 _LIKELY = 0.4  # chance from which on a sign is worth naming
@@ -222,7 +253,10 @@ def last_table(study: Study, view: View, signatures: Signatures) -> Table | Word
         action = (
             ""
             if each.action is None
-            else f"from '{_short_names(study)[each.action.parts]}': {each.action.what} ({_odds(each.action.odds)})"
+            else (
+                f"from '{_short_names(study)[each.action.parts]}': {each.action.what} "
+                f"({_odds(each.action.odds)})"
+            )
         )
         cost = round(each.cost_w) if abs(each.cost_w) >= 0.5 else 0
         rows.append(
@@ -248,7 +282,10 @@ def last_table(study: Study, view: View, signatures: Signatures) -> Table | Word
     return Table(
         columns,
         rows,
-        f"The plant on {study.visits[-1].when.astype('datetime64[D]')}; states under half a per cent are left out",
+        (
+            f"The plant on {study.visits[-1].when.astype('datetime64[D]')}; states under half a "
+            "per cent are left out"
+        ),
     )
 
 
@@ -332,16 +369,22 @@ def rehearsal_words(
     most = signatures.plant.jets
     jets = f"{most} and {most - 1} open" if most > 1 else "the jet open"
     text = (
-        f"Each row is a fault seeded {tried.draws} times in this plant, at sizes from hardly worth a walk to the worst, and read as on a careful visit: gauge, meters, forebay and needle with {jets}, the gauge with everything shut. "
-        f"A healthy plant was called faulty in {100 * tried.false_alarms:.0f} %. In {100 * worst.right:.0f} % of all draws the true state came first or was declared inseparable from the first. "
-        f"Hardest to name is '{_names(study)[worst.key]}': it came first in {100 * worst.first:.0f} %"
+        f"Each row is a fault seeded {tried.draws} times in this plant, at sizes from hardly "
+        "worth a walk to the worst, and read as on a careful visit: gauge, meters, forebay and "
+        f"needle with {jets}, the gauge with everything shut. A healthy plant was called faulty "
+        f"in {100 * tried.false_alarms:.0f} %. In {100 * worst.right:.0f} % of all draws the true "
+        "state came first or was declared inseparable from the first. Hardest to name is "
+        f"'{_names(study)[worst.key]}': it came first in {100 * worst.first:.0f} %"
     )
     text += (
         f", for small ones look like '{_names(study)[worst.taken_for]}'. "
         if worst.taken_for != worst.key
         else ". "
     )
-    text += "The plants are drawn from the card's own uncertainty, so this is the best that the readings can do; two faults at once are not in the list."
+    text += (
+        "The plants are drawn from the card's own uncertainty, so this is the best that the "
+        "readings can do; two faults at once are not in the list."
+    )
     return Words(text)
 
 
@@ -375,7 +418,10 @@ def least_table(
     return Table(
         ("state", *titles),
         rows,
-        "Smallest fault that a careful visit tells from health, 20 to 1; under-fed jets show by the forebay alone",
+        (
+            "Smallest fault that a careful visit tells from health, 20 to 1; under-fed jets show "
+            "by the forebay alone"
+        ),
     )
 
 
@@ -385,13 +431,19 @@ def least_words(study: Study, view: View, found: LeastSeen) -> Words:
     times = f"{plain_number(found.ratio, 2)} times as large to be seen"
     if study.baseline is not None:
         return Words(
-            f"Without commissioning, compared with the site file alone, a fault would have to be about {times} (median of {found.faults})."
+            "Without commissioning, compared with the site file alone, a fault would have to "
+            f"be about {times} (median of {found.faults})."
         )
-    text = f"Compared with the plan, a fault must be about {times} as once the healthy plant was read (median of {found.faults})"
+    text = (
+        f"Compared with the plan, a fault must be about {times} as once the healthy plant was "
+        f"read (median of {found.faults})"
+    )
     if found.ratio > 1.3:
         return Words(
-            f"**Commissioning is worth the hour it takes.** {text}. Under-fed jets are the exception: closing one tells."
+            f"**Commissioning is worth the hour it takes.** {text}. Under-fed jets are the "
+            "exception: closing one tells."
         )
     return Words(
-        f"{text}: the site file states small uncertainties, so that commissioning gains little, if they are true. It is also what tests them."
+        f"{text}: the site file states small uncertainties, so that commissioning gains "
+        "little, if they are true. It is also what tests them."
     )

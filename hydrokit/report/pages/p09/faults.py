@@ -70,8 +70,10 @@ def pressure_figure(study: Study, view: View, seen: FaultsSeen, card: Card) -> P
     under_fed = seen.of("under_fed")
     return Picture(
         made,
-        f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(seen.healthy.gauge_pa[-1], 'gauge pressure')} when healthy, "
-        f"{view.text(under_fed.gauge_pa[-1], 'gauge pressure')} when under-fed by {100 * under_fed.size:.0f} % of the flow.",
+        "Gauge pressure and power by jets open, healthy and with each fault; with all open "
+        f"{view.text(seen.healthy.gauge_pa[-1], 'gauge pressure')} when healthy, "
+        f"{view.text(under_fed.gauge_pa[-1], 'gauge pressure')} when under-fed by "
+        f"{100 * under_fed.size:.0f} % of the flow.",
     )
 
 
@@ -203,13 +205,25 @@ def fault_words(study: Study, view: View, seen: FaultsSeen) -> Words:
         f" and {drop(key, 1)} with one" if most > 1 else "" for key in ("friction", "air")
     )
     text = [
-        f"- **Friction grows with the square of the flow.** At the size shown the gauge reads {drop('friction', most)} less with {opened_words(study, most)} open{friction}, and as when healthy with everything shut.",
-        f"- **Air lowers the pressure by much the same whatever runs**: {drop('air', most)} with {opened_words(study, most)} open{air}, {drop('air', 0)} with everything shut. **A forebay drawn down reads the same; but it does not spill, and the needle stands.**",
+        (
+            "- **Friction grows with the square of the flow.** At the size shown the gauge reads "
+            f"{drop('friction', most)} less with {opened_words(study, most)} open{friction}, and "
+            "as when healthy with everything shut."
+        ),
+        (
+            f"- **Air lowers the pressure by much the same whatever runs**: {drop('air', most)} "
+            f"with {opened_words(study, most)} open{air}, {drop('air', 0)} with everything shut. "
+            "**A forebay drawn down reads the same; but it does not spill, and the needle "
+            "stands.**"
+        ),
     ]
     if fed:
         text.append(
-            f"- **Too little water: closing a jet brings the pressure back.** With {100 * under_fed.size:.0f} % of the flow missing {opened_words(study, most)} read {view.text(under_fed.gauge_pa[most], 'gauge pressure')}, "
-            f"but {opened_words(study, fed)} {'reads' if fed == 1 else 'read'} {view.text(under_fed.gauge_pa[fed], 'gauge pressure')}, as when healthy."
+            "- **Too little water: closing a jet brings the pressure back.** With "
+            f"{100 * under_fed.size:.0f} % of the flow missing {opened_words(study, most)} read "
+            f"{view.text(under_fed.gauge_pa[most], 'gauge pressure')}, but "
+            f"{opened_words(study, fed)} {'reads' if fed == 1 else 'read'} "
+            f"{view.text(under_fed.gauge_pa[fed], 'gauge pressure')}, as when healthy."
         )
     raised, fallen = (
         view.text(lost, "pressure", 2) for lost in (-blocked.lost_pa[most], worn.lost_pa[most])
@@ -217,16 +231,22 @@ def fault_words(study: Study, view: View, seen: FaultsSeen) -> Words:
     dropped, gained = blocked.lost_w[most], -worn.lost_w[most]
     if dropped < 0 or gained < 0:  # a pipe that loses more than a third of the head
         text.append(
-            f"- **A blocked jet raises the pressure, a worn one lowers it**: by {raised} and {fallen} with {opened_words(study, most)} open. The watts tell little here, "
-            f"because so much of the head is lost in the pipe: {_more(dropped, view, 'less', 'more')} with the one, {_more(gained, view, 'more', 'less')} with the other."
+            f"- **A blocked jet raises the pressure, a worn one lowers it**: by {raised} and "
+            f"{fallen} with {opened_words(study, most)} open. The watts tell little here, because "
+            f"so much of the head is lost in the pipe: {_more(dropped, view, 'less', 'more')} "
+            f"with the one, {_more(gained, view, 'more', 'less')} with the other."
         )
     else:
         text.append(
-            f"- **A blocked jet raises the pressure and drops the watts**: by {raised} and {view.text(dropped, 'power', 2)} with {opened_words(study, most)} open. "
-            f"A worn jet does the opposite: {fallen} less, {view.text(gained, 'power', 2)} more."
+            f"- **A blocked jet raises the pressure and drops the watts**: by {raised} and "
+            f"{view.text(dropped, 'power', 2)} with {opened_words(study, most)} open. A worn jet "
+            f"does the opposite: {fallen} less, {view.text(gained, 'power', 2)} more."
         )
     text += [
-        "- **Pressure right and watts low**: the machine or its wiring. **Pressure wrong and watts right**: the gauge.",
+        (
+            "- **Pressure right and watts low**: the machine or its wiring. **Pressure wrong and "
+            "watts right**: the gauge."
+        ),
     ]
     return Words("\n".join(text))
 
@@ -291,7 +311,11 @@ def weekly_table(study: Study, view: View) -> Table:
         ),
         (
             "every year",
-            f"gauge and meters {'at each number of ' + thing + 's' if several else 'with everything open'}, the forebay spilling",
+            (
+                "gauge and meters "
+                f"{'at each number of ' + thing + 's' if several else 'with everything open'}, "
+                "the forebay spilling"
+            ),
             "",
             "commissioning: the card is made again, from readings marked commissioning = yes",
         ),

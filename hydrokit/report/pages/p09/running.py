@@ -48,11 +48,18 @@ def headline(study: Study, view: View, card: Card) -> Words:
     """What the gauge should read, what to do when it does not, what the last visit showed."""
     row = card.rows[-1]
     fixed = study.signatures is not None
-    text = f"With {_running(study, row)} open the gauge should read **{view.shown(study.answer('pressure.all_open'))}** ({view.range(row.pressure_low_pa, row.pressure_high_pa, 'gauge pressure')})"
+    text = (
+        f"With {_running(study, row)} open the gauge should read "
+        f"**{view.shown(study.answer('pressure.all_open'))}** "
+        f"({view.range(row.pressure_low_pa, row.pressure_high_pa, 'gauge pressure')})"
+    )
     if np.isfinite(row.power_w):
         healthy = study.answer("plant.healthy_power")
         same = healthy is not None and np.isclose(healthy.value, row.power_w, rtol=1e-9)
-        text += f" and the meters {view.shown(healthy) if same else view.text(row.power_w, 'power')} at the {card_at(study)}"
+        text += (
+            f" and the meters {view.shown(healthy) if same else view.text(row.power_w, 'power')} "
+            f"at the {card_at(study)}"
+        )
     text += f", and {view.shown(study.answer('pressure.shut_off'))} with everything shut"
     text += ". " if card.commissioned else ": that is the plan, not a reading. "
     if fixed:
@@ -61,7 +68,10 @@ def headline(study: Study, view: View, card: Card) -> Words:
             if np.isfinite(row.close_pa)
             else ""
         )
-        text += f"**Below {view.text(row.alarm_pa, 'gauge pressure')} and not spilling: walk up{closing}. Below it and spilling: air or a valve.**"
+        text += (
+            f"**Below {view.text(row.alarm_pa, 'gauge pressure')} and not spilling: walk "
+            f"up{closing}. Below it and spilling: air or a valve.**"
+        )
     last = _last(study)
     return Words(text + (f" {last}" if last else ""))
 
@@ -73,7 +83,11 @@ def _last(study: Study) -> str:
         return ""
     first, when = found.first, study.visits[-1].when
     named = "that all was well" if first.key == "well" else f"**{first.name}**"
-    return f"The last visit, on {when.astype('datetime64[D]')}, showed {'' if first.probability > 0.9 else 'most likely '}{named}, with a posterior probability of {chance(first.probability)}."
+    return (
+        f"The last visit, on {when.astype('datetime64[D]')}, showed "
+        f"{'' if first.probability > 0.9 else 'most likely '}{named}, with a posterior "
+        f"probability of {chance(first.probability)}."
+    )
 
 
 def chance(probability: float) -> str:
@@ -84,8 +98,16 @@ def chance(probability: float) -> str:
 def references() -> Words:
     """What the pages on card and diagnosis rest on."""
     return sources(
-        "Jets: Q = C·A·√(2gH), K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. 16; pipe: Colebrook and Darcy, as on the page of the water's way.",
-        "Evidence: R. E. Kass, A. E. Raftery, Bayes factors, J. Am. Stat. Assoc. 90:773-795, 1995: odds above 20 to 1 are strong.",
+        "Jets: Q = C·A·√(2gH), K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. "
+        "16; pipe: Colebrook and Darcy, as on the page of the water's way.",
+        (
+            "Evidence: R. E. Kass, A. E. Raftery, Bayes factors, J. Am. Stat. Assoc. 90:773-795, "
+            "1995: odds above 20 to 1 are strong."
+        ),
         "Closing of valves: J. Michaud, 1878; four times by hand is common practice.",
-        "Common practice, no source: how often each fault is met; what is seen while jets are under-fed; with jets unchanged, a running pressure below its usual value means that the pipe is not full.",
+        (
+            "Common practice, no source: how often each fault is met; what is seen while jets are "
+            "under-fed; with jets unchanged, a running pressure below its usual value means that "
+            "the pipe is not full."
+        ),
     )

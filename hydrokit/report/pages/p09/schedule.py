@@ -110,7 +110,10 @@ def schedule_figure(study: Study, view: View, plan: JetPlan, plant: Chain) -> Pi
         made,
         f"Power at the loads against available flow for each number of {thing}s; the best changes {changes}."
         if len(found.bands) > 1
-        else f"Power at the loads against available flow; {_count(found.bands[0].jets, thing)} at every flow.",
+        else (
+            f"Power at the loads against available flow; {_count(found.bands[0].jets, thing)} at "
+            "every flow."
+        ),
     )
 
 
@@ -179,17 +182,32 @@ def band_words(study: Study, view: View, plan: JetPlan, plant: Chain) -> Words:
         else "a judgement"
     )
     text = (
-        "Open no more jets than are fed, or nearly fed. While the jets are fed the gauge is steady, however much more water comes; one jet more than the water feeds lowers the pressure, and power falls with the cube of the flow. "
-        "**When to close a jet** shows at the gauge: once it has settled below the last column. **When to open one** does not: the gauge is steady while the forebay spills more and more. "
-        "Open the next jet when the creek gives the flow named, or simply try: if the gauge then settles above that jet's own last column, leave it open. "
-        f"Between the two flows lies a dead band, in which a change would bring less than {100 * found.gain:.0f} % more power and is not worth the walk ({judged}).\n\n"
+        "Open no more jets than are fed, or nearly fed. While the jets are fed the gauge is "
+        "steady, however much more water comes; one jet more than the water feeds lowers the "
+        "pressure, and power falls with the cube of the flow. **When to close a jet** shows at "
+        "the gauge: once it has settled below the last column. **When to open one** does not: the "
+        "gauge is steady while the forebay spills more and more. Open the next jet when the creek "
+        "gives the flow named, or simply try: if the gauge then settles above that jet's own last "
+        "column, leave it open. Between the two flows lies a dead band, in which a change would "
+        f"bring less than {100 * found.gain:.0f} % more power and is not worth the walk "
+        f"({judged}).\n\n"
     )
-    text += f"The flows have the uncertainty of the jets' bore: ± {plain_number(100 * uncertainties(study).jet_area, 1)} %. "
+    text += (
+        "The flows have the uncertainty of the jets' bore: ± "
+        f"{plain_number(100 * uncertainties(study).jet_area, 1)} %. "
+    )
     last, before = found.bands[-1], found.bands[-2]
     if np.isfinite(plan.too_many_w) and before.power_w > 0:
-        text += f"With {_count(last.jets)} open on water for {_NUMBERS[before.jets]} the plant gives {view.text(plan.too_many_w, 'power')} instead of {view.text(before.power_w, 'power')}. "
+        text += (
+            f"With {_count(last.jets)} open on water for {_NUMBERS[before.jets]} the plant gives "
+            f"{view.text(plan.too_many_w, 'power')} instead of "
+            f"{view.text(before.power_w, 'power')}. "
+        )
     if np.isfinite(plan.pond_s) and plan.pond_s > 0:
-        text += f"A full forebay hides that mistake for {_span(plan.pond_s)} at most: read the gauge after that. "
+        text += (
+            f"A full forebay hides that mistake for {_span(plan.pond_s)} at most: read the gauge "
+            "after that. "
+        )
     if not np.isfinite(last.fed_m3s):
         text += f"Water for {_count(last.jets)} never comes through: the intake is the limiting component. "
     held = plan.held_kwh
@@ -197,7 +215,9 @@ def band_words(study: Study, view: View, plan: JetPlan, plant: Chain) -> Words:
         best = max((count for count in held if count), key=lambda count: held[count])
         more = held[0] / held[best] - 1 if held[best] > 0 else 0.0
         text += (
-            f"If the jets are never changed, {_count(best)} all year give most: {plain_number(held[best])} kWh in a mean year before operating losses, compared with {plain_number(held[0])} kWh by the schedule"
+            f"If the jets are never changed, {_count(best)} all year give most: "
+            f"{plain_number(held[best])} kWh in a mean year before operating losses, compared "
+            f"with {plain_number(held[0])} kWh by the schedule"
             + (f", {100 * more:.0f} % more. " if more >= 0.005 else ", hardly more. ")
         )
         every = max(count for count in held)
@@ -219,13 +239,19 @@ def _adjustable(study: Study, view: View, plan: JetPlan) -> str:
     """Why a machine that follows the water needs no schedule; when to run how many."""
     found, thing = plan.schedule, opened(study)
     what = "Needles" if thing == "jet" else "Its gates"
-    text = f"{what} follow the water and keep the full head at any flow, so no schedule of jets is needed: set them so that the forebay just spills. "
+    text = (
+        f"{what} follow the water and keep the full head at any flow, so no schedule of jets is "
+        "needed: set them so that the forebay just spills. "
+    )
     changes = [
         f"{_count(band.jets, thing)} from {view.text(band.from_m3s, 'flow')}"
         for band in found.bands[1:]
     ]
     if changes:
-        text += f"With little water fewer of them run better: {_count(found.bands[0].jets, thing)} at first, {series_text(changes)}. "
+        text += (
+            f"With little water fewer of them run better: {_count(found.bands[0].jets, thing)} at "
+            f"first, {series_text(changes)}. "
+        )
     low = found.bands[0].from_m3s
     return text + (
         f"Below {view.text(low, 'flow', 2)} of available flow it stops." if low > 1e-5 else ""
@@ -351,17 +377,31 @@ def month_words(study: Study, view: View, plan: JetPlan) -> Words:
         spans = [f"{_shown_count(study, view, 1)} all year"]
     text = f"On the median day of each month: {'; '.join(spans)}. "
     if not known.all():
-        text += f"Of {series_text([MONTH_NAMES[place] for place in np.flatnonzero(~known)])} nothing is known: go by the pressure gauge, and gauge the creek then. "
+        text += (
+            f"Of {series_text([MONTH_NAMES[place] for place in np.flatnonzero(~known)])} nothing "
+            "is known: go by the pressure gauge, and gauge the creek then. "
+        )
     if plan.days is not None:
         return Words(
             text
-            + f"The flow varies within a month: on the other days go by {'the gauge and the table of bands' if plan.schedule.fixed else 'the water that comes'}, not by the calendar."
+            + (
+                "The flow varies within a month: on the other days go by "
+                f"{'the gauge and the table of bands' if plan.schedule.fixed else 'the water that comes'}, "
+                "not by the calendar."
+            )
         )
     water = study.monthly_flow
     if water is not None and water.known.any():
-        text += f"**A flow gauged on one day stands for its month within a factor of {plain_number(ONE_DAY_FACTOR, 2)}**, nine times in ten, as days and years differ in five open records: take it as a first guess and go by the gauge. "
+        text += (
+            "**A flow gauged on one day stands for its month within a factor of "
+            f"{plain_number(ONE_DAY_FACTOR, 2)}**, nine times in ten, as days and years differ in "
+            "five open records: take it as a first guess and go by the gauge. "
+        )
     if water is not None and water.at_least.any():
-        text += "Where only the log is evidence, at least as much came as the jets used: try one more while the forebay spills. "
+        text += (
+            "Where only the log is evidence, at least as much came as the jets used: try one more "
+            "while the forebay spills. "
+        )
     if plan.habit:
         wrong = [
             place
@@ -390,7 +430,8 @@ def stage_table(study: Study, view: View, plan: JetPlan) -> Table | Words:
         return Words("")
     if not plan.stages:
         return Words(
-            "*With a rating the page would name the stages at the creek's staff gauge at which to change: read the stage at each gauging.*"
+            "*With a rating the page would name the stages at the creek's staff gauge at "
+            "which to change: read the stage at each gauging.*"
         )
     digits, rows, beyond = 3 if view.system == "metric" else 2, [], False
     bands = plan.schedule.bands
@@ -409,7 +450,9 @@ def stage_table(study: Study, view: View, plan: JetPlan) -> Table | Words:
         when = "" if len(group.months) == 12 else f", {_months(group.months)}"
         columns += [f"open above{when} [{unit}]", f"close below{when} [{unit}]"]
     caption = (
-        f"Stages at the creek's staff gauge, the residual flow included; at least {view.text(STAGE_APART_M, 'diameter', 1)} apart, the resolution of a staff gauge. To close a jet, the pressure gauge is the better guide"
+        "Stages at the creek's staff gauge, the residual flow included; at least "
+        f"{view.text(STAGE_APART_M, 'diameter', 1)} apart, the resolution of a staff gauge. "
+        "To close a jet, the pressure gauge is the better guide"
         + ("; some lie beyond the gaugings" if beyond else "")
     )
     return Table(columns, rows, caption)

@@ -86,12 +86,18 @@ def log_words(study: Study, view: View, log: Log, happened: History, told: LogTo
     """What the log holds and how far it can be believed."""
     what = "watts" if happened.reference.basis == "watts" else "pressure"
     text = (
-        f"The log holds {len(log):,} readings from {day_words(log.time[0])} to {day_words(log.time[-1])}. {told.healthy:,} of them show the plant healthy; "
-        f"the repeatability of the {what} is then {100 * told.repeatability:.1f} % (one standard deviation), so that nothing smaller can be seen. "
-        f"What happened cost about {kwh_words(told.lost_j_a)} a year compared with the healthy {what}"
+        f"The log holds {len(log):,} readings from {day_words(log.time[0])} to "
+        f"{day_words(log.time[-1])}. {told.healthy:,} of them show the plant healthy; the "
+        f"repeatability of the {what} is then {100 * told.repeatability:.1f} % (one standard "
+        "deviation), so that nothing smaller can be seen. What happened cost about "
+        f"{kwh_words(told.lost_j_a)} a year compared with the healthy {what}"
     )
     if happened.reference.from_card:
-        text += f"With {series_text([counted(n, 'jet') for n in sorted(happened.reference.from_card)])} open the log holds no watts: those of the gauge card are taken. "
+        text += (
+            "With "
+            f"{series_text([counted(n, 'jet') for n in sorted(happened.reference.from_card)])} "
+            "open the log holds no watts: those of the gauge card are taken. "
+        )
     at = f"at the meter, at the {metered_at(study.site)}"
     text += (
         f", beside {kwh_words(told.made_j_a)} made, both {at}. "
@@ -99,14 +105,24 @@ def log_words(study: Study, view: View, log: Log, happened: History, told: LogTo
         else f", {at}. "
     )
     if happened.years < _WHOLE_YEAR:
-        text += f"**The log covers {365.25 * happened.years:.0f} days: figures for a year assume that the other seasons are like these.** "
+        text += (
+            f"**The log covers {365.25 * happened.years:.0f} days: figures for a year assume that "
+            "the other seasons are like these.** "
+        )
     if told.below_baseline > _WELL_BELOW:
-        text += f"**Even the best readings of the log lie {100 * told.below_baseline:.0f} % below the commissioned baseline**: what that cost stands among the losses as 'below commissioning'. "
+        text += (
+            f"**Even the best readings of the log lie {100 * told.below_baseline:.0f} % below the "
+            "commissioned baseline**: what that cost stands among the losses as 'below "
+            "commissioning'. "
+        )
     troubles = log.troubles
     text += (
         "Every line could be used."
         if not troubles
-        else f"{counted(len(troubles), 'kind')} of error {'was' if len(troubles) == 1 else 'were'} corrected or left out; the table lists every line."
+        else (
+            f"{counted(len(troubles), 'kind')} of error {'was' if len(troubles) == 1 else 'were'} "
+            "corrected or left out; the table lists every line."
+        )
     )
     return Words(text)
 
@@ -126,7 +142,8 @@ def trouble_table(study: Study, view: View, log: Log) -> Table | Words:
 
 @needs(Study.history, Study.upkeep, quiet=True)
 def log_figure(study: Study, view: View, happened: History, upkeep: Upkeep) -> Picture:
-    """Watts and pressure through time against the healthy ones; below them, a line for each thing that happened."""
+    """Watts and pressure through time against the healthy ones; below them, a line for each thing
+    that happened."""
     log, usual = happened.log, happened.reference
     watts = usual.basis == "watts"
     values, healthy = (
@@ -165,7 +182,10 @@ def log_figure(study: Study, view: View, happened: History, upkeep: Upkeep) -> P
     )
     return Picture(
         made,
-        f"Readings of {study.name} from {day_words(log.time[0])} to {day_words(log.time[-1])} against the healthy ones; lost to: {told}.",
+        (
+            f"Readings of {study.name} from {day_words(log.time[0])} to {day_words(log.time[-1])} "
+            f"against the healthy ones; lost to: {told}."
+        ),
     )
 
 
@@ -243,7 +263,10 @@ def event_table(study: Study, view: View, happened: History, upkeep: Upkeep) -> 
             size = (
                 "reads as in the rest of the log again"
                 if event.size == 0
-                else f"reads {view.text(abs(event.size), 'pressure', 2)} {'lower' if event.size < 0 else 'higher'} than in the rest of the log"
+                else (
+                    f"reads {view.text(abs(event.size), 'pressure', 2)} "
+                    f"{'lower' if event.size < 0 else 'higher'} than in the rest of the log"
+                )
             )
         lost = round(event.energy_j / KWH, 1) if event.kind in CAUSES else ""
         rows.append(
@@ -328,10 +351,24 @@ def log_columns(view: View) -> tuple[str, ...]:
 def references() -> Words:
     """What the pages on log and winter rest on."""
     return sources(
-        "Under-fed fixed jets: orifice law; the interval between cleanings: F. W. Harris, Factory 10(2), 1913, the same sum for stocks.",
-        "Densest reading: D. R. Bickel, R. Frühwirth, Computational Statistics & Data Analysis 50, 2006 (half-sample mode).",
-        "Freezing of still water: ASHRAE Handbook, Fundamentals, 2009, ch. 23; H. S. Carslaw, J. C. Jaeger, Conduction of Heat in Solids, ch. 11.",
+        "Under-fed fixed jets: orifice law; the interval between cleanings: F. W. Harris, "
+        "Factory 10(2), 1913, the same sum for stocks.",
+        (
+            "Densest reading: D. R. Bickel, R. Frühwirth, Computational Statistics & Data "
+            "Analysis 50, 2006 (half-sample mode)."
+        ),
+        (
+            "Freezing of still water: ASHRAE Handbook, Fundamentals, 2009, ch. 23; H. S. Carslaw, "
+            "J. C. Jaeger, Conduction of Heat in Solids, ch. 11."
+        ),
         "Weather for frazil: articles citing S. F. Daly, 1994; depth of frost: J. Stefan, 1891.",
-        "Filling speed of 0.3 m/s (1 ft/s): AWWA M51, as quoted in public code that cites it. Closing of valves: J. Michaud, 1878.",
-        "Common practice, no source: mesh of window screen wears through in about a year; ice is lifted off an intake by hand; a running pressure below its usual value means the pipe is not full.",
+        (
+            "Filling speed of 0.3 m/s (1 ft/s): AWWA M51, as quoted in public code that cites it. "
+            "Closing of valves: J. Michaud, 1878."
+        ),
+        (
+            "Common practice, no source: mesh of window screen wears through in about a year; ice "
+            "is lifted off an intake by hand; a running pressure below its usual value means the "
+            "pipe is not full."
+        ),
     )

@@ -26,7 +26,8 @@ _TICKS = {0.5: "½", 2: "2", 6: "6", 24: "24", 72: "72", 240: "240", 720: "720"}
 @in_frost
 @needs(Study.standing, quiet=True)
 def standing_figure(study: Study, view: View, found: Standing) -> Picture | Words:
-    """A small panel for each stretch: the hours that all but one day in ten of a month leave water standing."""
+    """A small panel for each stretch: the hours that all but one day in ten of a month leave water
+    standing."""
     hours = found.by_month_s[_ORDER] / 3600
     drawn = [
         number for number in range(hours.shape[1]) if np.any(hours[:, number] <= _LONGEST_SHOWN_H)
@@ -70,6 +71,8 @@ def standing_figure(study: Study, view: View, found: Standing) -> Picture | Word
     month, first = np.unravel_index(np.argmin(shown), shown.shape)
     return Picture(
         made,
-        f"Hours that water may stand on nine days in ten of each month before it freezes, stretch by stretch, log scale; a month without a bar has none to fear. "
-        f"The shortest is {view.duration(3600 * shown[month, first])} in {MONTH_NAMES[_ORDER[month]]}, {found.stretches[drawn[first]].name}.",
+        "Hours that water may stand on nine days in ten of each month before it freezes, stretch "
+        "by stretch, log scale; a month without a bar has none to fear. The shortest is "
+        f"{view.duration(3600 * shown[month, first])} in {MONTH_NAMES[_ORDER[month]]}, "
+        f"{found.stretches[drawn[first]].name}.",
     )

@@ -116,7 +116,10 @@ def trend_words(study: Study, view: View, found: Trends) -> Words:
     """What the panels show."""
     return Words(
         _told(view, found, found.by_jets)
-        + " Hatched: more than three weeks without a reading; what lies between is not known, and no line crosses it."
+        + (
+            " Hatched: more than three weeks without a reading; what lies between is not known, "
+            "and no line crosses it."
+        )
         if found.gaps
         else _told(view, found, found.by_jets)
     )
@@ -124,19 +127,34 @@ def trend_words(study: Study, view: View, found: Trends) -> Words:
 
 def _told(view: View, found: Trends, by_jets: tuple[HealthByJets, ...]) -> str:
     moved = [
-        f"{'rose' if each.change > 0 else 'fell'} by {plain_number(100 * abs(each.change), 2)} % with {each.jets} open"
+        (
+            f"{'rose' if each.change > 0 else 'fell'} by "
+            f"{plain_number(100 * abs(each.change), 2)} % with {each.jets} open"
+        )
         for each in by_jets
         if each.sure
     ]
     steady = [str(each.jets) for each in by_jets if np.isfinite(each.change) and not each.sure]
     text = ""
     if moved:
-        text += f"From the first third of the log to the last the {found.basis} in health {series_text(moved)}. "
+        text += (
+            f"From the first third of the log to the last the {found.basis} in health "
+            f"{series_text(moved)}. "
+        )
     if steady:
-        text += f"With {series_text(steady)} open {'they' if found.basis == 'watts' else 'it'} changed by no more than readings scatter. "
+        text += (
+            f"With {series_text(steady)} open {'they' if found.basis == 'watts' else 'it'} "
+            "changed by no more than readings scatter. "
+        )
     if np.isfinite(found.longest_days):
-        text += f"The longest without a cleaning that brought the water back was {found.longest_days:.0f} days, up to {found.longest_day}. "
+        text += (
+            "The longest without a cleaning that brought the water back was "
+            f"{found.longest_days:.0f} days, up to {found.longest_day}. "
+        )
     if np.isfinite(found.coldest_k):
         what = "The water" if found.of_water else "The air"
-        text += f"{what} was {view.range(found.coldest_k, found.warmest_k, 'temperature', 2)} at the readings."
+        text += (
+            f"{what} was {view.range(found.coldest_k, found.warmest_k, 'temperature', 2)} at the "
+            "readings."
+        )
     return text.strip()

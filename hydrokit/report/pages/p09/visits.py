@@ -63,25 +63,37 @@ def clogging_words(study: Study, view: View, found: Upkeep) -> Words:
     clogs = found.clogging
     if not clogs.spells:
         return Words(
-            "The log shows no spell that a cleaning ended, so nothing can be said of how fast the screen clogs."
+            "The log shows no spell that a cleaning ended, so nothing can be said of how fast "
+            "the screen clogs."
         )
     months = series_text([MONTH_NAMES[month - 1] for month in clogs.season])
     text = (
-        f"The screen clogs above all in {months}: it then loses about {100 * found.rate:.0f} % of its clean capacity every day. "
-        f"Clogging cost {kwh_words(found.clogging_j)} a year and took {plain_number(found.cleanings, 2)} cleanings a year. "
+        f"The screen clogs above all in {months}: it then loses about {100 * found.rate:.0f} % of "
+        f"its clean capacity every day. Clogging cost {kwh_words(found.clogging_j)} a year and "
+        f"took {plain_number(found.cleanings, 2)} cleanings a year. "
     )
     rates = [rate for _, rate in clogs.spells]
     if len(rates) > 2:
-        text += f"Single spells gave {100 * min(rates):.1f} to {100 * max(rates):.1f} % a day: one storm can bring a week's leaves. "
+        text += (
+            f"Single spells gave {100 * min(rates):.1f} to {100 * max(rates):.1f} % a day: one "
+            "storm can bring a week's leaves. "
+        )
     spared = found.spared
-    text += f"A screen that cleans itself would save at most {kwh_words(spared.energy_j)} and some {plain_number(spared.visits, 2)} walks a year; a fifth of the losses and walks is assumed to remain (common practice)"
+    text += (
+        f"A screen that cleans itself would save at most {kwh_words(spared.energy_j)} and some "
+        f"{plain_number(spared.visits, 2)} walks a year; a fifth of the losses and walks is "
+        "assumed to remain (common practice)"
+    )
     worth = study.answer("upkeep.self_cleaning")
     if worth is not None:
         text += f": {view.shown(worth)} a year"
     return Words(text + ".")
 
 
-_NO_PRICE = 'To say how often a walk is worth it, write down what a walk is worth to you and what a kWh is worth: visit = 8 and value = "0.30 per kWh" under [costs].'
+_NO_PRICE = (
+    "To say how often a walk is worth it, write down what a walk is worth to you and what a kWh "
+    'is worth: visit = 8 and value = "0.30 per kWh" under [costs].'
+)
 
 
 @needs(Study.upkeep, quiet=True)
@@ -90,7 +102,8 @@ def visit_figure(study: Study, view: View, found: Upkeep) -> Picture | Words:
     cost = study.cleaning_cost
     if cost is None or found.best is None:
         return Words(
-            f"*Not shown: {'no spell of clogging is in the log' if not found.clogging.spells else 'what a walk or a kWh is worth is not given'}.*"
+            "*Not shown: "
+            f"{'no spell of clogging is in the log' if not found.clogging.spells else 'what a walk or a kWh is worth is not given'}.*"
         )
     best = found.best.interval_s / DAY_S
     days, walk, energy = cost.interval_s / DAY_S, cost.walk, cost.energy
@@ -147,16 +160,22 @@ def visit_words(study: Study, view: View, found: Upkeep) -> Words:
             ]
         )
         return Words(
-            f"{_NO_PRICE} If the screen passes just what the jets take, the best interval for a walk worth {shown}."
+            f"{_NO_PRICE} If the screen passes just what the jets take, the best interval for "
+            f"a walk worth {shown}."
         )
     best = found.best.interval_s / DAY_S
     first, last = (each / DAY_S for each in cost.near_s)
     text = (
-        f"With {counted(found.jets, 'jet')} open, a walk worth {view.money(costs.visit)} and a kWh worth {view.money(costs.value * KWH, 2)}, "
-        f"cleaning every **{best:.1f} days** costs least in the clogging season. "
+        f"With {counted(found.jets, 'jet')} open, a walk worth {view.money(costs.visit)} and a "
+        f"kWh worth {view.money(costs.value * KWH, 2)}, cleaning every **{best:.1f} days** costs "
+        "least in the clogging season. "
     )
     if found.grace_s > 0.1 * DAY_S:
-        text += f"For about {found.grace_s / DAY_S:.1f} days after a cleaning enough water passes in spite of leaves; then these jets lose {100 * found.fall:.0f} % of their water each day, and three times that share of their power. "
+        text += (
+            f"For about {found.grace_s / DAY_S:.1f} days after a cleaning enough water passes in "
+            f"spite of leaves; then these jets lose {100 * found.fall:.0f} % of their water each "
+            "day, and three times that share of their power. "
+        )
     if np.isfinite(found.usual_s):
         usual = found.usual_s / DAY_S
         text += f"In the log {usual:.1f} days lay between cleanings" + (
@@ -166,7 +185,10 @@ def visit_words(study: Study, view: View, found: Upkeep) -> Words:
             if usual > best
             else ", sooner than pays. "
         )
-    text += f"Between {first:.1f} and {last:.1f} days it costs at most a fifth more. After a storm or the first frost, go sooner."
+    text += (
+        f"Between {first:.1f} and {last:.1f} days it costs at most a fifth more. After a storm or "
+        "the first frost, go sooner."
+    )
     return Words(text)
 
 
@@ -194,14 +216,21 @@ def _stretches_words(happened: History) -> str:
     """That the log is read in stretches, and where they meet."""
     days = series_text([f"{each.day} ({each.what})" for each in happened.changes])
     return (
-        f"The plant was changed on {days}: the log is read in {len(happened.changes) + 1} stretches, each held against its own healthy readings. "
-        "What was lost in a stretch is counted against the plant of that time; the usual watts shown are those of the last."
+        f"The plant was changed on {days}: the log is read in {len(happened.changes) + 1} "
+        "stretches, each held against its own healthy readings. What was lost in a stretch is "
+        "counted against the plant of that time; the usual watts shown are those of the last."
     )
 
 
 _AGREES = {
-    "spell": "The commissioning agrees with what it showed in that time; that tells that they are the same gauge, or two alike, not that they are right.",
-    "rest": "The commissioning agrees with what it showed in the rest of the log; that tells that they are the same gauge, or two alike, not that they are right.",
+    "spell": (
+        "The commissioning agrees with what it showed in that time; that tells that they are the "
+        "same gauge, or two alike, not that they are right."
+    ),
+    "rest": (
+        "The commissioning agrees with what it showed in the rest of the log; that tells that "
+        "they are the same gauge, or two alike, not that they are right."
+    ),
     "": "",
 }
 
@@ -210,9 +239,13 @@ def _gauge_words(view: View, event: Event, agrees: str) -> str:
     """That two gauges differ, or one before and after, and how to find out which is right."""
     way = "lower" if event.size < 0 else "higher"
     return (
-        f"**From about {day_words(event.start)} to {day_words(event.end)} the gauge read {view.text(abs(event.size), 'pressure', 2)} {way} than in the rest of the log**, at every number of jets, "
-        f"while the watts stayed: the gauge, not the plant. Which of the two is right the log cannot tell. {_AGREES[agrees]}{' ' if agrees else ''}"
-        "To find out: shut its own valve and bleed it, it must show zero; hold another gauge against it that is known to be right; or, the jets shut and the forebay full, compare it with the weight of the water by the surveyed drop from the forebay to the gauge."
+        f"**From about {day_words(event.start)} to {day_words(event.end)} the gauge read "
+        f"{view.text(abs(event.size), 'pressure', 2)} {way} than in the rest of the log**, at "
+        "every number of jets, while the watts stayed: the gauge, not the plant. Which of the two "
+        f"is right the log cannot tell. {_AGREES[agrees]}{' ' if agrees else ''}To find out: shut "
+        "its own valve and bleed it, it must show zero; hold another gauge against it that is "
+        "known to be right; or, the jets shut and the forebay full, compare it with the weight of "
+        "the water by the surveyed drop from the forebay to the gauge."
     )
 
 
@@ -232,7 +265,10 @@ def _slow_words(drift: Drift) -> str:
         ]
     )
     until = f" to {day_words(drift.end)[:10]}" if drift.repaired else ""
-    text = f"**Slowly, from about {day_words(drift.start)[:7]}{until}, {what}**: the watts in health changed by {shares}. "
+    text = (
+        f"**Slowly, from about {day_words(drift.start)[:7]}{until}, {what}**: the watts in health "
+        f"changed by {shares}. "
+    )
     if drift.repaired:
         kept = drift.left / drift.size
         text += (
@@ -243,5 +279,8 @@ def _slow_words(drift: Drift) -> str:
     else:
         text += f"To do: {DRIFTS[drift.kind]}. "
     if "worn" in drift.kind and not drift.repaired:
-        text += "More watts from a worn jet are no gain in low water: it uses more water, and meets the buckets less well."
+        text += (
+            "More watts from a worn jet are no gain in low water: it uses more water, and meets "
+            "the buckets less well."
+        )
     return text.strip()

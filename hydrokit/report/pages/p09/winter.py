@@ -126,7 +126,8 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
     worst = seen.climate.coldest_month
     return Picture(
         made,
-        f"Air temperature by month from October on; {MONTH_NAMES[worst - 1]} is coldest with a mean of {view.text(air.mean_k[worst - 1], 'temperature', 2)}; "
+        f"Air temperature by month from October on; {MONTH_NAMES[worst - 1]} is coldest with a "
+        f"mean of {view.text(air.mean_k[worst - 1], 'temperature', 2)}; "
         f"{view.shown(study.answer('frazil.days'))} nights a year have the weather for frazil.",
     )
 
@@ -140,8 +141,10 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
     place = air.coldest_month - 1
     known = "known" if air.years < 1.5 else f"of {air.years:.0f} years"
     text = (
-        f"{MONTH_NAMES[place]} is the coldest month: {view.text(air.mean_k[place], 'temperature', 2)} on average, below {view.text(air.cold_k[place], 'temperature', 2)} on 10 % of its days; "
-        f"the coldest day {known} had {view.text(winter_outlook.coldest_day_k, 'temperature', 2)}. "
+        f"{MONTH_NAMES[place]} is the coldest month: "
+        f"{view.text(air.mean_k[place], 'temperature', 2)} on average, below "
+        f"{view.text(air.cold_k[place], 'temperature', 2)} on 10 % of its days; the coldest day "
+        f"{known} had {view.text(winter_outlook.coldest_day_k, 'temperature', 2)}. "
     )
     if value(study, "frazil.days") < 0.5:
         return Words(
@@ -160,8 +163,9 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
         else "fewer than one in any month"
     )
     text += (
-        f"Nights with the weather for frazil: {view.shown(total)} a year; {shown}. This is an upper limit: under a closed cover of ice or snow, or close below a spring, "
-        "no frazil forms; it blocks screens on the nights before the creek is covered. "
+        f"Nights with the weather for frazil: {view.shown(total)} a year; {shown}. This is an "
+        "upper limit: under a closed cover of ice or snow, or close below a spring, no frazil "
+        "forms; it blocks screens on the nights before the creek is covered. "
     )
     if air.first_frazil:
         first, last = day_text(min(air.first_frazil)), day_text(max(air.first_frazil))
@@ -169,7 +173,10 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
             f"The first came {f'on {first}' if first == last else f'between {first} and {last}'}. "
         )
     if value(study, "frost.depth") > _WORTH_TELLING_M:
-        text += f"In bare moist ground frost reached {view.shown(study.answer('frost.depth'))} deep in the coldest winter; under snow, far less. "
+        text += (
+            f"In bare moist ground frost reached {view.shown(study.answer('frost.depth'))} deep "
+            "in the coldest winter; under snow, far less. "
+        )
     if air.years < 5:
         text += f"**Only {air.years:.1f} years are known: a hard winter may not be among them.**"
     return Words(text)
@@ -218,7 +225,10 @@ def freezing_table(study: Study, view: View, found: Standing) -> Table | Words:
             f"flow that keeps it open on 90 % of days of {month}",
         ),
         rows,
-        "How long water may stand, from the morning on which it stops until a quarter of it is ice: the days after it as the record has them, thaws given back",
+        (
+            "How long water may stand, from the morning on which it stops until a quarter of it "
+            "is ice: the days after it as the record has them, thaws given back"
+        ),
         mark=(0,),
     )
 
@@ -257,18 +267,32 @@ def alarm_words(study: Study, view: View) -> Words:
     """What the alarm rests on."""
     if not study.alarms:
         return Words(
-            "An alarm needs the pressure with each number of jets: read the gauge with one, two, … open while the forebay spills."
+            "An alarm needs the pressure with each number of jets: read the gauge with one, "
+            "two, … open while the forebay spills."
         )
     text = (
-        f"The repeatability of one reading of the gauge is {100 * study.noise.pressure:.1f} % (one standard deviation); the alarm of the card stands three times that, and the card's own uncertainty, below the healthy pressure, so that false alarms are rare. "
-        f"The hours left assume that frazil shuts a clean screen in {BLINDING / 3600:.0f} hours, evenly (common practice; your own log will tell). "
+        f"The repeatability of one reading of the gauge is {100 * study.noise.pressure:.1f} % "
+        "(one standard deviation); the alarm of the card stands three times that, and the card's "
+        "own uncertainty, below the healthy pressure, so that false alarms are rare. The hours "
+        f"left assume that frazil shuts a clean screen in {BLINDING / 3600:.0f} hours, evenly "
+        "(common practice; your own log will tell). "
     )
     seen = study.frazil_seen
     if seen is not None:
-        text += f"On {seen.day} it took at most {seen.within_s / 3600:.0f} hours from a healthy reading to {100 * seen.left_share:.0f} % of the flow; there is no reading in between. "
+        text += (
+            f"On {seen.day} it took at most {seen.within_s / 3600:.0f} hours from a healthy "
+            f"reading to {100 * seen.left_share:.0f} % of the flow; there is no reading in "
+            "between. "
+        )
     if len(study.alarms) > 1 and study.alarms[0].spare > 1.5:
-        text += "**With few jets open the alarm comes late**: the screen is most of the way shut before these jets feel it. "
-    text += "Someone must be able to come within those hours by day and by night, or the line must be safe to stand until morning: see the table above."
+        text += (
+            "**With few jets open the alarm comes late**: the screen is most of the way shut "
+            "before these jets feel it. "
+        )
+    text += (
+        "Someone must be able to come within those hours by day and by night, or the line must be "
+        "safe to stand until morning: see the table above."
+    )
     return Words(text)
 
 
@@ -318,19 +342,27 @@ def stop_words(study: Study, view: View, seen: WinterOutlook) -> Words:
     """How bad a stop until thaw is."""
     if seen.stop is None or seen.stop.worst_month is None:
         return Words(
-            "Frost here does not last: a stopped line thaws within days. Drain it all the same, for ice can burst it."
+            "Frost here does not last: a stopped line thaws within days. Drain it all the "
+            "same, for ice can burst it."
         )
     worst = seen.stop.worst_month - 1
     text = (
-        f"A stop that freezes the line in {MONTH_NAMES[worst]} costs {plain_number(seen.stop.energy_j[worst] / _KWH, 2)} kWh (median): {seen.stop.days[worst]:.0f} days until the mean of five days is above freezing. "
-        f"The power is taken from {seen.power_from}. Sun on a dark pipe thaws it sooner; snow and soil over it delay the thaw. "
+        f"A stop that freezes the line in {MONTH_NAMES[worst]} costs "
+        f"{plain_number(seen.stop.energy_j[worst] / _KWH, 2)} kWh (median): "
+        f"{seen.stop.days[worst]:.0f} days until the mean of five days is above freezing. The "
+        f"power is taken from {seen.power_from}. Sun on a dark pipe thaws it sooner; snow and "
+        "soil over it delay the thaw. "
     )
     stops = () if study.history is None else study.history.of("ice stop")
     if stops:
         text += (
             series_text(
                 [
-                    f"The log's own stop of {each.start.astype('datetime64[D]')} lasted {each.days:.0f} days and cost {plain_number(each.energy_j / _KWH, 2)} kWh"
+                    (
+                        f"The log's own stop of {each.start.astype('datetime64[D]')} lasted "
+                        f"{each.days:.0f} days and cost {plain_number(each.energy_j / _KWH, 2)} "
+                        "kWh"
+                    )
                     for each in stops
                 ]
             )
@@ -338,7 +370,12 @@ def stop_words(study: Study, view: View, seen: WinterOutlook) -> Words:
         )
     first = soonest(study)
     if first is not None and np.isfinite(first.soonest_s):
-        text += f"What counts is the first **{view.shown(study.answer('freeze.worst'))}** in the hardest frost known: by then the worst stretch ({escape_markdown(first.stretch.name)}) is blocked if its water stands, whether snow lies or not."
+        text += (
+            f"What counts is the first **{view.shown(study.answer('freeze.worst'))}** in the "
+            "hardest frost known: by then the worst stretch "
+            f"({escape_markdown(first.stretch.name)}) is blocked if its water stands, whether "
+            "snow lies or not."
+        )
     return Words(text)
 
 
@@ -368,7 +405,8 @@ def step_number(study: Study, job: Job | Step, view: View) -> str:
 
 
 def calendar_table(study: Study, view: View) -> Table:
-    """The year's jobs, from October on, each with its reason and its number; the same in several months once."""
+    """The year's jobs, from October on, each with its reason and its number; the same in several
+    months once."""
     rows = [
         (
             months_told(jobs),
@@ -438,7 +476,11 @@ def steps_words(study: Study, view: View) -> Words:
         return Words(
             "Steps need the penstock's head and pipes; a profile shows its high points and low points."
         )
-    text = f"At full flow the water runs at {view.text(found.velocity_ms, 'velocity', 2)}; stopped at once it would raise the head by {view.shown(study.answer('surge.at_once'))} over rest. {closing_verdict(study, view, found)}"
+    text = (
+        f"At full flow the water runs at {view.text(found.velocity_ms, 'velocity', 2)}; stopped "
+        f"at once it would raise the head by {view.shown(study.answer('surge.at_once'))} over "
+        f"rest. {closing_verdict(study, view, found)}"
+    )
     if study.profile is None:
         text += "**Without a profile the steps know no high point and no low point.** "
     return Words(

@@ -6,15 +6,15 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from ..errors import one_line
-from ..sentences import plain_number
-from ..study.view import View
+from ...errors import one_line
+from ...sentences import plain_number
+from ..view import View
 from .parts_item import SPARE, Item, static_pressure_pa
 
 if TYPE_CHECKING:
-    from ..plant.chain import Chain
-    from ..plant.operation import Operation
-    from ..study.study import Study
+    from ...plant.chain import Chain
+    from ...plant.operation import Operation
+    from ..study import Study
 
 __all__ = ["electric_items", "gauge_items", "machine_items"]
 
@@ -24,13 +24,16 @@ __all__ = ["electric_items", "gauge_items", "machine_items"]
 
 def machine_items(study: Study, plant: Chain, view: View, full: Operation) -> Iterator[Item]:
     """Jets, machines or units."""
-    from ..plant.machines import Machines
-    from ..plant.parts import FixedJets
+    from ...plant.machines import Machines
+    from ...plant.parts import FixedJets
 
     turbine, jets = study.site["turbine"], plant.jets
     flow, head = view.text(float(full.used_m3s), "flow"), view.text(float(full.net_head_m), "head")
     if isinstance(jets, FixedJets):
-        why = f"{flow} under {head} through {jets.count} of them, discharge coefficient {jets.coefficient:.2f}"
+        why = (
+            f"{flow} under {head} through {jets.count} of them, discharge coefficient "
+            f"{jets.coefficient:.2f}"
+        )
         for bore, count in sorted(Counter(jets.diameters_m).items()):
             yield Item("Machine", f"jet, {view.text(bore, 'diameter')} bore", count, "", why)
     runner = (
@@ -43,7 +46,10 @@ def machine_items(study: Study, plant: Chain, view: View, full: Operation) -> It
         for each in jets.machines:
             yield Item(
                 "Machine",
-                f"{each.part_load.kind} turbine '{one_line(each.name)}' for {view.text(each.design_flow_m3s, 'flow')}",
+                (
+                    f"{each.part_load.kind} turbine '{one_line(each.name)}' for "
+                    f"{view.text(each.design_flow_m3s, 'flow')}"
+                ),
                 1,
                 "",
                 f"one of {jets.count} on the penstock, under {head} net when all run",
@@ -63,7 +69,7 @@ def machine_items(study: Study, plant: Chain, view: View, full: Operation) -> It
 
 def electric_items(study: Study, plant: Chain, view: View, power_w: float) -> Iterator[Item]:
     """Generator, cable, what protects and measures, ballast."""
-    from ..plant.parts import part_name
+    from ...plant.parts import part_name
 
     section, cable = study.site["generator"], study.site["cable"]
     calculated = next(
@@ -80,7 +86,10 @@ def electric_items(study: Study, plant: Chain, view: View, power_w: float) -> It
     )
     yield Item(
         "Electrics",
-        f"generator, {section.kind}{'' if section.given('kind') else ' (assumed)'}, {view.text(rated, 'large power')}",
+        (
+            f"generator, {section.kind}{'' if section.given('kind') else ' (assumed)'}, "
+            f"{view.text(rated, 'large power')}"
+        ),
         1,
         "",
         f"{why}; it must withstand the runaway speed of the turbine",
@@ -129,13 +138,17 @@ def electric_items(study: Study, plant: Chain, view: View, power_w: float) -> It
         f"heaters as ballast, in stages of {stages}",
         len(held.stages_w),
         "",
-        f"{view.text(held.total_w, 'large power')}: the full power and {100 * (held.total_w / sent_w - 1):.0f} % more; none where the plant is connected to a grid",
+        (
+            f"{view.text(held.total_w, 'large power')}: the full power and "
+            f"{100 * (held.total_w / sent_w - 1):.0f} % more; none where the plant is connected "
+            "to a grid"
+        ),
     )
 
 
 def gauge_items(study: Study, plant: Chain, view: View) -> Iterator[Item]:
     """Pressure gauge and staff gauge."""
-    from ..plant.electric import meter_range
+    from ...plant.electric import meter_range
 
     rest_pa = static_pressure_pa(study, plant)
     rest = float(view.number(rest_pa, "pressure"))

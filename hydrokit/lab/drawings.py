@@ -32,7 +32,8 @@ def drawing(name: str) -> Drawing:
     """
     if name not in DRAWINGS:
         raise HydrokitError(
-            f"drawing(): there is no drawing '{name}'{did_you_mean(name, DRAWINGS)}; there are: {', '.join(DRAWINGS)}"
+            f"drawing(): there is no drawing '{name}'{did_you_mean(name, DRAWINGS)}; there "
+            f"are: {', '.join(DRAWINGS)}"
         )
     return DRAWINGS[name]()
 
@@ -86,8 +87,9 @@ def _v_notch() -> Drawing:
     paper.text(618, 176, "air", size=12)
     paper.arrow((616, 184), (586, 200), wide=1)
     return paper.done(
-        "A V-notch weir from below and from the side. The head is the height of the water above the point of the "
-        "notch, read upstream at a distance of at least four times that head. The water falls free, with air behind it."
+        "A V-notch weir from below and from the side. The head is the height of the water above "
+        "the point of the notch, read upstream at a distance of at least four times that head. "
+        "The water falls free, with air behind it."
     )
 
 
@@ -116,8 +118,9 @@ def _float_run() -> Drawing:
     paper.text(570, 192, "depths at even distances", "middle")
     paper.text(570, 216, "flow = 0.8 × speed × area", "middle", bold=True)
     return paper.done(
-        "A float run. From above: floats go from one cord across the creek to another, near both banks and in the middle. "
-        "Across: depths are measured at even distances. The flow is 0.8 times the surface speed times the area."
+        "A float run. From above: floats go from one cord across the creek to another, near both "
+        "banks and in the middle. Across: depths are measured at even distances. The flow is 0.8 "
+        "times the surface speed times the area."
     )
 
 
@@ -161,8 +164,8 @@ def _salt_pour() -> Drawing:
         "middle",
     )
     return paper.done(
-        "Salt is poured into a creek all at once. It spreads as it goes down, past stones and bends. The probe stands where it has "
-        "mixed from bank to bank, 25 widths or more below."
+        "Salt is poured into a creek all at once. It spreads as it goes down, past stones and "
+        "bends. The probe stands where it has mixed from bank to bank, 25 widths or more below."
     )
 
 
@@ -186,8 +189,9 @@ def _stilling_tube() -> Drawing:
     paper.text(472, 196, "deeper than the")
     paper.text(472, 212, "lowest water")
     return paper.done(
-        "A stilling tube stands in the bank. A thin pipe low in the creek feeds it, so that the water in it stands at the creek's level without waves. "
-        "A staff gauge or a logger is read in it."
+        "A stilling tube stands in the bank. A thin pipe low in the creek feeds it, so that the "
+        "water in it stands at the creek's level without waves. A staff gauge or a logger is read "
+        "in it."
     )
 
 
@@ -218,8 +222,9 @@ def _penstock_and_gauge() -> Drawing:
     paper.text(34, 40, "forebay")
     paper.text(300, 190, "penstock")
     return paper.done(
-        "A penstock from a forebay down to a valve, with a gauge. With all shut the gauge carries the whole gross head. "
-        "While water runs, the hydraulic grade line falls along the pipe, and the gauge reads less by the head loss."
+        "A penstock from a forebay down to a valve, with a gauge. With all shut the gauge carries "
+        "the whole gross head. While water runs, the hydraulic grade line falls along the pipe, "
+        "and the gauge reads less by the head loss."
     )
 
 
@@ -264,8 +269,9 @@ def _trapped_air() -> Drawing:
         "middle",
     )
     return paper.done(
-        "A line from a pond over two high points. Air is shut in on the falling side behind each high point. Each pocket keeps back as much "
-        "head as it is high, together more than there is: not a drop comes out, though the outlet lies below the pond."
+        "A line from a pond over two high points. Air is shut in on the falling side behind each "
+        "high point. Each pocket keeps back as much head as it is high, together more than there "
+        "is: not a drop comes out, though the outlet lies below the pond."
     )
 
 
@@ -318,8 +324,9 @@ def _screens() -> Drawing:
             paper.text(left + 160, 78, "hardly a loss")
     paper.text(340, 243, "half the holes: some seven times the loss", "middle")
     return paper.done(
-        "A drilled screen plate, clean and with half of its holes blocked by leaves. Clean, the water below stands hardly lower than above. "
-        "Half blocked, the loss is some seven times as large."
+        "A drilled screen plate, clean and with half of its holes blocked by leaves. Clean, the "
+        "water below stands hardly lower than above. Half blocked, the loss is some seven times "
+        "as large."
     )
 
 
@@ -381,8 +388,9 @@ def _under_fed_jet() -> Drawing:
     paper.line((82, 66), (300, 66), wide=0.9, dash="5 4")
     paper.text(340, 292, "the same water, one jet less: higher pressure, much more power", "middle")
     return paper.done(
-        "The same water on three jets and on four. With three open all are fed, the forebay is full and the gauge reads high. With four open the "
-        "water stands lower in the pipe with air above it, the gauge reads low, and much less head is left."
+        "The same water on three jets and on four. With three open all are fed, the forebay is "
+        "full and the gauge reads high. With four open the water stands lower in the pipe with "
+        "air above it, the gauge reads low, and much less head is left."
     )
 
 
@@ -435,8 +443,9 @@ def _one_line() -> Drawing:
         size=12,
     )
     return paper.done(
-        "One-line diagram: runner, generator with its earth, breaker, meter, a controller with a ballast that takes what nobody uses, the cable, a second "
-        "breaker, and the panel with its loads. It is a sketch and no wiring plan."
+        "One-line diagram: runner, generator with its earth, breaker, meter, a controller with a "
+        "ballast that takes what nobody uses, the cable, a second breaker, and the panel with its "
+        "loads. It is a sketch and no wiring plan."
     )
 
 

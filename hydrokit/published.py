@@ -14,10 +14,10 @@ from typing import Any, Iterator
 
 import numpy as np
 
-from ..errors import HydrokitError, InputError, Mistake, RunError
-from ..files import read_toml, shown_path
-from ..site.folders import checkout
-from ..units import Q_, Quantity
+from .errors import HydrokitError, InputError, Mistake, RunError
+from .files import read_toml, shown_path
+from .site.folders import checkout
+from .units import Q_, Quantity
 
 __all__ = [
     "KINDS",
@@ -33,7 +33,8 @@ __all__ = [
 ]
 
 KINDS = ("published", "analytic", "independent", "common practice", "from memory", "regression")
-# What a check is worth, the strongest first: a value that was read counts for more than one worked from what was read.
+# What a check is worth, the strongest first: a value that was read counts for more than one worked
+# from what was read.
 STANDINGS = (
     "printed",
     "analytic",
@@ -67,7 +68,8 @@ class Check:
 
     @property
     def standing(self) -> str:
-        """What the check is worth as evidence, one of :data:`STANDINGS`: its kind, and how its value was come by."""
+        """What the check is worth as evidence, one of :data:`STANDINGS`: its kind, and how its
+        value was come by."""
         if "from memory" in (self.kind, self.how):
             return "from memory"
         if self.kind == "published":
@@ -168,7 +170,8 @@ _CALIBRATED = (0.85, 0.95)  # of the worlds must lie within a 90 % interval
 
 @dataclass(frozen=True, eq=False)
 class Calibrated:
-    """How often one answer's 90 % interval held the truth of invented creeks, or its P90 the years of real records.
+    """How often one answer's 90 % interval held the truth of invented creeks, or its P90 the years
+    of real records.
 
     Parameters
     ----------
@@ -210,7 +213,8 @@ class Calibrated:
 
     @property
     def misses(self) -> bool:
-        """Whether so many cases show that it does not: what they leave open lies outside 85 to 95 in a hundred."""
+        """Whether so many cases show that it does not: what they leave open lies outside 85 to 95
+        in a hundred."""
         low, high = self.interval
         return high < _CALIBRATED[0] or low > _CALIBRATED[1]
 

@@ -1,4 +1,5 @@
-"""Line drawings as SVG: a sheet of white paper, dark lines, water and ground told apart without colour too."""
+"""Line drawings as SVG: a sheet of white paper, dark lines, water and ground told apart without
+colour too."""
 
 from __future__ import annotations
 
@@ -107,8 +108,8 @@ class Paper:
         """Words, from their base line."""
         weight = " font-weight='bold'" if bold else ""
         self.drawn.append(
-            f"<text x='{x:g}' y='{y:g}' {_FONT} font-size='{size:g}' fill='{INK}' text-anchor='{anchor}'{weight}>"
-            f"{html.escape(said, quote=False)}</text>"
+            f"<text x='{x:g}' y='{y:g}' {_FONT} font-size='{size:g}' fill='{INK}' "
+            f"text-anchor='{anchor}'{weight}>{html.escape(said, quote=False)}</text>"
         )
 
     def arrow(self, *points: Point, wide: float = 1.4) -> None:
@@ -149,7 +150,8 @@ class Paper:
         sheet = f"<rect width='{self.width:g}' height='{self.height:g}' rx='6' fill='#ffffff'/>"
         body = "\n".join([sheet, *self.drawn])
         return Drawing(
-            f"<svg xmlns='http://www.w3.org/2000/svg' {size} role='img' aria-label=\"{told}\">\n{body}\n</svg>\n",
+            f"<svg xmlns='http://www.w3.org/2000/svg' {size} role='img' "
+            f'aria-label="{told}">\n{body}\n</svg>\n',
             alt,
         )
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ..plant.chain import Chain
-    from ..study.study import Study
+    from ...plant.chain import Chain
+    from ..study import Study
 
 __all__ = ["Item", "static_pressure_pa"]
 
@@ -42,7 +42,7 @@ class Item:
 
 def static_pressure_pa(study: Study, plant: Chain) -> float:
     """Pressure at the foot of the penstock, at rest."""
-    from ..water import head_to_pressure
+    from ...water import head_to_pressure
 
     head_m = plant.penstock.head_gross_m if study.head is None else study.head.value
     return float(head_to_pressure.si(head_m, study.water_temperature_k))

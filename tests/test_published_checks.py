@@ -5,10 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from hydrokit import published
 from hydrokit.errors import InputError, RunError
-from hydrokit.report import verification
-from hydrokit.report.pages import verification as page
-from hydrokit.report.verification import (
+from hydrokit.published import (
     STANDINGS,
     Check,
     Outcome,
@@ -16,9 +15,10 @@ from hydrokit.report.verification import (
     read_checks,
     run_checks,
 )
+from hydrokit.report.pages import verification as page
 from hydrokit.runner import single
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[1]
 NOTEBOOK = ROOT / "notebooks" / "verification" / "every_check.ipynb"
 
 GOOD = """
@@ -167,7 +167,7 @@ def test_rows_without_evidence_are_refused(folder):
 
 def test_every_topic_of_ours_has_a_room_and_every_room_a_cell():
     outcomes = [Outcome(check) for check in read_checks(published_folder())]
-    with verification._importable(published_folder().parent):
+    with published._importable(published_folder().parent):
         for name in {each.check.call.partition(":")[0] for each in outcomes}:
             __import__(name)
     rooms = page.topics_by_room(outcomes)
@@ -214,7 +214,7 @@ def test_the_page_is_made_by_a_kernel_and_stands_by_itself(folder):
 
 
 def test_a_package_without_its_checks_says_so(monkeypatch):
-    monkeypatch.setattr(verification, "checkout", lambda: None)
+    monkeypatch.setattr(published, "checkout", lambda: None)
     with pytest.raises(RunError, match="published checks are not there; install hydrokit anew"):
         single.verification_page()
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from ..runner.outputs import paper_named
 from ..runner.terminal import DONE, say
 
 __all__ = ["arguments", "do"]
@@ -17,6 +18,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--reset",
         action="store_true",
         help="for the next group: lay the lessons anew, and keep those worked on under the day's date",
+    )
+    parser.add_argument(
+        "--paper",
+        choices=("A4", "Letter"),
+        type=paper_named,
+        default="A4",
+        help="A4 (unless you say so) or Letter, for the handouts as PDF",
     )
 
 
@@ -31,7 +39,8 @@ def do(args: argparse.Namespace) -> int:
         for line in reset(folder, date.today()):
             say(line)
     else:
-        lay(folder)
-        say(f"{args.folder} is made; its index.html tells what is in it. Then:")
+        told = lay(folder, args.paper)
+        say(f"{args.folder} is made; its index.html tells what is in it.")
+        say(f"{told} Then:")
     say(f"  hydrokit lab {args.folder}")
     return DONE

@@ -12,7 +12,9 @@ from pathlib import Path
 
 from ..errors import InputError, Mistake, RunError, one_line
 from ..files import shown_path
+from ..report import pdf
 from ..report.display import Table
+from ..report.pdf import Paper
 from ..runner.single import page_of
 from ..site import folders, whole
 from ..site.new_study import demos, write_demo
@@ -22,10 +24,12 @@ from .offline_kit import kit_text
 from .slides import slides
 from .timetable import DAYS, timed, title_of
 
-__all__ = ["lay", "lessons", "reset"]
+__all__ = ["lay", "lessons", "printed", "reset"]
 
 LESSONS, OWN, STUDIES, KIT = "lessons", "mine", "studies", "offline"
 HANDOUTS, SLIDES, GUIDE = "handouts", "slides", "teachers_guide.html"
+INDEX, TIMETABLE = "index.html", "timetable.html"
+_SUBJECT = "hydrokit: the workshop"
 _BUILDING = ".workshop-building-"
 
 
@@ -35,13 +39,20 @@ def lessons() -> dict[str, Path]:
     return {each.stem: each for each in every}
 
 
-def lay(folder: Path) -> None:
+def lay(folder: Path, paper: Paper = "A4") -> str:
     """Make the folder of a workshop, whole or not at all.
 
     Parameters
     ----------
     folder : Path
         Not there yet, or empty.
+    paper : {"A4", "Letter"}
+        Of what is printed, where a browser is on this machine.
+
+    Returns
+    -------
+    str
+        Whether the pages for paper are there as PDF too.
 
     Raises
     ------
@@ -58,9 +69,12 @@ def lay(folder: Path) -> None:
         _write(built / KIT / "packages.txt", kit_text())
         for name, text in _pages().items():
             _write(built / name, text)
+        told = printed(built, paper)
+        _write(built / INDEX, page_of("What is in this folder?", _SUBJECT, _index(told)))
         if folder.is_dir():
             folder.rmdir()  # is empty; where it is not any more, nothing is lost
         whole.patiently(lambda: built.rename(folder))
+    return told
 
 
 def reset(folder: Path, today: date) -> list[str]:
@@ -122,8 +136,7 @@ def _pages() -> dict[str, str]:
     ran = run_lessons(lessons())
     days = list(_timetable())
     return {
-        "index.html": page_of("What is in this folder?", "hydrokit: the workshop", _index()),
-        "timetable.html": page_of("When is what? Two days", "hydrokit: the workshop", days),
+        TIMETABLE: page_of("When is what? Two days", _SUBJECT, days),
         GUIDE: guide(ran, days),
         **{f"{HANDOUTS}/{stem}.html": handout(each) for stem, each in ran.items()},
         **{f"{SLIDES}/{stem}.html": slides(each) for stem, each in ran.items()},
@@ -148,7 +161,22 @@ def _timetable() -> Iterator[str | Table]:
     )
 
 
-def _index() -> list[str | Table]:
+def printed(folder: Path, paper: Paper) -> str:
+    """Print what is for paper, where a browser is on this machine; tell whether it is there."""
+    on_paper = [f"{HANDOUTS}/{stem}.html" for stem in lessons()] + [GUIDE, TIMETABLE]
+    try:
+        pdf.print_pages(pdf.find_browser(), folder, paper, on_paper)
+    except (InputError, RunError):
+        for name in on_paper:
+            (folder / name).with_suffix(".pdf").unlink(missing_ok=True)
+        return (
+            "Handouts, guide and timetable are pages to print from any browser; where Chromium, "
+            "Chrome or Edge is on the machine that makes the folder, they are there as PDF too."
+        )
+    return f"Handouts, guide and timetable are there as PDF too, for {paper} paper."
+
+
+def _index(told: str) -> list[str | Table]:
     rows = [(title_of(path), f"{LESSONS}/{stem}.ipynb") for stem, path in lessons().items()]
     return [
         (
@@ -171,6 +199,7 @@ def _index() -> list[str | Table]:
                 ("each learner's own study, which the lessons write piece by piece", f"{OWN}/"),
             ],
         ),
+        told,
         (
             "**For the next group** `hydrokit workshop FOLDER --reset` lays the lessons anew and "
             "keeps what was worked on under the day's date."

@@ -63,7 +63,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _paper(given: str) -> str:
+def paper_named(given: str) -> str:
     """A paper by its name, small or capital letters."""
     return {"a4": "A4", "letter": "Letter"}.get(given.casefold(), given)
 
@@ -76,7 +76,7 @@ def pdf_arguments(
     parser.add_argument(
         "--paper",
         choices=("A4", "Letter"),
-        type=_paper,
+        type=paper_named,
         help="of the PDF; left out, Letter for a reader in US units and A4 for others",
     )
 

@@ -178,8 +178,11 @@ def test_slides_and_handouts_fit_their_paper_and_their_screen(tmp_path):
             assert len(PdfReader(tmp_path / "slides.pdf").pages) == many, each.name
         for each in sorted((folder / "handouts").glob("*.html")):
             page.goto(each.as_uri())
-            page.pdf(path=tmp_path / "handout.pdf", format="A4")
-            assert len(PdfReader(tmp_path / "handout.pdf").pages) <= 6, each.name
+            sheets = PdfReader(each.with_suffix(".pdf")).pages
+            assert len(sheets) <= 6, each.name
+            assert {round(float(sheet.mediabox.height)) for sheet in sheets} == {842}, "A4"
+            assert "Exercise 5" in "".join(sheet.extract_text() for sheet in sheets)
             assert page.evaluate("[...document.images].every(i => i.naturalWidth > 0 && i.alt)")
         browser.close()
-    assert Path(folder / "teachers_guide.html").is_file()
+    for name in ("teachers_guide", "timetable"):
+        assert Path(folder / f"{name}.html").is_file() and Path(folder / f"{name}.pdf").is_file()

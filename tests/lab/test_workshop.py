@@ -9,11 +9,12 @@ import nbformat
 import pytest
 
 from hydrokit import cli
-from hydrokit.errors import InputError, RunError
+from hydrokit.errors import InputError, Mistake, RunError
 from hydrokit.lab import workshop
 from hydrokit.lab.home import workshop_in
 from hydrokit.lab.offline_kit import kit_text, needed
 from hydrokit.lab.timetable import DAYS, minutes_of, timed
+from hydrokit.report.marking import plain
 from hydrokit.study.opening import check_study
 
 
@@ -23,6 +24,7 @@ def laid(tmp_path_factory):
     folder = tmp_path_factory.mktemp("any") / "workshop"
     with pytest.MonkeyPatch.context() as monkeypatch:
         monkeypatch.setattr(workshop, "run_lessons", as_committed)
+        monkeypatch.setattr(workshop.pdf, "find_browser", no_browser)
         workshop.lay(folder)
     return folder
 
@@ -30,6 +32,10 @@ def laid(tmp_path_factory):
 def as_committed(lessons):
     """The lessons with the outputs they are committed with, which takes no kernel."""
     return {stem: nbformat.read(path, as_version=4) for stem, path in lessons.items()}
+
+
+def no_browser():
+    raise InputError(Mistake("--pdf", "", "none was found"))
 
 
 def held(folder):
@@ -63,9 +69,32 @@ def test_a_workshop_holds_what_a_teacher_needs(laid, capsys):
     assert (laid / "teachers_guide.html").is_file() and (laid / "timetable.html").is_file()
     for name in ("alder-burn", "hazel-beck", "saltfern-creek"):
         assert (laid / "studies" / name / "site.toml").is_file()
+    assert "pages to print from any browser" in plain(page), "no browser, no PDF"
     assert check_study(laid / "studies" / "saltfern-creek")
     assert workshop_in(str(laid)) == "lessons/01_measure.ipynb"
     assert not [each for each in laid.parent.iterdir() if each != laid], "nothing is left beside it"
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_what_is_for_paper_is_printed_where_a_browser_is(tmp_path, monkeypatch, paper):
+    def printing(browser, folder, on, names):
+        for name in names:
+            pdf = (folder / name).with_suffix(".pdf")
+            pdf.parent.mkdir(exist_ok=True)
+            pdf.write_text(f"{browser} {on}")
+        if browser == "breaks":
+            raise RunError("the browser could not print")
+
+    monkeypatch.setattr(workshop.pdf, "print_pages", printing)
+    monkeypatch.setattr(workshop.pdf, "find_browser", lambda: "breaks")
+    assert "to print from any browser" in workshop.printed(tmp_path, paper)
+    assert not list(tmp_path.rglob("*.pdf")), "what was printed half is not left"
+    monkeypatch.setattr(workshop.pdf, "find_browser", lambda: "one")
+    assert f"for {paper} paper" in workshop.printed(tmp_path, paper)
+    found = {each.relative_to(tmp_path).as_posix() for each in tmp_path.rglob("*.pdf")}
+    handouts = {f"handouts/{stem}.pdf" for stem in workshop.lessons()}
+    assert found == handouts | {"teachers_guide.pdf", "timetable.pdf"}
+    assert (tmp_path / "timetable.pdf").read_text() == f"one {paper}"
 
 
 def test_what_is_there_is_never_touched(laid, tmp_path, capsys):

@@ -24,6 +24,7 @@ from ..study.study import Study
 from ..study.view import View
 from .display import Table, Words, escape_markdown
 from .pages.common import lacking
+from .pages.lack_words import BRIEFLY
 from .showing import is_result, table_of
 
 if TYPE_CHECKING:
@@ -63,7 +64,8 @@ def needed(study: Study, view: View, names: str) -> Words | None:
         if name in questions():
             answer = study.answer(name)
             if answer is None or not answer.known:
-                return Words(f"{_NOT_WORKED}this study does not know {name}.*")
+                unknown = BRIEFLY.get(name, f"the answer to {name}")
+                return Words(f"{_NOT_WORKED}{unknown} is not known to this study.*")
             continue
         found = getattr(study, first)
         if found is None:

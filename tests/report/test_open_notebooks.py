@@ -8,7 +8,9 @@ import odd_studies
 import pytest
 from IPython.core.interactiveshell import InteractiveShell
 
+from hydrokit.report.pages.lack_words import BRIEFLY
 from hydrokit.study.opening import open_study
+from hydrokit.study.questions import questions
 
 ROOT = Path(__file__).resolve().parents[2]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("0*.ipynb"))
@@ -33,6 +35,19 @@ def test_at_most_half_of_the_cells_are_one_call_of_a_page(path):
 def test_a_notebook_works_by_hand_and_has_an_equation(path):
     text = path.read_text(encoding="utf-8")
     assert "%%needs" in text and "agreement(" in text and "$" in text
+
+
+@each_notebook
+def test_what_a_cell_needs_has_a_name_that_a_reader_knows(path):
+    for line in re.findall(r"^%%needs (.+)$", "\n".join(code_of(path)), re.M):
+        for name in (each.strip() for each in line.split(",")):
+            known = name if name in questions() else name.split(".")[0]
+            assert known in BRIEFLY, name
+
+
+@each_notebook
+def test_no_cell_holds_the_marks_of_another_editor(path):
+    assert not [each for each in code_of(path) if re.search(r"^#\s?%", each, re.M)]
 
 
 def worked(path, study):

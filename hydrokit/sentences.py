@@ -132,7 +132,12 @@ def plain_number(value: float, digits: int = 3) -> str:
 
 def money_text(value: float, currency: str, digits: int = 3) -> str:
     """A sum of money as it is written everywhere: ``12,300 crowns``."""
-    return f"{plain_number(value, digits)} {currency}"
+    return _of_money(plain_number(value, digits), currency)
+
+
+def _of_money(number: str, currency: str) -> str:
+    """How a number, or a range, and its currency stand together; the one place that says so."""
+    return f"{number} {currency}"
 
 
 @dataclass(frozen=True)
@@ -236,26 +241,37 @@ class Reader:
         """
         if isinstance(value, tuple):
             low, high = (self.amount(each, kind, digits, False) for each in value)
-            last = self.amount(value[1], kind, digits, unit)
-            return last if low == high else f"{low} to {last}"
+            number = low if low == high else f"{low} to {high}"
+            known = kind != "duration" and not number.endswith(_UNKNOWN)
+            return self.with_unit(number, kind) if unit and known else number
         if kind == "text":
             return str(value)
         if kind == "duration":
             return self.duration(value, digits)
         if kind in _COUNTED:
-            number, name = _counted(value, kind, digits), _COUNTED[kind]
-            name = "day" if kind == "days" and number == "1" else name
-            name = name.replace("money", self.currency)
+            number = _counted(value, kind, digits)
         else:
-            shown, name = float(self.number(value, kind)), self.label(kind)
-            decimals = self.decimals(kind)
+            shown, decimals = float(self.number(value, kind)), self.decimals(kind)
             number = (
                 plain_number(shown, digits)
                 if decimals is None or not np.isfinite(shown)
                 else f"{shown:,.{decimals}f}"
             )
-        if not unit or number == _UNKNOWN:
-            return number
+        return self.with_unit(number, kind) if unit and number != _UNKNOWN else number
+
+    def with_unit(self, number: str, kind: str) -> str:
+        """A number, or a range, as it is shown, with the unit of its kind.
+
+        >>> Reader().with_unit("11 to 15", "flow"), Reader(currency="crowns").with_unit("12", "money")
+        ('11 to 15 L/s', '12 crowns')
+        """
+        name = _COUNTED.get(kind, "")
+        if name.startswith("money"):
+            return _of_money(number, self.currency) + name.removeprefix("money")
+        if kind not in _COUNTED:
+            name = self.label(kind)
+        elif kind == "days" and number == "1":
+            name = "day"
         return f"{number}{'' if name == '°' else ' '}{name}".strip()
 
     def told(self, what: str | Told | Finding | Exception) -> str:

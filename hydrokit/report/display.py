@@ -20,7 +20,16 @@ from ..study.attended import in_browser
 from ..study.keyed import Keyed, as_markup, plain
 from ..study.view import View
 
-__all__ = ["Cautions", "Picture", "Table", "Words", "csv_number", "csv_text", "escape_markdown"]
+__all__ = [
+    "Cautions",
+    "Picture",
+    "Table",
+    "Words",
+    "csv_number",
+    "csv_text",
+    "escape_markdown",
+    "formula",
+]
 
 
 def escape_markdown(text: object) -> str:
@@ -31,6 +40,14 @@ def escape_markdown(text: object) -> str:
     """
     flat = " ".join(str(text).split())
     return re.sub(r"([\\`*_{}\[\]()#!|$~]|^[-+])", r"\\\1", html.escape(flat, quote=False))
+
+
+_FORMULA_MARK = "\ue003"  # so that a sign of money in a paragraph begins no formula
+
+
+def formula(latex: str) -> str:
+    """A formula within a paragraph, in LaTeX."""
+    return f"{_FORMULA_MARK}{latex}{_FORMULA_MARK}"
 
 
 def csv_text(text: object) -> str:
@@ -69,10 +86,11 @@ class Words:
     @property
     def text(self) -> str:
         """The paragraph without keys."""
-        return plain(self.marked)
+        return plain(self.marked).replace(_FORMULA_MARK, "$")
 
     def _repr_markdown_(self) -> str:
-        return as_markup(self.marked)
+        money = re.sub(r"(?<!\\)\$", r"\\$", self.marked)
+        return as_markup(money).replace(_FORMULA_MARK, "$")
 
     def __repr__(self) -> str:
         return f"Words(text={self.text!r})"

@@ -45,7 +45,4 @@ class View(Reader):
             self.amount(each, answer.kind, answer.digits, False)
             for each in (answer.low, answer.high)
         )
-        return keyed(
-            f"{answer.key}.interval",
-            f"{low} to {self.amount(answer.high, answer.kind, answer.digits, True)}",
-        )
+        return keyed(f"{answer.key}.interval", self.with_unit(f"{low} to {high}", answer.kind))

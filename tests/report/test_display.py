@@ -3,9 +3,12 @@
 import numpy as np
 import pytest
 
+from hydrokit import sentences
 from hydrokit.errors import HydrokitError
-from hydrokit.report.display import Cautions, Table, Words, escape_markdown
+from hydrokit.report.display import Cautions, Table, Words, escape_markdown, formula
 from hydrokit.sentences import plain_number, series_text
+from hydrokit.study.answer import Answer
+from hydrokit.study.keyed import plain
 from hydrokit.study.view import View
 
 
@@ -79,3 +82,26 @@ def test_a_column_with_nothing_in_it_takes_no_paper():
     shown = Table(("month", "licence", "mean"), [("May", "", 2.0), ("June", "", 3.0)])._repr_html_()
     assert "licence" not in shown and "mean" in shown and shown.count("<td") == 4
     assert "licence" in Table(("month", "licence"), [])._repr_html_()  # a table of titles
+
+
+def test_a_sign_of_money_begins_no_formula():
+    view = View("metric", currency="R$")
+    said = Words(f"{view.money(5000)}, {escape_markdown('$')}, {formula('Q = 2')}")
+    assert said._repr_markdown_() == r"5,000 R\$, \$, $Q = 2$"
+    assert said.text.startswith("5,000 R$") and said.text.endswith("$Q = 2$")
+
+
+def test_how_money_is_written_stands_in_one_place(monkeypatch):
+    monkeypatch.setattr(sentences, "_of_money", lambda number, currency: f"{currency} {number}")
+    view = View("metric", currency="$")
+    answer = Answer("money.capital", 5e3, "money", low=4e3, high=7e3)
+    written = [
+        view.money(5e3),
+        view.text(5e3, "money"),
+        view.range(4e3, 7e3, "money"),
+        view.text(0.2, "money per kWh"),
+        plain(view.shown(answer)),
+        plain(view.interval(answer)),
+        sentences.money_text(5e3, "$"),
+    ]
+    assert [each for each in written if not each.startswith("$ ")] == []

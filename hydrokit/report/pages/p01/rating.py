@@ -11,7 +11,7 @@ from ....sentences import capital, plain_number
 from ....study.build.rating import rating_drawn, rating_precision
 from ....study.study import Study
 from ....study.view import View
-from ...display import Picture, Table, Words
+from ...display import Picture, Table, Words, formula
 from ...style import (
     BAND,
     CREEK,
@@ -211,7 +211,7 @@ def rating_words(study: Study, view: View, rating: Rating, found: RatingPrecisio
     over = f"(h {'+' if cease < 0 else '-'} {abs(cease):.3f})"
     text = (
         f"With the stage h in {view.label('stage')} and the flow Q in {view.label('flow')} the rating is "
-        f"$Q = {scale:.4g}\\,{over}^{{{rating.b:.2f}}}$"
+        + formula(f"Q = {scale:.4g}\\,{over}^{{{rating.b:.2f}}}")
     )
     if rating.break_m is None or rating.upper_b is None:
         text += ". "
@@ -225,9 +225,9 @@ def rating_words(study: Study, view: View, rating: Rating, found: RatingPrecisio
             )
         )
         text += (
-            f" up to a stage of {view.text(rating.break_m, 'stage')}, and $Q = "
-            f"{upper:.4g}\\,{over}^{{{rating.upper_b:.2f}}}$ above it: the gaugings bend there, "
-            "as where the banks open out or another control takes over. "
+            f" up to a stage of {view.text(rating.break_m, 'stage')}, and "
+            + formula(f"Q = {upper:.4g}\\,{over}^{{{rating.upper_b:.2f}}}")
+            + " above it: the gaugings bend there, as where the banks open out or another control takes over. "
         )
     text += _leaning(study) if found.few else ""
     if found.decides:

@@ -9,11 +9,11 @@ number here.
 
 from __future__ import annotations
 
-__all__ = ["LEVELS", "MEDIAN", "NINETY", "SECURE", "monthly_levels", "level_name"]
+__all__ = ["LEVELS", "MEDIAN", "NINETY", "SECURE", "SECURE_NAME", "monthly_levels", "level_name"]
 
 LEVELS = (50, 75, 90, 99)
 MEDIAN = 50
-SECURE = 90  # what a plan rests on
+SECURE = 90  # what a plan rests on; one of the levels
 NINETY = (95, 5)  # between what is exceeded with these lies the 90 % interval
 _MOST_OF_A_MONTH = 95
 
@@ -26,3 +26,6 @@ def monthly_levels() -> tuple[int, ...]:
 def level_name(level: float) -> str:
     """A level as the trade writes it."""
     return f"P{level:g}"
+
+
+SECURE_NAME = level_name(SECURE)

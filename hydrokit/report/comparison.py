@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..energy.levels import MEDIAN, SECURE_NAME, level_name
 from ..errors import InputError, Mistake, Told
 from ..files import write_csv_text
 from ..study.build.log import by_log
@@ -30,7 +31,7 @@ _LACKED = {
 }
 _NEXT = 2  # measurements named for each study
 # What a reader may ask to be ranked by, and the number of a candidate that it is.
-RANKS = {"kwh": "p50_kwh", "benefit": "benefit_money", "winter": "winter_p90_kwh"}
+RANKS = {"kwh": "p50_kwh", "benefit": "benefit_money", "winter": "winter_secure_kwh"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,10 +46,10 @@ class Candidate:
     currency : str
     head_m, flow_m3s, power_w : float
         Gross head; flow and power with everything open.
-    p50_kwh, p90_kwh : float
-        Energy that one year exceeds with 50 % and with 90 % probability.
-    winter_p90_kwh : float
-        The same of a winter, with 90 % probability.
+    p50_kwh, secure_kwh : float
+        Energy that one year exceeds with 50 % probability, and with that of the secure level (P90).
+    winter_secure_kwh : float
+        The same of a winter, at the secure level.
     winter_share : float
         Of the energy of a mean year.
     winter : tuple of int
@@ -87,8 +88,8 @@ class Candidate:
     flow_m3s: float
     power_w: float
     p50_kwh: float
-    p90_kwh: float
-    winter_p90_kwh: float
+    secure_kwh: float
+    winter_secure_kwh: float
     winter_share: float
     winter: tuple[int, ...]
     low_kwh: float
@@ -118,7 +119,7 @@ class Candidate:
     @property
     def comparable(self) -> bool:
         """Whether its years are known."""
-        return bool(np.isfinite(self.p90_kwh))
+        return bool(np.isfinite(self.secure_kwh))
 
 
 # --- one study ------------------------------------------------------------------------------
@@ -127,23 +128,23 @@ class Candidate:
 def candidate(study: Study) -> Candidate:
     """A study's numbers for the comparison."""
     full = None if study.plant is None else study.plant.running().at_si(np.inf)
-    p50 = p90 = winter_p90 = winter = low = high = np.nan
+    p50 = secure = winter_secure = winter = low = high = np.nan
     log = study.log_year if by_log(study) else None
     if study.energy_uncertainty is not None and study.year is not None:
         found = study.energy_uncertainty.percentiles()
-        p50, p90, winter_p90 = (
-            float(found["P50"]["annual"]),
-            float(found["P90"]["annual"]),
-            float(found["P90"]["winter"]),
+        p50, secure, winter_secure = (
+            float(found[level_name(MEDIAN)]["annual"]),
+            float(found[SECURE_NAME]["annual"]),
+            float(found[SECURE_NAME]["winter"]),
         )
         winter = study.year.winter_kwh / study.year.annual_kwh
     elif log is not None:
-        p50, p90, winter = (
+        p50, secure, winter = (
             log.annual_kwh,
             log.exceeded_kwh(0.9),
             float(log.monthly_kwh[np.array(study.winter) - 1].sum()) / log.annual_kwh,
         )
-        winter_p90 = winter * p90
+        winter_secure = winter * secure
     elif study.bracket is not None:
         low, high = study.bracket.low_kwh, study.bracket.high_kwh
     cost, sd = _cost(study)
@@ -159,8 +160,8 @@ def candidate(study: Study) -> Candidate:
         flow_m3s=np.nan if full is None else float(full.used_m3s),
         power_w=np.nan if full is None else float(full.power_w),
         p50_kwh=p50,
-        p90_kwh=p90,
-        winter_p90_kwh=winter_p90,
+        secure_kwh=secure,
+        winter_secure_kwh=winter_secure,
         winter_share=float(winter),
         winter=tuple(study.winter),
         low_kwh=low,
@@ -265,7 +266,7 @@ class Order:
     waiting : tuple of Candidate
         Those whose years are not known: not comparable yet.
     by : {"cost", "energy", "kwh", "benefit", "winter"}
-        What the order is by: the cost of a kWh, or the P90 energy of a year where costs are not
+        What the order is by: the cost of a kWh, or the secure energy (P90) of a year where costs are not
         known for all or not in one currency; or what the reader asked for.
     apart : tuple of bool
         For each of `ranked` but the last, whether it stands out from the next beyond the uncertainty of
@@ -294,7 +295,7 @@ def ordered(candidates: Sequence[Candidate], rank: str = "") -> Order:
     ----------
     candidates : sequence of Candidate
     rank : {"", "kwh", "benefit", "winter"}
-        By the energy of a median year, the net annual benefit or the P90 of the winter, the most
+        By the energy of a median year, the net annual benefit or the secure energy (P90) of the winter, the most
         first, plants that run among them; left out, the cheapest kWh first of those to be built, on
         one basis for all, else the most energy in a dry year (P90).
 
@@ -314,7 +315,7 @@ def ordered(candidates: Sequence[Candidate], rank: str = "") -> Order:
     by = "cost" if costed and planned else "energy"
     planned, basis = _on_one_basis(planned) if by == "cost" else (planned, "")
     ranked = sorted(
-        planned, key=lambda each: each.cost_money_per_kwh if by == "cost" else -each.p90_kwh
+        planned, key=lambda each: each.cost_money_per_kwh if by == "cost" else -each.secure_kwh
     )
     apart = tuple(_apart(first, second, by) for first, second in zip(ranked, ranked[1:]))
     waiting = tuple(each for each in candidates if not each.comparable)
@@ -376,10 +377,10 @@ def _apart(first: Candidate, second: Candidate, by: str) -> bool:
             > np.hypot(first.benefit_sd_money, second.benefit_sd_money)
         )
     if by == "winter":
-        return first.winter_p90_kwh > second.winter_share * second.p50_kwh
+        return first.winter_secure_kwh > second.winter_share * second.p50_kwh
     if by in ("energy", "kwh"):
         # year-to-year variability alone lifts a median year above the other's dry one
-        return first.p90_kwh > second.p50_kwh
+        return first.secure_kwh > second.p50_kwh
     costs = np.array([first.cost_money_per_kwh, second.cost_money_per_kwh])
     return bool(costs[1] - costs[0] > np.hypot(*(costs * [first.cost_sd, second.cost_sd])))
 
@@ -406,11 +407,11 @@ def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
         "runs today",
         *(view.header(*kind) for kind in kinds.values()),
         "median year, P50 [kWh]",
-        "dry year, P90 [kWh]",
+        f"dry year, {SECURE_NAME} [kWh]",
         "bracket low [kWh]",
         "bracket high [kWh]",
         "winter share [%]",
-        "winter, P90 [kWh]",
+        f"winter, {SECURE_NAME} [kWh]",
         "levelised cost per kWh",
         "net annual benefit",
         "currency",
@@ -423,11 +424,11 @@ def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
         numbers = [view.number(getattr(each, name), kind) for name, (_, kind) in kinds.items()]
         numbers += [
             each.p50_kwh,
-            each.p90_kwh,
+            each.secure_kwh,
             each.low_kwh,
             each.high_kwh,
             100 * each.winter_share,
-            each.winter_p90_kwh,
+            each.winter_secure_kwh,
             each.cost_money_per_kwh,
             each.benefit_money,
         ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ..energy.levels import MEDIAN, SECURE, SECURE_NAME, level_name
 from ..study.variant import told
 from .display import Table
 
@@ -20,8 +21,8 @@ _ASKED = {
     "loss.penstock": "head loss of the penstock",
     "plant.full_power": "power with all the water it can take",
     "limiting.component": "limiting component",
-    "energy.annual.p50": "energy of a median year (P50)",
-    "energy.annual.p90": "energy exceeded in 90 % of years (P90)",
+    f"energy.annual.p{MEDIAN}": f"energy of a median year ({level_name(MEDIAN)})",
+    f"energy.annual.p{SECURE}": f"energy exceeded in {SECURE} % of years ({SECURE_NAME})",
     "demand.met": "demand met",
     "money.capital": "capital cost",
     "money.npv": "net present value",

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from ..energy.levels import SECURE, SECURE_NAME
 from ..sentences import Reader
 from ..stream.months import MONTH_NAMES
 
@@ -92,11 +93,11 @@ HEADLINES = {
         f"uncertainty.annual_p{level}_kwh": Headline(_EXCEEDED.format(level, level), "kWh")
         for level in (75, 90, 95, 99)
     },
-    "uncertainty.ten_years_p90_kwh": Headline(
-        "mean of ten years exceeded with 90 % probability (P90)", "kWh"
+    f"uncertainty.ten_years_p{SECURE}_kwh": Headline(
+        f"mean of ten years exceeded with {SECURE} % probability ({SECURE_NAME})", "kWh"
     ),
-    "uncertainty.mean_p90_kwh": Headline(
-        "mean of many years exceeded with 90 % probability (P90)", "kWh"
+    f"uncertainty.mean_p{SECURE}_kwh": Headline(
+        f"mean of many years exceeded with {SECURE} % probability ({SECURE_NAME})", "kWh"
     ),
     "days.jets_cost_kwh": Headline("energy lost by changing jets on visits only", "kWh"),
     "days.ramp_cost_kwh": Headline("energy lost by the limit on change", "kWh"),

@@ -49,7 +49,7 @@ def some(name, **changes):
 def test_the_cheapest_kwh_first_and_the_reasons_say_what_else_speaks():
     dear, cheap = (
         some("Dear", cost_money_per_kwh=0.20),
-        some("Cheap", cost_money_per_kwh=0.10, p90_kwh=12000.0),
+        some("Cheap", cost_money_per_kwh=0.10, secure_kwh=12000.0),
     )
     order = ordered([dear, cheap])
     assert (
@@ -80,7 +80,7 @@ def test_a_lead_within_the_uncertainty_is_said_to_be_none():
 
 @pytest.mark.parametrize("change", [{"currency": "dollars"}, {"cost_money_per_kwh": NAN}])
 def test_without_a_common_cost_the_energy_of_a_bad_year_decides(change):
-    order = ordered([BASE, some("B", p90_kwh=25000.0, p50_kwh=30000.0, **change)])
+    order = ordered([BASE, some("B", secure_kwh=25000.0, p50_kwh=30000.0, **change)])
     assert order.by == "energy" and [each.name for each in order.ranked] == ["B", "A"]
     assert order.apart == (False,)  # a P90 of 25,000 is within a P50 of 26,000
     assert "costs are not known for all of them in one currency" in str(
@@ -93,8 +93,8 @@ def test_a_study_without_a_record_is_not_comparable_and_shows_its_bracket():
         "Thin",
         exists=True,
         p50_kwh=NAN,
-        p90_kwh=NAN,
-        winter_p90_kwh=NAN,
+        secure_kwh=NAN,
+        winter_secure_kwh=NAN,
         winter_share=NAN,
         low_kwh=3400.0,
         high_kwh=25000.0,
@@ -117,7 +117,7 @@ def test_hostile_text_is_text_in_page_and_table():
         [
             some(HOSTILE, place=HOSTILE, limiting=((HOSTILE, 1.0),), unknown=(HOSTILE,)),
             some("B", currency="<i>", cost_money_per_kwh=0.2),
-            some(HOSTILE, p90_kwh=NAN, cost_money_per_kwh=NAN),
+            some(HOSTILE, secure_kwh=NAN, cost_money_per_kwh=NAN),
         ]
     )
     for system in ("metric", "us"):
@@ -148,7 +148,7 @@ def test_hostile_text_is_text_in_page_and_table():
     [("us", r"\[(m|L/s)\]|\d (bar|L/s)\b"), ("metric", r"\[(ft|gpm)\]|\d (psi|gpm)\b")],
 )
 def test_the_readers_units_throughout(system, wrong):
-    order = ordered([BASE, some("B", low_kwh=1.0, high_kwh=2.0, p90_kwh=NAN)])
+    order = ordered([BASE, some("B", low_kwh=1.0, high_kwh=2.0, secure_kwh=NAN)])
     view = View(system)
     assert not re.search(
         wrong, whole_page(order, view) + table_text(order, page.reasons(order), view)
@@ -163,12 +163,20 @@ def test_the_readers_units_throughout(system, wrong):
 
 def test_the_reader_says_what_comes_first_and_running_plants_are_ranked_too():
     many = some(
-        "Many", p50_kwh=30000.0, winter_p90_kwh=3000.0, benefit_money=500.0, benefit_sd_money=20.0
+        "Many",
+        p50_kwh=30000.0,
+        winter_secure_kwh=3000.0,
+        benefit_money=500.0,
+        benefit_sd_money=20.0,
     )
     dear = some(
-        "Dear", p50_kwh=26000.0, winter_p90_kwh=7000.0, benefit_money=900.0, benefit_sd_money=20.0
+        "Dear",
+        p50_kwh=26000.0,
+        winter_secure_kwh=7000.0,
+        benefit_money=900.0,
+        benefit_sd_money=20.0,
     )
-    runs = some("Runs", exists=True, p50_kwh=28000.0, winter_p90_kwh=5000.0, benefit_money=-40.0)
+    runs = some("Runs", exists=True, p50_kwh=28000.0, winter_secure_kwh=5000.0, benefit_money=-40.0)
     firsts = {
         rank: [each.name for each in ordered([dear, runs, many], rank).ranked]
         for rank in ("kwh", "benefit", "winter")
@@ -263,7 +271,7 @@ def test_cost_and_shares_are_those_worked_out_by_hand(creeks):
     assert found.winter_share == pytest.approx(
         study.year.monthly_kwh[[12, 1, 2]].sum() / study.year.annual_kwh
     )
-    assert found.winter_p90_kwh < found.p90_kwh < found.p50_kwh
+    assert found.winter_secure_kwh < found.secure_kwh < found.p50_kwh
     chosen = candidate(open_study(creeks / "studies" / "one"))
     # the cost rests on the energy of the year, as the page on money has it; the sizing reads it from its mesh of flows
     assert chosen.cost_money_per_kwh == pytest.approx(
@@ -341,8 +349,8 @@ def test_what_stands_between_a_study_and_the_comparison_is_named():
     lacks = some(
         "Half",
         p50_kwh=NAN,
-        p90_kwh=NAN,
-        winter_p90_kwh=NAN,
+        secure_kwh=NAN,
+        winter_secure_kwh=NAN,
         winter_share=NAN,
         cost_money_per_kwh=NAN,
         lacking=("the head", "the machine"),

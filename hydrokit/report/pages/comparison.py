@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from ...energy.levels import MEDIAN, SECURE, SECURE_NAME, level_name
 from ...sentences import money_text, plain_number, series_text
 from ...study.view import View
 from ..comparison import Candidate, Order, limiting_text
@@ -28,9 +29,9 @@ HEADING = "Which creek first, and why?"
 _RANKED = {
     "kwh": "energy of a median year (P50)",
     "benefit": "net annual benefit",
-    "winter": "winter energy, exceeded with 90 % probability (P90),",
+    "winter": f"winter energy, exceeded with {SECURE} % probability ({SECURE_NAME}),",
 }
-_COLUMN = {"benefit": ("net annual benefit",), "winter": ("winter, P90",)}
+_COLUMN = {"benefit": ("net annual benefit",), "winter": (f"winter, {SECURE_NAME}",)}
 
 
 def headline(order: Order, view: View) -> Words:
@@ -73,8 +74,8 @@ def _why_first(order: Order) -> str:
         )
     if order.by == "energy":
         return (
-            f"its P90 (exceeded with 90 % probability in one year) is {_kwh(first.p90_kwh)}, "
-            f"compared with {_kwh(second.p90_kwh)}"
+            f"its {SECURE_NAME} (exceeded with {SECURE} % probability in one year) is {_kwh(first.secure_kwh)}, "
+            f"compared with {_kwh(second.secure_kwh)}"
         )
     return f"its levelised cost is {_cost(first)} per kWh, compared with {_cost(second)}"
 
@@ -96,7 +97,8 @@ def _reason(order: Order, place: int) -> str:
         parts.insert(0, f"its net annual benefit is {_benefit(this)}")
     elif order.by == "winter":
         parts.insert(
-            0, f"its winter brings at least {_kwh(this.winter_p90_kwh)} with 90 % probability (P90)"
+            0,
+            f"its winter brings at least {_kwh(this.winter_secure_kwh)} with {SECURE} % probability ({SECURE_NAME})",
         )
     if order.by == "cost":
         share = this.cost_money_per_kwh / ranked[0].cost_money_per_kwh - 1
@@ -114,9 +116,9 @@ def _reason(order: Order, place: int) -> str:
             parts.append(
                 f"the uncertainty of the figures is larger than its lead over {other.name}"
             )
-        if order.by == "cost" and other.p90_kwh > this.p90_kwh:
+        if order.by == "cost" and other.secure_kwh > this.secure_kwh:
             parts.append(
-                f"{other.name} has the higher P90 ({_kwh(other.p90_kwh)}), but each kWh costs more"
+                f"{other.name} has the higher {SECURE_NAME} ({_kwh(other.secure_kwh)}), but each kWh costs more"
             )
     return "; ".join(parts)
 
@@ -150,7 +152,7 @@ def order_words(order: Order, view: View) -> Words:
     by = {
         "cost": "The order is by the levelised cost per kWh over the life of the plant.",
         "energy": (
-            "The order is by the P90 energy of one year, since costs are not known for all of "
+            f"The order is by the {SECURE_NAME} energy of one year, since costs are not known for all of "
             "them in one currency."
         ),
         "kwh": "The order is by the net energy of a median year (P50), as asked.",
@@ -159,7 +161,7 @@ def order_words(order: Order, view: View) -> Words:
             "worth, less the annuity of the capital cost and upkeep."
         ),
         "winter": (
-            "The order is by the net energy of one winter, exceeded with 90 % probability (P90), "
+            f"The order is by the net energy of one winter, exceeded with {SECURE} % probability ({SECURE_NAME}), "
             "as asked."
         ),
     }[order.by]
@@ -180,7 +182,7 @@ def numbers_table(order: Order, view: View) -> Table:
         view.header("full flow", "flow"),
         view.header("full power", "large power"),
         "median year, P50 [kWh]",
-        "dry year, P90 [kWh]",
+        f"dry year, {SECURE_NAME} [kWh]",
         "winter share",
         "levelised cost per kWh",
         *(_COLUMN[order.by] if order.by in _COLUMN else ()),
@@ -196,7 +198,7 @@ def numbers_table(order: Order, view: View) -> Table:
                 (each.power_w, "large power"),
             )
         ]
-        energy: list[Any] = [each.p50_kwh, each.p90_kwh]
+        energy: list[Any] = [each.p50_kwh, each.secure_kwh]
         if np.isfinite(each.low_kwh):
             energy = [
                 f"between {plain_number(each.low_kwh, 2)}",
@@ -213,8 +215,8 @@ def numbers_table(order: Order, view: View) -> Table:
         asked = [_ranked_by(each, order.by)] if order.by in _COLUMN else []
         rows.append([each.name, *shown, *energy, winter, cost, *asked, limiting_text(each)])
     caption = (
-        "Side by side. Full flow and power are those with everything open; P90 is exceeded with "
-        "90 % probability in one year, the uncertainty of the measurements included"
+        f"Side by side. Full flow and power are those with everything open; {SECURE_NAME} is exceeded with "
+        f"{SECURE} % probability in one year, the uncertainty of the measurements included"
     )
     return Table(columns, rows, caption, mark=(0,) if order.ranked else ())
 
@@ -231,28 +233,28 @@ def unknown_table(order: Order, view: View) -> Table:
 
 
 def picture(order: Order, view: View) -> Picture:
-    """P90 and P50 of the energy of one year, and brackets where there is no record."""
+    """Secure level and median of the energy of one year, and brackets where there is no record."""
     every = order.every
     with figure(7.4, 0.9 + 0.55 * len(every)) as (made, axes):
         for row, each in enumerate(every):
-            if np.isfinite(each.p90_kwh):
+            if np.isfinite(each.secure_kwh):
                 axes.plot(
-                    [each.p90_kwh, each.p50_kwh],
+                    [each.secure_kwh, each.p50_kwh],
                     [row, row],
                     color=CREEK,
                     linewidth=7,
                     solid_capstyle="butt",
-                    label="one year, P90 to P50",
+                    label=f"one year, {SECURE_NAME} to {level_name(MEDIAN)}",
                 )
-                axes.plot(each.p90_kwh, row, "|", color=INK, markersize=16, markeredgewidth=2)
+                axes.plot(each.secure_kwh, row, "|", color=INK, markersize=16, markeredgewidth=2)
                 axes.plot(
-                    each.winter_p90_kwh,
+                    each.winter_secure_kwh,
                     row,
                     "D",
                     color=ICE,
                     markeredgecolor=INK,
                     markersize=6,
-                    label="winter alone, P90",
+                    label=f"winter alone, {SECURE_NAME}",
                 )
             elif np.isfinite(each.low_kwh):
                 axes.plot(
@@ -287,11 +289,14 @@ def picture(order: Order, view: View) -> Picture:
                 borderaxespad=0.2,
             )
     told = "; ".join(
-        f"{each.name} {plain_number(each.p90_kwh)} to {plain_number(each.p50_kwh)} kWh"
+        f"{each.name} {plain_number(each.secure_kwh)} to {plain_number(each.p50_kwh)} kWh"
         for each in every
         if each.comparable
     )
-    return Picture(made, f"Energy of one year, P90 to P50: {told or 'not known for any'}.")
+    return Picture(
+        made,
+        f"Energy of one year, {SECURE_NAME} to {level_name(MEDIAN)}: {told or 'not known for any'}.",
+    )
 
 
 def sections(order: Order, view: View) -> list[Any]:
@@ -328,7 +333,7 @@ def _kwh(value: float) -> str:
 
 def _energy(this: Candidate) -> str:
     return (
-        f"P50 {_kwh(this.p50_kwh)} (median year), P90 {_kwh(this.p90_kwh)} (exceeded with 90 % "
+        f"P50 {_kwh(this.p50_kwh)} (median year), {SECURE_NAME} {_kwh(this.secure_kwh)} (exceeded with {SECURE} % "
         "probability in one year)"
     )
 
@@ -337,7 +342,7 @@ def _ranked_by(this: Candidate, by: str) -> str:
     """The number that a reader asked to rank by."""
     if by == "benefit":
         return _benefit(this)
-    return _kwh_known(this.winter_p90_kwh if by == "winter" else this.p50_kwh)
+    return _kwh_known(this.winter_secure_kwh if by == "winter" else this.p50_kwh)
 
 
 def _benefit(this: Candidate) -> str:

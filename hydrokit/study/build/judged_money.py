@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from ...energy.levels import SECURE
 from ...errors import Finding
 from ...sentences import Amount, Sentence
 from .loan import loan
@@ -44,7 +45,7 @@ def of_loan(study: Study) -> Iterator[Finding]:
         mean = [
             name for name in borrowed.short if borrowed.left_money[name] < borrowed.instalment_money
         ]
-        year = "even a mean year" if mean else "a year exceeded with 90 % probability"
+        year = "even a mean year" if mean else f"a year exceeded with {SECURE} % probability"
         yield Finding(
             "caution",
             "loan",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...energy.levels import SECURE
 if TYPE_CHECKING:
     from ...energy.cash import CashFlow
     from ...energy.money import Appraisal, Costs
@@ -91,8 +92,11 @@ class Case:
 
     @property
     def bad_year_money(self) -> float:
-        """What a single year earns, exceeded with 90 % probability; NaN where not known."""
-        return np.nan if self.single_money is None else band(self.single_money).low
+        """What a single year earns at the secure level (P90); NaN where not known."""
+        if self.single_money is None:
+            return np.nan
+        share = (100 - SECURE) / 100
+        return float(np.quantile(self.single_money, share, method="inverted_cdf"))
 
     def _costs(self, money: Number, kwh: Number) -> Costs:
         """The costs with the value that a kWh then has."""

@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
+from ...energy.levels import SECURE, SECURE_NAME
 from ...errors import Finding
 
 if TYPE_CHECKING:
@@ -73,10 +74,10 @@ KINDS = (
         ),
         (
             ("median (P50) year", "energy.annual.p50"),
-            ("one year in ten brings less than", "energy.annual.p90"),
+            (f"exceeded with {SECURE} % ({SECURE_NAME})", f"energy.annual.p{SECURE}"),
             ("a lean day's flow", "flow.lean"),
         ),
-        "gauge on; count on P90 where money is lent; keep another source for the dry months",
+        f"gauge on; count on {SECURE_NAME} where money is lent; keep another source for the dry months",
     ),
     _kind(
         RIGHTS,
@@ -146,7 +147,7 @@ KINDS = (
             ("net present value", "money.npv"),
             ("debt service cover at P99, worst year", "money.cover.p99.least"),
         ),
-        "quotes in writing, a reserve for what is not foreseen, a loan that P90 carries",
+        f"quotes in writing, a reserve for what is not foreseen, a loan that {SECURE_NAME} carries",
     ),
 )
 OTHER = _Kind("other", frozenset(), (), answered="see the checks of the index")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ....energy.levels import SECURE, SECURE_NAME
 from ....sentences import plain_number, series_text
 from ....study.build.log import by_log
 from ....study.build.metering import metered_at
@@ -92,7 +93,7 @@ def _logged(study: Study, view: View) -> str:
     text = (
         f"By its own log a year of this plant brings **{view.shown(made)}** at the loads "
         f"(P50{_metered(study, view)}); one year lies within {view.interval(made)} with 90 % "
-        f"probability, and exceeds {view.shown(study.answer('energy.log.p90'))} with 90 % (P90)."
+        f"probability, and exceeds {view.shown(study.answer(f'energy.log.p{SECURE}'))} with {SECURE} % ({SECURE_NAME})."
     )
     return (
         f"{text} Faults took {view.shown(study.answer('energy.log.faults'))} of it: the healthy "

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ....energy.levels import LEVELS, MEDIAN, SECURE, level_name
+from ....energy.levels import LEVELS, MEDIAN, SECURE, SECURE_NAME, level_name
 from ....errors import counted
 from ....sentences import series_text
 from ....study.build.running import metered
@@ -199,8 +199,8 @@ def month_table(study: Study, view: View, found: YearByMonth) -> Table:
         columns,
         rows,
         (
-            "Net energy by month; low months do not all come in one year, so the P75 and P90 of "
-            "the months do not add up to those of the year. Days stopped are all days without net "
+            "Net energy by month; low months do not all come in one year, so the "
+            f"{' and '.join(map(level_name, found.levels[1:]))} of the months do not add up to those of the year. Days stopped are all days without net "
             "power: too little water, planned, unplanned, frozen"
         ),
         mark=(12, 13),
@@ -222,7 +222,7 @@ def sure_table(study: Study, view: View, energy_uncertainty: EnergyUncertainty) 
         ("energy of", *(f"{level_name(level)} [kWh]" for level in LEVELS)),
         rows,
         (
-            "Annual energy exceeded with a probability of 50, 75, 90 and 99 %, uncertainty of "
+            f"Annual energy exceeded with a probability of {series_text([str(each) for each in LEVELS])} %, uncertainty of "
             "measurements included. For a loan use the mean of several years, for a supply that "
             "must not fail use one year"
         ),
@@ -231,19 +231,20 @@ def sure_table(study: Study, view: View, energy_uncertainty: EnergyUncertainty) 
 
 @needs(Study.energy_uncertainty, quiet=True)
 def steps_table(study: Study, view: View, _: EnergyUncertainty) -> Table:
-    """From the median to the P90 by source, for one year and for the long-run mean."""
+    """From the median to the secure level by source, for one year and for the long-run mean."""
     *sources_of_it, whole = study.uncertainty_steps
     rows: list[tuple[str, float | str, float, float]] = [
         (SOURCE_NAMES.get(each.name, each.name), each.sd_kwh, each.one_year_kwh, each.mean_kwh)
         for each in sources_of_it
     ]
     rows.append(("all together", "", whole.one_year_kwh, whole.mean_kwh))
+    step = f"{level_name(MEDIAN)} minus {SECURE_NAME}"
     return Table(
         (
             "source",
             "one standard deviation [kWh]",
-            "one year: P50 minus P90 [kWh]",
-            "long-run mean: P50 minus P90 [kWh]",
+            f"one year: {step} [kWh]",
+            f"long-run mean: {step} [kWh]",
         ),
         rows,
         f"From {level_name(MEDIAN)} to {level_name(SECURE)} by source, each by its share of the variance",

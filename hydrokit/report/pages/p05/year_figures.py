@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ....energy.levels import MEDIAN, SECURE, level_name
+from ....energy.levels import MEDIAN, SECURE, SECURE_NAME, level_name
 from ....sentences import plain_number
 from ....study.build.year_by_month import STATES
 from ....study.study import Study
@@ -57,17 +57,23 @@ def in_kwh(value: float) -> str:
 def month_figure(
     study: Study, view: View, uncertain: EnergyUncertainty, by_month: YearByMonth
 ) -> Picture:
-    """What each month brings in the median and what it exceeds with 90 %, against the demand."""
-    found = uncertain.percentiles(levels=(10, 50, 90))
+    """What each month brings in the median and what it exceeds with the secure level, against the demand."""
+    good_level = 100 - SECURE
+    found = uncertain.percentiles(levels=(good_level, MEDIAN, SECURE))
     months = np.arange(1, 13)
     middle, bad, good = (
-        found.loc[months.tolist(), name].to_numpy(dtype=float) for name in ("P50", "P90", "P10")
+        found.loc[months.tolist(), level_name(level)].to_numpy(dtype=float)
+        for level in (MEDIAN, SECURE, good_level)
     )
     need = by_month.demand_kwh
     with figure(7.4, 3.8) as (made, axes):
-        axes.bar(months, middle, 0.7, color=CREEK, alpha=0.55, label="median, P50")
-        axes.bar(months, bad, 0.7, color=CREEK, label="exceeded with 90 %, P90")
-        axes.vlines(months, bad, good, color=INK, linewidth=1, label="80 % interval")
+        axes.bar(
+            months, middle, 0.7, color=CREEK, alpha=0.55, label=f"median, {level_name(MEDIAN)}"
+        )
+        axes.bar(months, bad, 0.7, color=CREEK, label=f"exceeded with {SECURE} %, {SECURE_NAME}")
+        axes.vlines(
+            months, bad, good, color=INK, linewidth=1, label=f"{SECURE - good_level} % interval"
+        )
         if need is not None:
             axes.step(
                 np.append(months - 0.5, 12.5),
@@ -87,8 +93,8 @@ def month_figure(
     return Picture(
         made,
         (
-            "Energy by month in kWh, median and P90; the least median is that of "
-            f"{MONTH_NAMES[least]}: {in_kwh(middle[least])}, P90 {in_kwh(bad[least])}."
+            f"Energy by month in kWh, median and {SECURE_NAME}; the least median is that of "
+            f"{MONTH_NAMES[least]}: {in_kwh(middle[least])}, {SECURE_NAME} {in_kwh(bad[least])}."
         ),
     )
 
@@ -172,7 +178,7 @@ def days_figure(study: Study, view: View, year: NetYear, by_month: YearByMonth) 
 
 @needs(Study.energy_uncertainty)
 def steps_figure(study: Study, view: View, uncertain: EnergyUncertainty) -> Picture:
-    """From the median year down to the P90, one bar a source."""
+    """From the median year down to the secure level, one bar a source."""
     *sources_of_it, _ = study.uncertainty_steps
     median, secure = (uncertain.annual_kwh(level) for level in (MEDIAN, SECURE))
     names = [SOURCE_NAMES.get(each.name, each.name) for each in sources_of_it]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ....energy.levels import SECURE
 from ....sentences import plain_number, series_text
 from ....study.build.loan import loan
 from ....study.build.useful_energy import FEW_GAUGINGS
@@ -363,7 +364,7 @@ def _loan(study: Study, view: View, found: Money) -> str:
         )
         bad = borrowed.bad_money[case.name]
         if np.isfinite(bad):
-            mean += f"; a bad one (exceeded with 90 % probability) {view.money(bad, 3)}, " + (
+            mean += f"; a bad one (exceeded with {SECURE} % probability) {view.money(bad, 3)}, " + (
                 "too little as well" if left < instalment else f"which {_covers(bad, instalment)}"
             )
         text += mean[0].upper() + mean[1:] + ". "

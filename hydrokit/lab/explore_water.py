@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Callable
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -27,9 +27,6 @@ from ..report.style import (
     plain_log,
     thousands,
 )
-from ..stream.days import days_of
-from ..stream.record import year_labels
-from ..study.build import year as build_year
 from ..study.build.clogging import catches
 from ..study.build.days import fed_steps
 from ..study.build.machines import opened
@@ -39,6 +36,7 @@ from ..study.view import View
 from ..water import GRAVITY
 from ..works.state import CLEAN, State
 from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, like, moving, shares, shown
+from .mean_year import MeanYear, taker, with_residual
 from .variant_button import flow_written, residual_rules
 
 if TYPE_CHECKING:
@@ -46,11 +44,9 @@ if TYPE_CHECKING:
 
     from ..energy.net import NetYear
     from ..plant.chain import Chain
-    from ..plant.curve import PlantCurve
     from ..report.display import Picture
-    from ..stream.rights import Rights
 
-__all__ = ["MeanYear", "Way", "panel_rights", "panel_way", "panel_year", "way_of"]
+__all__ = ["Way", "panel_rights", "panel_way", "panel_year", "way_of"]
 
 _EXCEEDANCE = np.linspace(0.005, 0.995, 199)
 MOST_EFFICIENT = 0.9  # water to wire; the best large plants hardly reach it
@@ -67,7 +63,7 @@ def _residual_knob(study: Study, view: View) -> Knob:
     plain = not np.any(study.rights.share_left) and not np.any(study.rights.hands_off_m3s)
 
     def writes(stays_m3s: float) -> dict[str, Any]:
-        kept = _with_residual(study.rights, stays_m3s).keep_m3s
+        kept = with_residual(study.rights, stays_m3s).keep_m3s
         return {"rights.residual": residual_rules(kept)}
 
     return Knob(
@@ -76,24 +72,6 @@ def _residual_knob(study: Study, view: View) -> Knob:
         *levels(view, "flow", 0.0, most, given),
         writes if plain else None,  # a share of the flow is told by no flow
     )
-
-
-def _with_residual(rights: Any, stays_m3s: float) -> Any:
-    given = float(rights.keep_m3s.mean())
-    return replace(
-        rights,
-        keep_m3s=rights.keep_m3s * (stays_m3s / given) if given > 0 else np.full(12, stays_m3s),
-    )
-
-
-def _taker(study: Study) -> Callable[[Any], np.ndarray]:
-    """Usable flow of each day of the record under any rights; the calendar is worked out once."""
-    record = sure(study.record)
-    flow, index = record.to_numpy(dtype=float), days_of(record)
-    month, year = np.asarray(index.month), year_labels(index, study.rights.start_month)
-    # Under a yearly volume or a ramp it counts how much the plant can take.
-    most = build_year.most_taken(study)
-    return lambda rights: rights.usable_days_si(flow, month, year, most)
 
 
 def _licence_knob(study: Study, view: View) -> Knob:
@@ -129,7 +107,7 @@ def _with_licence(rights: Any, most_m3s: float) -> Any:
 @needs(Study.record)
 def panel_rights(study: Study, view: View, record: pd.Series) -> Panel | Picture:
     """Residual flow and licence against what may be taken and the days each jet is fed."""
-    taken_under, known = _taker(study), record.notna().to_numpy()
+    taken_under, known = taker(study), record.notna().to_numpy()
     natural = record.to_numpy()[known]
     fed = fed_steps(study)
     unit = opened(study)
@@ -167,7 +145,7 @@ def panel_rights(study: Study, view: View, record: pd.Series) -> Panel | Picture
         legend_above(axes)
 
     def turn(stays: float, licence: float) -> list[tuple[str, str]]:
-        taken = taken_under(_with_licence(_with_residual(study.rights, stays), licence))[known]
+        taken = taken_under(_with_licence(with_residual(study.rights, stays), licence))[known]
         shape = curve(taken)
         now.set_ydata(np.where(shape > 0, shape, np.nan))
         steps = fed_steps(study, taken)
@@ -357,66 +335,6 @@ def panel_way(study: Study, view: View) -> Any:
 
 
 # --- 05: what the year gives ----------------------------------------------------------------
-
-
-@dataclass(frozen=True, eq=False)
-class MeanYear:
-    """Monthly energy of the mean year, ready to be worked out again and again.
-
-    The same means as ``energy.net.net_year`` gives, without its tables: of what the way the plant is
-    run loses, the share is that of the plant as it stands.
-    """
-
-    rights: Rights
-    taken_under: Callable[[Rights], np.ndarray]
-    curves: tuple[PlantCurve, ...]
-    month: np.ndarray
-    share: np.ndarray  # kWh of the mean year for each watt of each step, if nothing stood still
-    running: np.ndarray
-    kept: tuple[
-        np.ndarray, np.ndarray
-    ]  # share of the energy, and of what the demand takes, that the way it is run leaves
-    demand_w: np.ndarray | None
-
-    @classmethod
-    def of(cls, study: Study) -> MeanYear:
-        from ..energy.weights import counted_months, steps_of
-        from ..energy.year_power import demand_of_steps
-
-        usable, year = sure(study.usable), sure(study.year)
-        steps = steps_of(usable, year.start_month)
-        counted = counted_months(steps.complete)
-        weight = counted / np.maximum(counted.sum(axis=0), 1) * steps.step_hours / 1000
-        demand = None if study.demand_w is None else demand_of_steps(study.demand_w, usable)
-        return cls(
-            study.rights,
-            _taker(study),
-            sure(study.plant).curves(),
-            steps.month,
-            weight.ravel()[steps.group],
-            build_year.outages(study.site).running,
-            (1 - year.lost_share, 1 - year.met_lost_share),
-            demand,
-        )
-
-    def _by_month(self, power_w: np.ndarray) -> np.ndarray:
-        return np.bincount(self.month - 1, power_w * self.share, 12)
-
-    @property
-    def needed_kwh(self) -> np.ndarray | None:
-        """What could be used, by month."""
-        return None if self.demand_w is None else self._by_month(self.demand_w)
-
-    def monthly_kwh(self, stays_m3s: float, factor: float) -> tuple[np.ndarray, np.ndarray]:
-        """Generated, and useful."""
-        from ..energy.year_power import power_of_steps
-
-        flow = self.taken_under(_with_residual(self.rights, stays_m3s))
-        power = factor * np.nan_to_num(power_of_steps(flow, self.month, self.curves))
-        kwh = self._by_month(power) * self.running * self.kept[0]
-        return kwh, kwh if self.demand_w is None else self._by_month(
-            np.minimum(power, self.demand_w)
-        ) * self.running * self.kept[1]
 
 
 @needs(Study.year, Study.plant)

@@ -8,12 +8,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import small_study
 from foreign_units import METRIC, US
 
 from hydrokit.energy.year import annual_energy
 from hydrokit.lab import explore
-from hydrokit.lab.explore_water import MeanYear, way_of
+from hydrokit.lab.explore_water import way_of
 from hydrokit.lab.knobs import Knob, Panel, levels, shares, tick
+from hydrokit.lab.mean_year import MeanYear
 from hydrokit.report.display import Picture, Words
 from hydrokit.study.attended import leave_alone
 from hydrokit.study.build import upgrades as build_upgrades
@@ -33,6 +35,7 @@ NOTEBOOKS = {
     "03": "panel_way",
     "04": "panel_size",
     "05": "panel_year",
+    "06": "panel_use",
     "07": "panel_money",
     "08": "panel_changes",
     "09": "panel_gauge",
@@ -213,6 +216,14 @@ def test_the_year_against_the_room_of_energy(alder):
                 "levelised cost of a useful kWh": "money.lcoe",
             },
         ),
+        (
+            "panel_use",
+            {
+                "power at the loads": "power.loads",
+                "demand met, a mean year": "demand.met",
+                "voltage dip while milk cooler starts": "motor.dip",
+            },
+        ),
     ],
 )
 def test_a_panel_begins_with_the_answers_of_the_study(alder, panel, questions):
@@ -224,6 +235,30 @@ def test_a_panel_begins_with_the_answers_of_the_study(alder, panel, questions):
             assert shown[name] == plain(view.shown(alder.answer(key))), key
             told += 1
     assert told
+
+
+@pytest.mark.slow
+def test_the_use_against_the_study_with_its_keys_changed(tmp_path):
+    """A turned knob shows what the study says whose site file has that value."""
+    pump = {"name": "pump", "kind": "motor", "power": "500 W", "length": "20 m", "size": "2.5 mm2"}
+    light = {"name": "light", "power": "200 W"}
+    study = small_study.changed(tmp_path / "s", circuit=[light, pump], cable={"size": "4 mm2"})
+    view, panel = study.view(), explore.panel_use(study, study.view())
+    knobs = {knob.name: knob for knob in panel.knobs}
+    asked = {
+        "cable": {"power at the loads": "power.loads", "demand met, a mean year": "demand.met"},
+        "demand": {"demand met, a mean year": "demand.met"},
+        "motor": {"voltage dip while pump starts": "motor.dip"},
+        "starter": {"voltage dip while pump starts": "motor.dip"},
+    }
+    for name, answers in asked.items():
+        value = knobs[name].values[-1 if name != "cable" else knobs[name].start + 1]
+        shown = numbers_of(panel, **{name: value})
+        other = study.changed(panel.changes({**panel.first, name: value}))
+        for text, key in answers.items():
+            assert shown[text] == plain(view.shown(other.answer(key))), (name, key)
+    keyed = {each for knob in panel.knobs for each in knob.writes(knob.values[-1])}
+    assert keyed == {"cable.size", "loads.demand", "circuit.2.power", "circuit.2.starter"}
 
 
 def test_size_is_looked_up_in_the_sizing(alder):

@@ -10,11 +10,12 @@ import numpy as np
 from .phases import generator_va, on_grid, to_neutral
 
 if TYPE_CHECKING:
+    from ...plant.conductor import Conductor
     from ...plant.starting import MotorStart
     from ..study import Study
     from .circuits import CircuitOf
 
-__all__ = ["STARTING", "Source", "Start", "impedances", "source_of", "start_of"]
+__all__ = ["STARTERS", "STARTING", "Source", "Start", "impedances", "source_of", "start_of"]
 
 STARTING = 6.0  # times its running current a motor draws while it starts, common practice (5 to 7)
 # Share of that current with each kind of starter, common practice; of a soft one as it is usually set.
@@ -93,8 +94,13 @@ def source_of(study: Study, sent_w: float) -> Source:
     return Source("the generator", generator_va(study), site.generator.reactance, most)
 
 
-def start_of(study: Study, given: CircuitOf, sent_w: float) -> Start | None:
-    """The start of a motor circuit; None for other loads, or where nothing is known of what bears it."""
+def start_of(
+    study: Study, given: CircuitOf, sent_w: float, main: Conductor | None = None
+) -> Start | None:
+    """The start of a motor circuit; None for other loads, or where nothing is known of what bears it.
+
+    Through another main cable where one is given.
+    """
     from ...plant.starting import START_POWER_FACTOR, motor_start
 
     if given.kind != "motor" or not given.power_w > 0:
@@ -112,7 +118,7 @@ def start_of(study: Study, given: CircuitOf, sent_w: float) -> Start | None:
     rating = min(source.rating_va, 1e15) * share
     if not rating > 0:
         return None
-    shared, own = impedances(study, given)
+    shared, own = impedances(study, given, main)
     direct = given.system == "dc"
     standing = max(sent_w - given.power_w, 0.0) * share
     found = motor_start.si(
@@ -141,17 +147,20 @@ def start_of(study: Study, given: CircuitOf, sent_w: float) -> Start | None:
     )
 
 
-def impedances(study: Study, given: CircuitOf) -> tuple[tuple[float, float], tuple[float, float]]:
+def impedances(
+    study: Study, given: CircuitOf, main: Conductor | None = None
+) -> tuple[tuple[float, float], tuple[float, float]]:
     """Resistance and reactance in ohms of what a circuit shares with others, and of its own cable;
     nought where not described.
 
-    Out and back for direct current and one phase, of one conductor for three.
+    Out and back for direct current and one phase, of one conductor for three; through another main
+    cable than the site file's where one is given.
     """
     cable, wires = study.site.cable, 1.0 if given.system == "three-phase" else 2.0
     crosswise = 0.0 if given.system == "dc" else _REACTANCE
     shared = (0.0, 0.0)
     if given.after_cable and not study.site.inverter:
-        shared = _impedance(cable.length, _main_ohm_m(study), crosswise, wires)
+        shared = _impedance(cable.length, _main_ohm_m(study, main), crosswise, wires)
     if any(each.at == "loads" for each in study.site.transformer) and cable.voltage:
         turned = (given.voltage_v / cable.voltage) ** 2
         shared = (shared[0] * turned, shared[1] * turned)
@@ -159,13 +168,14 @@ def impedances(study: Study, given: CircuitOf) -> tuple[tuple[float, float], tup
     return shared, _impedance(given.length_m, own, crosswise, wires)
 
 
-def _main_ohm_m(study: Study) -> float:
+def _main_ohm_m(study: Study, main: Conductor | None) -> float:
     from ...plant.conductor import conductor
 
     section = study.site.cable
-    if section.size is None:
+    if main is None and section.size is None:
         return np.nan
-    return _warm_ohm_m(conductor(section.size, section.material).resistance_20c_ohm_m)
+    found = main or conductor(section.size, section.material)
+    return _warm_ohm_m(found.resistance_20c_ohm_m)
 
 
 def _warm_ohm_m(cold: float) -> float:

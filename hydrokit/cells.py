@@ -295,7 +295,10 @@ def _order(parts: Any, a: Any, b: Any, year: Any, texts: Any) -> str | Doubt:
     rising = [name for name, read in ways.items() if _in_order(read)]
     if len(rising) == 1:
         return f"{rising[0]}, as their order shows"
-    first = parts.index[0]
+    apart = parts.index[(a != b).to_numpy()]
+    if apart.empty:  # 05/05/2024: either way the same day
+        return ""
+    first = apart[0]
     both = " or ".join(f"{read[first]:%Y-%m-%d}" for read in ways.values())
     return Doubt(
         int(first),

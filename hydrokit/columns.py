@@ -83,7 +83,7 @@ def read_csv(
     """
     optional = optional or {}
     told: list[str] = []
-    text = read_text(path, told)
+    text = _straight_quotes(read_text(path, told))
     # A row of empty cells is a row a spreadsheet has left behind: as good as a blank line.
     numbered = [
         (number, line)
@@ -128,6 +128,14 @@ def read_csv(
 # A remark; a # alone in the first cell is the title of a column of numbers, as loggers write it.
 _COMMENT = re.compile(r"\s*#(?![\t,;])")
 _LOOKED_AT = 40  # lines in which a header is looked for
+
+
+_CURLY = re.compile(r"(?m)(?:(?<=[,;\t])|^)( *)[“„]([^“”„\"\n]*)[”“](?= *(?:[,;\t]|$))")
+
+
+def _straight_quotes(text: str) -> str:
+    """Curly quotes round a whole cell as the straight ones they were; those within a note stay."""
+    return _CURLY.sub(r'\1"\2"', text) if "“" in text else text
 
 
 def _separator(line: str) -> str:

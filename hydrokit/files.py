@@ -90,6 +90,7 @@ def read_text(path: str | Path, told: list[str] | None = None) -> str:
                     "(in a spreadsheet: 'CSV UTF-8')"
                 ),
             ) from None
+    raw = _without_mark(raw) or raw
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -123,6 +124,22 @@ def read_text(path: str | Path, told: list[str] | None = None) -> str:
             f"has a control character ({one_line(control[0])}); save the file as plain text",
         )
     return text
+
+
+def _without_mark(raw: bytes) -> bytes | None:
+    """UTF-16 text that lacks its byte-order mark, as UTF-8: one byte of most letters is naught, the other never."""
+    if b"\0" not in raw[:2] or len(raw) % 2:
+        return None
+    for coding, low, high in (
+        ("utf-16-le", raw[::2], raw[1::2]),
+        ("utf-16-be", raw[1::2], raw[::2]),
+    ):
+        if b"\0" not in low and 2 * high.count(b"\0") > len(high):
+            try:
+                return raw.decode(coding).encode()
+            except UnicodeDecodeError:
+                return None
+    return None
 
 
 def _western(raw: bytes) -> str | None:

@@ -48,6 +48,9 @@ SAME = {
     "a comma in the last note": "date,flow [L/s],note\n2024-02-28,12.5,rain, then sun, then rain\n2024-02-29,1012.75,\n2024-03-01,,none\n2024-03-02,7,a, b\n",
     "tabs": PLAIN.replace(",", "\t"),
     "line ends of another system": PLAIN.replace("\n", "\r\n"),
+    "curly quotes": re.sub(r"([^,\n]+)", r"“\1”", PLAIN),
+    "UTF-16 without its mark": PLAIN.encode("utf-16-le"),
+    "UTF-16 of the other order": PLAIN.encode("utf-16-be"),
 }  # fmt: skip
 
 
@@ -103,6 +106,7 @@ def test_the_order_of_the_lines_shows_the_order_of_day_and_month(read):
 
 
 DOUBTFUL = {
+    "a day that is its month first": ("date,flow [L/s]\n05/05/2024,1\n02/04/2024,2\n", "line 3: '02/04/2024' may be 2024-04-02 or 2024-02-04"),
     "either order runs forward": ("date,flow [L/s]\n01/03/2024,1\n02/04/2024,2\n", "line 2: '01/03/2024' may be 2024-03-01 or 2024-01-03"),
     "both orders": ("date,flow [L/s]\n28/02/2024,1\n02/29/2024,2\n", "line 3: '02/29/2024' has the month first, '28/02/2024' the day"),
     "a comma for thousands or decimals": ("date;flow [L/s]\n2024-03-01;1,250\n2024-03-02;2,125\n", "line 2: '1,250' may be 1.250 or 1250"),

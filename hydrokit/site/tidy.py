@@ -74,19 +74,23 @@ def tidied(path: Path) -> Tidied:
         No table that is known here, or one that can be read in two ways: each mistake with its line.
     """
     best: tuple[int, str, Any, list[Finding]] | None = None
-    refused: list[tuple[bool, int, InputError]] = []
+    refused: list[tuple[dict[str, str], bool, int, InputError]] = []
     for what, (wanted, optional) in _TABLES.items():
         notes: list[Finding] = []
         try:
             table = read_csv(path, wanted, {**_NOTE, **optional}, notes=notes)
         except InputError as error:
             # What fails below the header was the right table all the same.
-            refused.append((_of_the_header(error), len(error.mistakes), error))
+            kinds = {**wanted, **optional}
+            refused.append((kinds, _of_the_header(error), len(error.mistakes), error))
             continue
         if best is None or len(table.columns) > best[0]:
             best = len(table.columns), what, table, notes
     if best is None:
-        raise min(refused, key=lambda each: each[:2])[2]
+        raise min((each[1:] for each in refused), key=lambda each: each[:2])[2]
+    for kinds, *_, lacking in refused:  # all that was read and more, but for a unit
+        if _lacks_units_only(lacking) and {*best[2].columns} - {"line"} < {*kinds}:
+            raise lacking
     _, what, table, notes = best
     wanted, optional = _TABLES[what]
     kinds = {**_NOTE, **wanted, **optional}
@@ -101,6 +105,10 @@ def tidied(path: Path) -> Tidied:
         if kinds[name] not in ("text", "yes/no")
     ]
     return Tidied(what, tuple(told), write_csv_text(titles, list(zip(*cells))))
+
+
+def _lacks_units_only(error: InputError) -> bool:
+    return all("has no unit in its header" in str(each) for each in error.mistakes)
 
 
 def _of_the_header(error: InputError) -> bool:

@@ -63,6 +63,17 @@ def test_a_doubt_is_told_for_the_table_it_is_of(tmp_path, capsys):
     assert not (tmp_path / "levels_tidy.csv").exists()
 
 
+def test_a_flow_without_a_unit_is_asked_for_and_never_passed_over(tmp_path, capsys):
+    path = tmp_path / "gauged.csv"
+    path.write_text("Date,Stage (cm),Flow,Method\n2024-03-01,12.5,8.1,salt\n", encoding="utf-8")
+    assert main(["tidy", str(path)]) == 2
+    said = capsys.readouterr()
+    assert "the column 'flow' has no unit in its header; write for example" in said.out + said.err
+    # A logger's own column without a unit is of no table that has its stages too.
+    path.write_text("Date,Stage (cm),Temperature\n2024-03-01,12.5,8.1\n", encoding="utf-8")
+    assert tidied(path).what == "daily stages"
+
+
 def test_an_hour_under_the_title_date_is_a_loggers(tmp_path):
     path = tmp_path / "levels.csv"
     path.write_text("Date,Water level (cm)\n2024-03-01 07:00,23\n2024-03-01 08:00,24\n")

@@ -262,18 +262,18 @@ def _slip(text: str, unit: str) -> str:
 def without_comma(text: str) -> str:
     """A number with a comma as it is to be written, in quotes; both readings where it has two.
 
-    >>> without_comma("12,5 m"), without_comma("1,240.5 m"), without_comma("1,240 m")
-    ('"12.5 m"', '"1240.5 m"', '"1240 m" or "1.240 m"')
+    >>> without_comma("12,5 m"), without_comma("1,240.5 m"), without_comma("$1,240")
+    ('"12.5 m"', '"1240.5 m"', '"$1240" or "$1.240"')
     """
     plain = re.sub(r"\s*,\s*", ",", text.strip())
     whole, point = plain.replace(",", ""), plain.replace(",", ".", 1)
-    if re.match(r"[-+]?\d{1,3}(?:\.\d{3})*\.\d{3},\d", plain):  # 1.240,5
+    if re.search(r"(?<![\d.,])\d{1,3}(?:\.\d{3})*\.\d{3},\d", plain):  # 1.240,5
         return f'"{one_line(plain.replace(".", "").replace(",", "."))}"'
     if "." in plain.partition(",")[2] or plain.count(",") > 1:
         return f'"{one_line(whole)}"'
     return (
         f'"{one_line(whole)}" or "{one_line(point)}"'
-        if re.match(r"[-+]?[1-9]\d{0,2},\d{3}(?!\d)", plain)
+        if re.search(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?!\d)", plain)
         else f'"{one_line(point)}"'
     )
 

@@ -181,6 +181,11 @@ def dates(texts: pd.Series, clock: bool) -> tuple[Any, str, Doubt | None]:
 
     iso = ISO_TIME if clock else ISO_DATE
     shapes = _shapes(texts)
+    if "00000000" in shapes or any(_NAMED.search(shape) for shape in shapes):
+        named = texts.map(_in_numbers)
+        if not named.equals(texts):
+            values, _, doubt = dates(named, clock)
+            return values, "month by its name" if shapes - {"00000000", ""} else "", doubt
     if shapes <= (_TIME_SHAPES if clock else _DATE_SHAPES):  # quick, for long records
         values = pd.to_datetime(texts.where(texts != ""), errors="coerce", format="ISO8601")
         if values.dropna().dt.year.between(1800, 2199).all():
@@ -222,6 +227,37 @@ def dates(texts: pd.Series, clock: bool) -> tuple[Any, str, Doubt | None]:
     values = values.astype("datetime64[us]")
     values[read.index] = read
     return values, order, None
+
+
+_MONTHS = "january february march april may june july august september october november december"
+_NAMED = re.compile(r"[A-Za-z]{3}")
+_BY_NAME = re.compile(
+    r"(?:(?P<day>\d{1,2})(?:st|nd|rd|th)?[\s./-]*(?P<month>[a-z]{3,9})\.?"
+    r"|(?P<month_2>[a-z]{3,9})\.?[\s./-]*(?P<day_2>\d{1,2})(?:st|nd|rd|th)?)"
+    r"[\s,./-]+(?P<year>\d{4}|\d{2})(?P<clock>[\s,T]+\d{1,2}:\d.*)?",
+    re.IGNORECASE,
+)
+_UNMARKED = re.compile(r"((?:1[89]|2[01])\d\d)(0[1-9]|1[0-2])([0-3]\d)(?!\d)")
+
+
+def _in_numbers(text: str) -> str:
+    """A date with the name of its month, or without marks (20240301), as year-month-day; another as it is."""
+    unmarked = _UNMARKED.match(text)
+    if unmarked:
+        return "-".join(unmarked.groups()) + text[8:]
+    found = _BY_NAME.fullmatch(text)
+    if not found:
+        return text
+    name = (found["month"] or found["month_2"]).lower()
+    whole = [each for each in _MONTHS.split() if each.startswith(name.replace("sept", "sep", 1))]
+    if name in _MONTHS.split():
+        whole = [name]
+    if len(whole) != 1:
+        return text
+    year = found["year"] if len(found["year"]) == 4 else f"20{found['year']}"
+    day = int(found["day"] or found["day_2"])
+    date = f"{year}/{_MONTHS.split().index(whole[0]) + 1:02}/{day:02}"
+    return f"{date} {found['clock'].strip(' ,T')}" if found["clock"] else date
 
 
 def _of_one_shape(

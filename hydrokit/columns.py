@@ -10,7 +10,17 @@ from typing import TYPE_CHECKING, Any
 from .cells import Doubt, dates, decimal_mark, numbers, without_missing
 from .errors import Finding, InputError, Mistake, counted, one_line
 from .files import LONGEST_LINE, read_text, shown_path, wrong
-from .headers import KINDS, NOTES, Column, Header, column_named, find_header, read_header, unit_of
+from .headers import (
+    KINDS,
+    NOTES,
+    Column,
+    Header,
+    column_named,
+    find_header,
+    is_unit_of,
+    read_header,
+    unit_of,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -106,6 +116,7 @@ def read_csv(
     titles = _fields(title, separator)
     noted = titles[-1].strip().lower() in NOTES
     cells, lines, mistakes = _split_rows(path, numbered[1:], len(titles), separator, noted)
+    titles, cells, lines = _units_below(titles, cells, lines, kinds, told)
     titles, cells = _units_from_cells(titles, cells, kinds, told)
     header = read_header(path, header_line, titles, kinds, wanted)
     if header.mistakes:
@@ -262,6 +273,32 @@ def _units_from_cells(
             )
         cells[position] = [match[1] if match else "" for match in parted]
     return titles, cells
+
+
+def _units_below(
+    titles: list[str], cells: list, lines: list, kinds: dict[str, str], told: list[str]
+) -> tuple[list[str], list, list]:
+    """Titles, cells and lines where the units stand in a line of their own below the titles."""
+    row = [held[0].strip().strip("[]()") for held in cells]
+    bare = [
+        position
+        for position, title in enumerate(titles)
+        for unit, kind in [column_named(title, kinds)]
+        if kind is not None and kind not in KINDS and not unit
+    ]
+    needed = [column_named(titles[position], kinds)[1] or "" for position in bare]
+    fits = [is_unit_of(row[position], kind) for position, kind in zip(bare, needed)] if row else []
+    if not fits or not all(fits) or any(_ANY_NUMBER.match(each) for each in row):
+        return titles, cells, lines
+    told.append("the units are taken from the line below the titles")
+    titled = [
+        f"{title.strip().rstrip('[]() ')} [{row[position]}]" if position in bare else title
+        for position, title in enumerate(titles)
+    ]
+    return titled, [held[1:] for held in cells], lines[1:]
+
+
+_ANY_NUMBER = re.compile(r"[-+]?\d")
 
 
 def _frame(

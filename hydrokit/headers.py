@@ -22,6 +22,7 @@ __all__ = [
     "column_named",
     "column_title",
     "find_header",
+    "is_unit_of",
     "read_header",
     "unit_of",
 ]
@@ -41,10 +42,11 @@ _ALIASES = {
     "staff gauge": "stage",
     "staff gage": "stage",
     "staff reading": "stage",
-    "day": "date",
+    **dict.fromkeys(("day", "when", "visit date", "date measured", "measured on"), "date"),
     "discharge": "flow",
     "streamflow": "flow",
     "q": "flow",
+    **dict.fromkeys(("hour", "clock", "time of day", "local time"), "time"),
     "date/time": "time",
     "date time": "time",
     "datetime": "time",
@@ -101,6 +103,8 @@ def _named(cell: str, kinds: dict[str, str]) -> tuple[str, str | None]:
     behind = _BEHIND_A_COMMA.fullmatch(cell)
     if behind:
         return _named(f"{behind[1]} [{behind[2]}]", kinds)
+    if name.startswith("date of ") and "date" in kinds:
+        return "date", unit
     meant = _by_unit(name, unit) if name in _BY_UNIT else _ALIASES.get(name)
     return (meant if meant in kinds else name), unit
 
@@ -247,7 +251,9 @@ def _odd_columns(
     missing = [name for name in missing if name not in meant.values()]
     told: list[str | Sentence] = [
         Sentence(
-            "write the column '{name}' as {title}, the unit in square brackets",
+            "write the column '{name}' as {title}, the unit in square brackets"
+            if kinds[meant[name]] not in KINDS
+            else "write the column '{name}' as {title}",
             name=one_line(name),
             title=_title(meant[name], kinds[meant[name]]),
         )
@@ -302,6 +308,17 @@ def unit_of(kind: str) -> pint.Unit:
     from .units import parse_unit
 
     return parse_unit("m" if kind == "head" else kind)
+
+
+def is_unit_of(text: str, kind: str) -> bool:
+    """Whether a text is a unit in which that kind may stand."""
+    from .errors import UnitsError
+    from .units import parse_unit
+
+    try:
+        return bool(text) and parse_unit(text).dimensionality == unit_of(kind).dimensionality
+    except UnitsError:
+        return False
 
 
 _EXAMPLES = {

@@ -48,6 +48,10 @@ SAME = {
     "a comma in the last note": "date,flow [L/s],note\n2024-02-28,12.5,rain, then sun, then rain\n2024-02-29,1012.75,\n2024-03-01,,none\n2024-03-02,7,a, b\n",
     "tabs": PLAIN.replace(",", "\t"),
     "line ends of another system": PLAIN.replace("\n", "\r\n"),
+    "months by name": "date,flow [L/s]\n28-Feb-24,12.5\n29 February 2024,1012.75\n\"Mar 1, 2024\",\n2nd march 2024,7\n",
+    "days without marks": "date,flow [L/s]\n20240228,12.5\n20240229,1012.75\n20240301,\n20240302,7\n",
+    "units below the titles": "Date;Discharge\nyyyy-mm-dd;[L/s]\n" + PLAIN.partition("\n")[2].replace(",", ";"),
+    "another name of the day": PLAIN.replace("date", "Date of visit"),
     "curly quotes": re.sub(r"([^,\n]+)", r"“\1”", PLAIN),
     "UTF-16 without its mark": PLAIN.encode("utf-16-le"),
     "UTF-16 of the other order": PLAIN.encode("utf-16-be"),
@@ -115,6 +119,10 @@ DOUBTFUL = {
     "a decimal comma between commas": ("date,flow [L/s],note\n2024-03-01,12,5,\n", "line 2: has 4 fields where the header has 3; a comma inside a number"),
     "a decimal comma before a note": ("date,flow [L/s],note\n2024-03-01,12,5,rain\n", "line 2: has 4 fields"),
     "a misspelt optional column": ("date,flow [L/s],uncertanty [%]\n2024-03-01,1,5\n", "did you mean 'uncertainty'"),
+    "no such day by name": ("date,flow [L/s]\n31 Feb 2024,1\n", "'31 Feb 2024' in the column 'date' is not a date"),
+    "no month of that name": ("date,flow [L/s]\n3 Mai 2024,1\n", "'3 Mai 2024' in the column 'date' is not a date"),
+    "days without marks, the day first": ("date,flow [L/s]\n28022024,1\n", "'28022024' in the column 'date' is not a date"),
+    "units below of another kind": ("date,flow\nymd,mm\n2024-03-01,1\n", "the column 'flow' has no unit"),
     "no such day": ("date,flow [L/s]\n31/02/2024,1\n", "'31/02/2024' in the column 'date' is not a date"),
     "a zone": ("date,flow [L/s]\n2024-03-01T00:00Z,1\n", "is not a date"),
 }  # fmt: skip
@@ -309,7 +317,14 @@ def test_a_logger_with_its_hour_apart_numbers_its_rows_and_has_its_unit_behind_a
     found = read(text, {"stage": "m"}, {"time": "time", "date": "date"}, encoding="utf-16")
     assert found["stage"].tolist() == pytest.approx([0.205, 0.207])
     assert found["time"].tolist() == [pd.Timestamp("2024-05-13 23:00"), pd.Timestamp("2024-05-14")]
+    hour = read(text.replace("Time", "Hour"), {"stage": "m"}, {"time": "time", "date": "date"})
+    assert hour.equals(found)
     assert len(read("# 12, a remark\n" + PLAIN)) == 4
+
+
+def test_months_by_name_have_their_hour(read):
+    table = read('time,stage [m]\n28-Feb-2024 13:00,1\n"Feb 28, 2024 02:00 PM",2\n', STAGE)
+    assert table["time"].dt.strftime("%m-%d %H").tolist() == ["02-28 13", "02-28 14"]
 
 
 def test_a_column_called_day_and_a_question_mark(read):

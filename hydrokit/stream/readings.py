@@ -12,7 +12,7 @@ import pandas as pd
 from ..columns import read_csv
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
-from .record import checked, flows_of, lines_of, naive_times, refuse_duplicates
+from .record import checked, flows_of, in_order, lines_of, naive_times, refuse_duplicates
 
 if TYPE_CHECKING:
     from datetime import date
@@ -39,7 +39,8 @@ def read_stage(path: str | Path) -> pd.Series:
     InputError
         The file cannot be read, a time is missing, comes twice or runs backward: with its line.
     """
-    return _by_time(path, read_csv(path, wanted={"time": "time", "stage": "m"}))
+    table = read_csv(path, wanted={"time": "time", "stage": "m"})
+    return _by_time(path, in_order(path, table, "time"))
 
 
 def read_stages(
@@ -76,6 +77,7 @@ def read_stages(
             else "has no column 'date' (of daily means) or 'time' (of a logger: 2024-03-01 07:40)"
         )
         raise InputError(Mistake(shown_path(path), "", both))
+    table = in_order(path, table, "date" if daily else "time", notes)
     stage = _by_date(path, table) if daily else _by_time(path, table)
     ice = None
     if "ice" in table:

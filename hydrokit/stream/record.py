@@ -183,6 +183,7 @@ def read_record(path: str | Path, notes: list[Finding] | None = None) -> pd.Seri
         The file cannot be read, or its values are not a record: every mistake with its line.
     """
     table = read_csv(path, wanted={"date": "date", "flow": "m^3/s"}, notes=notes)
+    table = in_order(path, table, "date", notes)
     date, flow = table["date"], table["flow"]
     mistakes = [
         Mistake(shown_path(path), lines_of(table["line"][wrong]), text)
@@ -205,6 +206,39 @@ def read_record(path: str | Path, notes: list[Finding] | None = None) -> pd.Seri
     if mistakes:
         raise InputError(mistakes)
     return checked(pd.Series(flow.to_numpy(), index=pd.DatetimeIndex(date), name="flow_m3s"))
+
+
+def in_order(
+    path: str | Path, table: pd.DataFrame, when: str, notes: list[Finding] | None = None
+) -> pd.DataFrame:
+    """The lines of a table without those that repeat another word for word, the oldest first.
+
+    Parameters
+    ----------
+    path : str or Path
+        Of the file, for what is told.
+    table : DataFrame
+        As :func:`hydrokit.columns.read_csv` gives it.
+    when : str
+        Its column of days or times.
+    notes : list of Finding, optional
+        What was done is told here.
+    """
+    told = []
+    same = table.duplicated([name for name in table.columns if name != "line"])
+    same &= table[when].notna()
+    if same.any():
+        told.append(
+            f"{lines_of(table['line'][same])} repeats another word for word and is read once"
+        )
+        table = table[~same].reset_index(drop=True)
+    steps = table[when].diff().iloc[1:]
+    if len(steps) > 1 and (steps < pd.Timedelta(0)).all():
+        told.append("the newest line stands first; all are read from the last up")
+        table = table.iloc[::-1].reset_index(drop=True)
+    if notes is not None:
+        notes += [Finding("note", Path(path).name, each) for each in told]
+    return table
 
 
 def lines_of(numbers: pd.Series) -> str:

@@ -219,7 +219,7 @@ def test_stage_file_in_us_units(tmp_path):
     "rows, says",
     [
         (
-            "2024-10-27 02:30,1\n2024-10-27 02:30,1\n",
+            "2024-10-27 02:30,1\n2024-10-27 02:30,2\n",
             "line 3: .*clocks went back keep the logger on standard time",
         ),
         ("2024-03-02 02:30,1\n2024-03-01 02:30,1\n", "line 3: has a time before"),
@@ -306,3 +306,25 @@ def test_description_tells_what_limits_trust():
     )
     assert "zero flow on 1 day:" in told and "is steady for 40 days from 2019-10-01" in told
     assert describe_record(read_record(DATA / "yaak_usgs12304500.csv")) == ()
+
+
+def test_a_line_twice_counts_once_and_the_newest_may_stand_first(tmp_path):
+    notes: list = []
+    (tmp_path / "a.csv").write_text(
+        "date,flow [L/s]\n2020-01-03,3\n2020-01-02,2\n2020-01-02,2\n2020-01-01,1\n"
+    )
+    record = read_record(tmp_path / "a.csv", notes)
+    assert record.tolist() == pytest.approx([0.001, 0.002, 0.003])
+    assert [each.message for each in notes] == [
+        "line 4 repeats another word for word and is read once",
+        "the newest line stands first; all are read from the last up",
+    ]
+    (tmp_path / "b.csv").write_text(
+        "time,stage [m]\n2020-01-01 02:00,0.2\n2020-01-01 03:00,0.3\n2020-01-01 03:00,0.3\n"
+    )
+    assert read_stage(tmp_path / "b.csv").tolist() == [0.2, 0.3]
+    (tmp_path / "b.csv").write_text(
+        "time,stage [m]\n2020-01-01 03:00,0.3\n2020-01-01 03:00,0.4\n2020-01-01 04:00,0.4\n"
+    )
+    with pytest.raises(InputError, match="line 3: has a time that stands there before"):
+        read_stage(tmp_path / "b.csv")

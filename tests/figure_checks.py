@@ -40,9 +40,18 @@ def printed_millimetres() -> tuple[float, float]:
     return float(width), float(height)
 
 
-def shrinking(figure) -> float:
+@cache
+def own_millimetres(of: str) -> float:
+    """The width at which the page of the whole story prints a figure of its own."""
+    css = TEMPLATE.read_text()
+    return float(re.search(rf"\.{of} img {{ max-width: ([\d.]+)mm; max-height: none", css)[1])
+
+
+def shrinking(figure, of: str = "") -> float:
     """Printed size over the size it was drawn at."""
     width, height = (25.4 * each for each in figure.get_size_inches())
+    if of:
+        return min(own_millimetres(of) / width, 1.0)
     most_width, most_height = printed_millimetres()
     return min(most_width / width, most_height / height)
 
@@ -116,14 +125,15 @@ def overlap(one: np.ndarray, other: np.ndarray) -> float:
     return least
 
 
-def mistakes_of(figure) -> list[str]:
-    """What is wrong with a figure that was drawn and so laid out, each in a line."""
+def mistakes_of(figure, of: str = "") -> list[str]:
+    """What is wrong with a figure that was drawn and so laid out, each in a line; `of` names the
+    place of one that a page prints at a width of its own."""
     figure.set_layout_engine("none")
     figure.set_dpi(PAGE_DPI)
     figure.draw_without_rendering()  # its letters now have their places, in pixels of its own
     texts = texts_of(figure)
     return [
-        *_small(figure, texts),
+        *_small(figure, texts, of),
         *_outside(figure, texts),
         *_over_each_other(texts),
         *_legends_over_data(figure),
@@ -131,8 +141,8 @@ def mistakes_of(figure) -> list[str]:
     ]
 
 
-def _small(figure, texts) -> list[str]:
-    share = shrinking(figure)
+def _small(figure, texts, of) -> list[str]:
+    share = shrinking(figure, of)
     small = [each for each in texts if each.get_fontsize() * share < LEAST_POINTS]
     if not small:
         return []

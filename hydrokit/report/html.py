@@ -177,6 +177,7 @@ class Reporter:
         measure: Sequence[str] = (),
         prints: Sequence[dict[str, object]] = (),
         understood: str = "",
+        figures: Mapping[str, str] | None = None,
         moved: Mapping[str, object] | None = None,
     ) -> str:
         """The page of the whole story.
@@ -199,6 +200,8 @@ class Reporter:
             The sheets to print: ``file``, ``title`` and ``use`` of each.
         understood : str
             What the site file was understood to say, as an HTML table.
+        figures : mapping, optional
+            What :func:`hydrokit.report.story_figure.story_figures` gives.
         moved : mapping, optional
             What moved against the accepted results: ``since``, and the lines of ``inputs`` and ``numbers``.
         """
@@ -216,6 +219,7 @@ class Reporter:
             measure=measure,
             prints=prints,
             understood=understood,
+            figures=figures or {},
             moved=moved or {},
         )
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from ..study.study import Study
     from ..study.view import View
 
-__all__ = ["survey_parts"]
+__all__ = ["drawn_plan", "survey_parts", "survey_words"]
 
 _MOST_NAMES = 25  # written in the sketch
 _STROKES = ("-", "--", "-.", ":")
@@ -32,13 +32,14 @@ def survey_parts(study: Study, view: View) -> list[Any]:
     if told is not None:
         parts.append(Words(f"Coordinates, as the owner gives them: {escape_markdown(told)}."))
     if found is not None:
-        parts += [_words(study, view, found), plan_figure(study, view, found)]
+        parts += [survey_words(study, view, found), plan_figure(study, view, found)]
         if found.levelled:
             parts.append(profile_figure(view, found))
     return parts
 
 
-def _words(study: Study, view: View, found: Sketch) -> Words:
+def survey_words(study: Study, view: View, found: Sketch) -> Words:
+    """What the sketch joins, how well its walk closes, and how long its lines are."""
     north = study.site.survey.north
     text = (
         "**The owner's own sketch, not to scale for construction.** It joins "
@@ -87,26 +88,32 @@ def _compared(study: Study, view: View, found: Sketch, name: str) -> str:
 
 def plan_figure(study: Study, view: View, found: Sketch) -> Picture:
     """Points and lines from above, north upwards, with a scale."""
+    wide, tall = (max(each, 1e-9) for each in _size(found))
+    return drawn_plan(view, found, (WIDE, float(np.clip(5.4 * tall / wide, 2.6, 5.4))), SMALL)
+
+
+def drawn_plan(view: View, found: Sketch, inches: tuple[float, float], letters: float) -> Picture:
+    """The plan at a size, with letters of so many points."""
     x, y = (
         np.array([float(view.number(getattr(each, axis), "length")) for each in found.places])
         for axis in ("x_m", "y_m")
     )
-    wide, tall = (max(float(np.ptp(each)), 1e-9) for each in (x, y))
-    height = float(np.clip(5.4 * tall / wide, 2.6, 5.4))
-    with figure(WIDE, height) as (made, axes):
+    with figure(*inches) as (made, axes):
         _lines(axes, view, found)
-        axes.plot(x, y, "o", color=INK, markersize=4)
+        axes.plot(x, y, "o", color=INK, markersize=letters / 2)
         for place, east, north in list(zip(found.places, x, y))[:_MOST_NAMES]:
             axes.annotate(
                 plain_label(place.name, 18),
                 (east, north),
                 (4, 4),
                 textcoords="offset points",
-                fontsize=SMALL,
+                fontsize=letters,
             )
         axes.set_aspect("equal", adjustable="datalim")
         axes.margins(0.12)
-        axes.set(xlabel=view.header("east", "length"), ylabel=view.header("north", "length"))
+        axes.set_xlabel(view.header("east", "length"), fontsize=letters + 1)
+        axes.set_ylabel(view.header("north", "length"), fontsize=letters + 1)
+        axes.tick_params(labelsize=letters)
         axes.annotate(
             "N",
             (0.97, 0.97),
@@ -115,12 +122,18 @@ def plan_figure(study: Study, view: View, found: Sketch) -> Picture:
             textcoords="axes fraction",
             ha="center",
             va="center",
-            fontsize=11,
+            fontsize=letters + 2.5,
             arrowprops={"arrowstyle": "->", "color": INK},
         )
-        axes.set_title("Sketch plan by the owner, not to scale for construction")
+        narrow = inches[0] < WIDE
+        axes.set_title(
+            "Sketch plan by the owner"
+            + (",\n" if narrow else ", ")
+            + "not to scale for construction",
+            fontsize=letters + 2,
+        )
         if found.lines:
-            axes.legend(loc="best")
+            axes.legend(loc="best", fontsize=letters)
     named = series_text([plain_label(each.name, 18) for each in found.places[:6]])
     return Picture(
         made,

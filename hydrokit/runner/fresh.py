@@ -40,6 +40,7 @@ def answers(path: str, display: str) -> str:
     from ..report.pages.common import understood
     from ..report.phone import card_page
     from ..report.prints.print_set import print_set
+    from ..report.story_figure import story_figures
     from ..study.opening import open_study
 
     study = open_study(path)
@@ -55,6 +56,7 @@ def answers(path: str, display: str) -> str:
                 "measure": everything(study, view),
                 "prints": [asdict(each) for each in print_set(study, view)],
                 "understood": understood(study, view)._repr_html_(),
+                "figures": story_figures(study, view),
                 "registers": registers_of(study, view),
             },
         },

@@ -419,9 +419,10 @@ def _asked(
 
 
 def _for_the_story(opened: Any, study: Path, display: str) -> dict[str, Any]:
-    """What to measure next, the sheets to print of the run before, the table of what was understood."""
+    """What to measure next, the sheets of the run before, what was understood, the figures."""
     from ..report.next_measurements import everything
     from ..report.pages.common import understood
+    from ..report.story_figure import story_figures
 
     prints = keeping.sheets_kept(folders.reports_of(study))
     if not hasattr(opened, "measure_next"):
@@ -431,6 +432,7 @@ def _for_the_story(opened: Any, study: Path, display: str) -> dict[str, Any]:
         "measure": everything(opened, view),
         "prints": prints,
         "understood": understood(opened, view)._repr_html_(),
+        "figures": story_figures(opened, view),
     }
 
 

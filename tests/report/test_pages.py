@@ -13,6 +13,7 @@ from foreign_units import METRIC, US
 from trade_words import wrong_words
 
 from hydrokit.report.display import Cautions, Picture, Table, Words
+from hydrokit.report.story_figure import plan_of_story, story_figures, strip
 from hydrokit.study.keyed import plain
 from hydrokit.study.opening import open_study
 
@@ -100,6 +101,25 @@ def test_every_section_shows_something_in_the_readers_units(studies, module, sec
         assert not mistakes_of(shown.figure)
     if section in ("headline",):
         assert 20 < len(text) and len(re.findall(r"[.!?](?:\s|$)", text)) <= 5
+
+
+@pytest.mark.parametrize("name", STUDIES)
+def test_figures_of_the_whole_story_are_drawn_for_their_printed_size(studies, name):
+    study = studies(name)
+    for system in ("metric", "us"):
+        view = study.view(system)
+        shown = {"strip": strip(study, view), "beside": plan_of_story(study, view)}
+        assert shown["strip"] is not None and (shown["beside"] is not None) == (
+            study.sketch is not None
+        )
+        for of, picture in shown.items():
+            if picture is not None:
+                picture._repr_mimebundle_()  # lays it out
+                assert not mistakes_of(picture.figure, of)
+                assert not (US if system == "metric" else METRIC).search(text_of(picture))
+                assert re.search(r"\d", plain(picture.alt))
+    story = story_figures(study, study.view())
+    assert 'alt="' in story["figure"] and ("plan" in story) == ("survey" in story)
 
 
 def test_hostile_text_is_text(tmp_path):

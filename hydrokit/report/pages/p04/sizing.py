@@ -300,6 +300,7 @@ def choice_table(study: Study, view: View, found: Sizing) -> Table:
             "and money are net of operating losses"
         ),
         mark=tuple(mark),
+        kind="sizes",
     )
 
 

@@ -98,6 +98,7 @@ def accounts_table(study: Study, view: View, found: Accounts) -> Table:
             f"Accounts by year in {view.currency}, with no inflation given; what is paid stands "
             "with a minus"
         ),
+        kind="whole",
     )
 
 

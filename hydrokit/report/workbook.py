@@ -177,8 +177,23 @@ def _as_png(axes: Axes) -> tuple[bytes, dict[str, str]] | None:
         return None  # pyplot shows its own
     buffer = io.BytesIO()
     made.savefig(buffer, format="png", dpi=144, facecolor="white", metadata={"Software": None})
-    names = [axes.get_title(), axes.get_ylabel(), axes.get_xlabel()]
-    return buffer.getvalue(), {"alt": " against ".join(each for each in names if each)}
+    names = " against ".join(
+        each for each in (axes.get_title(), axes.get_ylabel(), axes.get_xlabel()) if each
+    )
+    return buffer.getvalue(), {"alt": ", ".join(each for each in (names, _reach(axes)) if each)}
+
+
+def _reach(axes: Axes) -> str:
+    """Least and most of what is drawn, in words."""
+    from matplotlib.patches import Rectangle
+
+    bars = [each.get_height() for each in axes.patches if isinstance(each, Rectangle)]
+    lines = [np.asarray(each.get_ydata(), dtype=float).ravel() for each in axes.lines]
+    drawn = np.concatenate([*lines, np.array(bars, dtype=float)]) if lines or bars else np.array([])
+    known = drawn[np.isfinite(drawn)]
+    if not known.size:
+        return ""
+    return f"from {plain_number(known.min(), 3)} to {plain_number(known.max(), 3)}"
 
 
 def show(*things: object) -> None:

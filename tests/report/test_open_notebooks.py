@@ -1,5 +1,6 @@
 """Notebooks are workbooks: half of their cells at least work something out, in every study, and the sums by hand agree."""
 
+import ast
 import json
 import re
 from pathlib import Path
@@ -48,6 +49,19 @@ def test_what_a_cell_needs_has_a_name_that_a_reader_knows(path):
 @each_notebook
 def test_no_cell_holds_the_marks_of_another_editor(path):
     assert not [each for each in code_of(path) if re.search(r"^#\s?%", each, re.M)]
+
+
+@each_notebook
+def test_no_cell_takes_the_name_of_a_module_that_a_cell_below_it_uses(path):
+    imported, assigned = set(), set()
+    for source in code_of(path):
+        tree = ast.parse(re.sub(r"^%.*$", "", source, flags=re.M))
+        for each in ast.walk(tree):
+            if isinstance(each, (ast.Import, ast.ImportFrom)):
+                imported |= {name.asname or name.name for name in each.names}
+            elif isinstance(each, ast.Name) and isinstance(each.ctx, ast.Store):
+                assigned.add(each.id)
+    assert not imported & assigned
 
 
 def worked(path, study):

@@ -8,6 +8,7 @@ import hydrokit as hk
 from hydrokit.plant.parts import FixedJets
 from hydrokit.report import workbook
 from hydrokit.report.showing import table_of
+from hydrokit.sentences import plain_number
 from hydrokit.study.answer import Answer
 from hydrokit.study.view import View
 
@@ -130,6 +131,9 @@ def test_a_result_is_drawn_in_one_call_and_shown_where_it_ends_a_cell(shell, stu
         assert axes.get_ylabel() == label and axes.has_data()
     data, told = shell.display_formatter.format(axes)
     assert data["image/png"][:4] == b"\x89PNG" and "kWh" in told["image/png"]["alt"]
+    kwh = demo.answer("energy.month.p50").value
+    least, most = (plain_number(each, 3) for each in (min(kwh), max(kwh)))
+    assert told["image/png"]["alt"].endswith(f", from {least} to {most}")
     # Into axes of one's own.
     assert workbook.plot(demo.duration, ax=axes, view=demo.view("metric")) is axes
     with pytest.raises(hk.HydrokitError, match="no figure of a Chain.*plot.s.duration"):

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...energy.levels import SECURE
+
 if TYPE_CHECKING:
     from ...energy.cash import CashFlow
     from ...energy.money import Appraisal, Costs

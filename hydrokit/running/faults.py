@@ -185,7 +185,8 @@ FAULTS = (
         condition=lambda size, which: Condition(missing=size),
         action=(
             "Close a jet now if another stays fed. Then walk to the intake: brush the screen from "
-            "beside the water, look along the diversion, see whether the creek itself is low."
+            "beside the water, look along the way from there to the pipe inlet, see whether the "
+            "creek itself is low."
         ),
         shown_size=0.15,
         stroke=Stroke(),
@@ -204,8 +205,8 @@ FAULTS = (
         size_is="of head lost to air",
         condition=lambda size, which: Condition(air_m=size),
         action=(
-            "Keep the water in the forebay above the pipe inlet. Bleed the high points by hand, "
-            "the lowest first, one at a time; close each as it runs solid."
+            "Keep the pipe inlet well under water. Bleed the high points by hand, the lowest "
+            "first, one at a time; close each as it runs solid."
         ),
         shown_size=0.12,
         stroke=Stroke(),

@@ -226,15 +226,20 @@ def _before_frost(facts: Facts) -> list[Job]:
             caution="pressure",
         )
     )
-    for name, hours, question in zip_longest(
-        facts.bare_names, facts.bare_hours_s, facts.bare_questions
-    ):
-        reason = "water standing in it is blocked by then in the hardest frost known"
+    if facts.bare_names:
+        several = len(facts.bare_names) > 1
+        bare = sorted(
+            zip_longest(facts.bare_names, facts.bare_hours_s, facts.bare_questions),
+            key=lambda each: np.inf if each[1] is None else each[1],
+        )
+        _, hours, question = bare[0]
         jobs.append(
             Job(
                 month,
-                f"Wrap or bank the bare stretch: {name}",
-                reason,
+                f"Wrap or bank the bare stretch{'es' if several else ''}: "
+                + "; ".join(str(name) for name, _, _ in bare),
+                f"water standing in {'the first of them' if several else 'it'} is blocked by "
+                "then in the hardest frost known",
                 value=np.nan if hours is None else hours,
                 kind="hours",
                 caution="height",

@@ -6,13 +6,13 @@ import numpy as np
 
 from ..works.air import high_points
 from ..works.diversion import LineAir
-from .steps import Step, numbered, pools, tops, vented
+from .steps import Step, left_below, numbered, pools, tops, vented
 
 __all__ = ["diversion_steps"]
 
 
 def diversion_steps(
-    air: LineAir, gated: bool = True, standing_s: float = float("inf")
+    air: LineAir, gated: bool = True, standing_s: float = float("inf"), frosty: bool = True
 ) -> tuple[Step, ...]:
     """The steps for the line from creek to pond, from its high points, low points and vents.
 
@@ -23,6 +23,8 @@ def diversion_steps(
         Whether a gate stands at its end; without one it fills with its end open.
     standing_s : float
         How long water may stand in it on a cold day.
+    frosty : bool
+        Whether ice is a question there at all.
     """
     line = air.line
     rows: list[tuple[str, dict]] = [
@@ -30,7 +32,8 @@ def diversion_steps(
             "shut down",
             {
                 "action": "Shut the line at the creek, not at its end",
-                "why": "shut at its end it would stand full, under its whole head and in the frost",
+                "why": "shut at its end it would stand full, under its whole head"
+                + (" and in the frost" if frosty else ""),
                 "caution": "water",
             },
         )
@@ -52,33 +55,20 @@ def diversion_steps(
                 },
             )
         )
-    rows += [("drain", vented(place)) for place, _ in tops(line)]
+    high = tops(line)
+    rows += [("drain", vented(place)) for place, _ in high]
     rows.append(
         (
             "drain",
             {
-                "action": "Open its end, and every other vent before that",
+                "action": f"Open every {'other ' if high else ''}vent, then "
+                + ("the gate at its end" if gated else "see that its end runs free"),
                 "why": "air must follow the water, or the pipe is pulled flat",
                 "caution": "vacuum",
             },
         )
     )
-    for each in pools(line.profile, line.line):
-        rows.append(
-            (
-                "drain",
-                {
-                    "action": (
-                        "Open the drain at this low point; without one this much water stays and "
-                        "freezes"
-                    ),
-                    "why": "the line rises again behind it",
-                    "value": each.volume_m3,
-                    "kind": "volume",
-                    "place_m": each.low_m,
-                },
-            )
-        )
+    rows += [("drain", left_below(each, frosty)) for each in pools(line.profile, line.line)]
     cut = line.reaches
     falls_to_open_end = [
         float(cut.distance_m[top])

@@ -121,6 +121,7 @@ def penstock_steps(
     names: Mapping[int, str] | None = None,
     count: int = 2,
     spills: str = "the forebay spills",
+    frosty: bool = True,
 ) -> tuple[Step, ...]:
     """The steps for a penstock.
 
@@ -144,6 +145,8 @@ def penstock_steps(
         How many jets or machines there are.
     spills : str
         What is seen while there is water to spare.
+    frosty : bool
+        Whether ice is a question there at all.
 
     Returns
     -------
@@ -164,10 +167,12 @@ def penstock_steps(
         )
     ]
     low = pools(falling.profile, line)
-    rows += [("drain", row) for row in _drain(pressures, tops(falling), low, hours)]
+    rows += [("drain", row) for row in _drain(pressures, tops(falling), low, hours, frosty)]
     rows += [
         ("fill and vent", row)
-        for row in _fill(falling, fill, hours, static, thing if count == 1 else f"{thing}s", spills)
+        for row in _fill(
+            falling, fill, hours, static, thing if count == 1 else f"{thing}s", spills, frosty
+        )
     ]
     rows += [
         ("restart", row)
@@ -245,6 +250,7 @@ def _drain(
     tops: list[tuple[float, float]],
     low: tuple[Pool, ...],
     fill_s: float,
+    frosty: bool,
 ) -> list[dict]:
     factor = float("nan") if pressures is None else pressures.vacuum_safety
     if factor >= 3:
@@ -272,37 +278,54 @@ def _drain(
             "caution": "pressure",
         },
     ]
-    for each in low:
-        rows.append(
-            {
-                "action": "Open the drain at this low point; without one this much water stays and freezes",
-                "why": "the line rises again behind it",
-                "value": each.volume_m3,
-                "kind": "volume",
-                "place_m": each.low_m,
-            }
-        )
+    rows += [left_below(each, frosty) for each in low]
     rows.append(
         {
             "action": "Leave drains and vents open until it is filled again",
-            "why": "snow melting at the pipe inlet would fill it to stand and freeze",
+            "why": (
+                "snow melting at the pipe inlet would fill it to stand and freeze"
+                if frosty
+                else "what seeps past the upper valve would fill it unseen"
+            ),
         }
     )
     return rows
 
 
+def left_below(pool: Pool, frosty: bool) -> dict[str, object]:
+    """Water let out of a dip that the drain at the foot leaves full."""
+    return {
+        "action": "Open the drain at this low point; without one this much water stays"
+        + (" and freezes" if frosty else ""),
+        "why": "the line rises again behind it",
+        "value": pool.volume_m3,
+        "kind": "volume",
+        "place_m": pool.low_m,
+    }
+
+
 def _fill(
-    falling: FallingLine, flow: float, seconds: float, static: float, what: str, spills: str
+    falling: FallingLine,
+    flow: float,
+    seconds: float,
+    static: float,
+    what: str,
+    spills: str,
+    frosty: bool,
 ) -> list[dict]:
     high = tops(falling)
     rows: list[dict[str, Any]] = [
         {
             "action": (
-                f"Shut drain and {what}; look along the line for joints apart, pipe off its "
-                "supports, ice in the pipe inlet"
+                f"Shut every drain and the {what}; look along the line for joints apart, pipe off its "
+                f"supports, {'ice' if frosty else 'wood or stones'} in the pipe inlet"
             ),
             "why": "the whole static pressure comes on it",
             "caution": "height",
+        },
+        {
+            "action": "See that the vent just below the upper valve is open and nothing covers it",
+            "why": "the pipe's air leaves through it as the water comes in",
         },
     ]
     rows += [

@@ -12,6 +12,7 @@ import shared
 import short_demos
 import small_study
 
+from hydrokit.report.pages.p09.card import alike
 from hydrokit.report.prints.calendar_file import calendar_text
 from hydrokit.report.prints.print_set import CALENDAR, print_set, sheets_of
 from hydrokit.report.prints.sheet import fitted
@@ -125,6 +126,8 @@ def test_the_emergency_card_names_order_valves_times_and_lines_for_numbers(risin
     assert said.index("Open the breaker once the runner stands") in range(stop, start)
     shown = view.amount(rising.card.rows[0].pressure_pa, "gauge pressure")
     assert f"settle at {shown}." in said
+    # who stops in an emergency writes nothing down; a pipe that was emptied is filled by its own sheet
+    assert "Write down the gauge" not in said and "fill it by its own sheet" in said
     for name in ("upper valve", "valve at the foot", "drain at the foot", "Licensed electrician"):
         assert name in said
 
@@ -158,6 +161,23 @@ def test_a_creek_without_frost_has_no_winter_plan(tmp_path):
     assert "winter" not in [each.name for each in sheets_of(study, study.view())]
     study = small_study.changed(tmp_path / "told", site={"frost": "none"})
     assert "winter" not in [each.name for each in sheets_of(study, study.view())]
+
+
+def test_a_sheet_for_the_creek_names_its_own_dangers_and_a_place_in_words():
+    """What is far from any machine warns of water and not of wires."""
+    study = shared.odd("line that stalls")
+    fill = text_of(one(study, "fill_diversion").body)
+    assert "Electrical work" not in fill and "Do not wade" in fill
+    assert "at the pipe inlet" in fill and "at 0 " not in fill
+
+
+def test_both_ends_of_a_band_have_as_many_decimals():
+    assert [alike(20.2, 21.0), alike(6.11, 6.4), alike(2170.0, 2680.0), alike(99.8, 101.2)] == [
+        ("20.2", "21.0"),
+        ("6.11", "6.40"),
+        ("2,170", "2,680"),
+        ("100", "101"),
+    ]
 
 
 def test_spares_are_of_the_sizes_of_this_plant(plant):
@@ -254,8 +274,13 @@ _LOOK = """() => {
     const [a, b] = [light(style.color).of, ground(node.parentElement)];
     contrast = Math.min(contrast, (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05)); }
   for (const cell of document.querySelectorAll('td, th, .fill span')) wide = Math.max(wide, cell.scrollWidth - cell.clientWidth);
+  const parted = []; // words that break within themselves
+  for (const cell of document.querySelectorAll('td, th')) { const nodes = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
+    while (nodes.nextNode()) for (const word of nodes.currentNode.textContent.matchAll(/[A-Za-z]+/g)) { const range = document.createRange();
+      range.setStart(nodes.currentNode, word.index); range.setEnd(nodes.currentNode, word.index + word[0].length);
+      if (new Set([...range.getClientRects()].map(each => Math.round(each.top))).size > 1) parted.push(word[0]); } }
   const size = found => [...document.querySelectorAll(found)].map(each => parseFloat(getComputedStyle(each).fontSize) * 0.75);
-  return { least, contrast, wide, figures: size('.card b'),
+  return { least, contrast, wide, parted, figures: size('.card b'),
     rows: [...document.querySelectorAll('.lines tbody tr')].map(each => each.getBoundingClientRect().height * 25.4 / 96) };
 }"""
 
@@ -291,6 +316,7 @@ def holds(browser, study, system):
     for name, counts, seen in on_paper(browser, study, system):
         assert counts == [1, 1], name
         assert seen["least"] >= 7 and seen["contrast"] >= 4.5 and seen["wide"] <= 1, (name, seen)
+        assert not seen["parted"], name
         if name == "print_log.html":
             assert len(seen["rows"]) >= 20 and min(seen["rows"]) >= 8 - 0.1
         if name == "print_gauge_card.html":
@@ -327,3 +353,4 @@ def test_odd_studies_keep_to_one_sheet(browser, tmp_path, name):
         for sheet, counts, seen in on_paper(browser, study, system):
             assert counts == [1, 1], sheet
             assert seen["least"] >= 7 and seen["contrast"] >= 4.5 and seen["wide"] <= 1, sheet
+            assert not seen["parted"], sheet

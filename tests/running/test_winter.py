@@ -231,7 +231,9 @@ def jobs(air):
         freezing_months=(11, 12, 1, 2, 3),
         worst_name="pipe bridge",
         worst_hours_s=4700.0,
-        bare_names=("pipe bridge",),
+        bare_names=("wall", "pipe bridge"),
+        bare_hours_s=(9000.0, 4700.0),
+        bare_questions=("freeze.wall.bare", "freeze.pipe_bridge.bare"),
         low_month=2,
         full_month=6,
         idle_month=9,
@@ -272,6 +274,12 @@ def test_jobs_stand_in_their_month_with_their_number(jobs):
     (out,) = [job for job in found if "temporary pipe" in job.job]
     assert out.value == np.quantile(seen.melt, 0.1) - 7
     assert [job.month for job in found if job.job.startswith("Shut off once")] == [10, 1, 4, 7]
+
+
+def test_bare_stretches_are_one_job_whose_time_is_that_of_the_first_to_freeze(jobs):
+    (job,) = [each for each in jobs[0] if each.job.startswith("Wrap")]
+    assert job.job == "Wrap or bank the bare stretches: pipe bridge; wall"
+    assert (job.value, job.question) == (4700.0, "freeze.pipe_bridge.bare")
 
 
 def test_nothing_known_leaves_the_jobs_that_always_hold():

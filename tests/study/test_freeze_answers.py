@@ -13,6 +13,8 @@ from hydrokit.errors import InputError
 from hydrokit.report.pages.p03 import frost
 from hydrokit.report.pages.p05 import days
 from hydrokit.report.pages.p09 import winter
+from hydrokit.report.prints.print_set import sheets_of
+from hydrokit.report.prints.records import winter_plan
 from hydrokit.running.winter import climate
 from hydrokit.study.keyed import keys, plain
 
@@ -95,6 +97,19 @@ def test_printed_sheets_take_the_worse_of_bare_and_snowed(cold):
         assert each.bare_s <= each.snow_s
 
 
+def test_the_winter_plan_goes_from_autumn_to_spring_with_the_reason_of_each_figure(cold):
+    (sheet,) = winter_plan(cold, cold.view())
+    body = sheet.body
+    jobs = re.findall(r"<tr>(.*?)</tr>", body[body.index("<caption>Jobs") :])
+    months = [re.search(r"<td>(.*?)</td>", row)[1][:3] for row in jobs[1:]]
+    order = ["Sep", "Oct", "Nov", "Dec", "Jan", "Feb", "Mar", "Apr", "May"]
+    assert months == sorted(months, key=order.index) and len(set(months)) > 2
+    about, said = plain(sheet.about), re.sub("<[^>]*>", "", re.sub("</?data[^>]*>", "", body))
+    assert re.search(r"at the most: [\d,.]+ in [A-Z]", about)
+    assert "stops that freeze the line this month cost more than: " in said
+    assert said.count(" nights") <= 1 + said.count("nights with the weather for frazil")
+
+
 def test_a_bare_stretch_has_its_own_time_in_the_calendar(cold):
     (job,) = [job for job in cold.jobs if job.job.startswith("Wrap or bank")]
     assert (
@@ -153,6 +168,8 @@ def test_a_creek_without_frost_gets_no_word_of_ice(how, tmp_path, cold):
     assert not re.search(r"\bice\b", repr(winter.hands(study, study.view())).lower())
     for table in (winter.calendar_table, winter.penstock_steps_table):
         assert "frost" not in repr(table(study, study.view())).lower()
+    for sheet in sheets_of(study, study.view()):
+        assert not re.search(r"\bice\b|frost|frazil|freez|snow", sheet.body.lower()), sheet.name
 
 
 def test_the_drain_rule_needs_no_more_than_the_coldest_day(tmp_path):

@@ -74,6 +74,9 @@ def test_air_is_let_in_before_the_upper_valve_is_shut_and_out_before_pressure_co
         < place("Open the upper valve fully")
     )
     assert place("Shut the jets one after the other") < place("Open the breaker")
+    # every drain shut and the highest vent open before water comes, with high points or without
+    assert place("Shut every drain and") < place("See that the vent just below the upper valve")
+    assert place("See that the vent just below") < place("Open the upper valve a crack")
 
 
 def test_numbers_come_from_the_line():
@@ -294,4 +297,4 @@ def test_a_line_with_a_gate_is_vented_at_its_last_high_point_and_drained_from_th
     steps = diversion_steps(LineAir(falling, 0.004), gated=True)
     assert [step.place_m for step in steps if step.caution == "air"] == [80.0]
     drains = [step for step in steps if step.part == "drain"]
-    assert drains[0].place_m == 80.0 and "Open its end" in drains[1].action
+    assert drains[0].place_m == 80.0 and "the gate at its end" in drains[1].action

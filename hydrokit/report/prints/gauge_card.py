@@ -12,7 +12,7 @@ from ...study.build.in_hand import brims, brims_not
 from ...study.build.machines import opened
 from ...study.build.metering import card_at
 from ...study.view import View
-from ..pages.p09.card import closing_line, hung_line
+from ..pages.p09.card import alike, closing_line, hung_line
 from .sheet import Sheet, care, marked
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def _counted(value: float, low: float, high: float, told: str = "") -> str:
     """Watts or amps with their band."""
     if not np.isfinite(value):
         return ""
-    band = f"{plain_number(low)} to {plain_number(high)}"
+    band = " to ".join(alike(low, high))
     return f"<b>{marked(told or plain_number(value))}</b><small>{marked(band)}</small>"
 
 

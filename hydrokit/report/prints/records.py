@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...stream.months import MONTH_NAMES
-from ...stream.record import WATER_YEAR
 from ..display import Table
 from ..pages.common import caution_text, of_month
 from ..pages.p09.seasons import log_columns
@@ -13,6 +12,7 @@ from ..pages.p09.winter import alarm_table, months_told, numbers_told
 from .sheet import Sheet, care, cells_of, fill, fitted, grid
 
 if TYPE_CHECKING:
+    from ...running.jobs import Job
     from ...running.winter import Climate
     from ...study.study import Study
     from ...study.view import View
@@ -31,6 +31,7 @@ _WIDE = {
 }
 _COLUMN = 19.0
 _ROOM_MM = 176.0  # for the tables of the winter plan
+_SUMMER = 7  # month from which winters are told apart
 _NIGHTS = 0.5  # of frazil weather in a month from which they are told
 
 
@@ -105,7 +106,7 @@ def winter_plan(study: Study, view: View) -> list[Sheet]:
                 9.0,
             )
         )
-    columns = (("month", 32.0), ("do", 82.0), ("number", 34.0), ("done, who", 24.0))
+    columns = (("month", 23.0), ("do", 68.0), ("why, how much", 64.0), ("done, who", 18.0))
     used = 8.0 * len(blocks) + 6.0 * sum(block.count("<tr>") for block in blocks)
     jobs = _jobs(study, view, months)
     parts = fitted([share for _, share in columns], jobs, _ROOM_MM - used)
@@ -132,31 +133,35 @@ def winter_plan(study: Study, view: View) -> list[Sheet]:
 
 
 def _jobs(study: Study, view: View, months: tuple[int, ...]) -> list[tuple[str, str, str, str]]:
-    """The jobs of these months, each once with all of them and their figures."""
+    """The jobs of these months from autumn on, each once with all of them, why, and its figures."""
     found = [[job for job in jobs if job.month in months] for jobs in study.jobs_together]
-    return [
-        (months_told(jobs), jobs[0].job, numbers_told(study, jobs, view), "")
-        for jobs in found
-        if jobs
-    ]
+    found = [sorted(jobs, key=lambda job: months.index(job.month)) for jobs in found if jobs]
+    found.sort(key=lambda jobs: months.index(jobs[0].month))
+    return [(months_told(jobs), jobs[0].job, _why(study, view, jobs), "") for jobs in found]
+
+
+def _why(study: Study, view: View, jobs: list[Job]) -> str:
+    """The reason of a job, and the figures that belong to it."""
+    told, reason = numbers_told(study, jobs, view), jobs[0].reason
+    return f"{reason}: {told}" if told else reason
 
 
 def _winter_months(air: Climate) -> tuple[int, ...]:
-    """Months with frost or the weather for frazil, and the one before the first, from October on."""
+    """Months with frost or the weather for frazil, and the one before the first, in the order of a winter."""
     cold = {
         *air.frost_months,
         *(month for month in range(1, 13) if air.frazil_nights[month - 1] >= _NIGHTS),
     }
     before = {(month - 2) % 12 + 1 for month in cold}
-    order = [(WATER_YEAR - 1 + each) % 12 + 1 for each in range(12)]
-    return tuple(month for month in order if month in cold | before) if cold else ()
+    order = sorted(range(1, 13), key=lambda month: (month - _SUMMER) % 12)
+    return tuple(month for month in order if month in cold | before)
 
 
 def _frazil(study: Study, view: View, air: Climate) -> str:
     """Nights of frazil weather by month."""
     nights = study.answer("frazil.nights")
     told = [
-        f"{MONTH_NAMES[month - 1]} {view.shown(of_month(nights, month))}"
+        f"{view.shown(of_month(nights, month))} in {MONTH_NAMES[month - 1]}"
         for month in _winter_months(air)
         if air.frazil_nights[month - 1] >= _NIGHTS
     ]

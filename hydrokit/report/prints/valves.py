@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from ...study.build.in_hand import valves
 from ...study.build.machines import opened
 from ..pages.common import caution_text
-from ..pages.p09.winter import step_number
+from ..pages.p09.winter import place_told, step_number
 from .sheet import Sheet, care, fill, fitted, grid, numbered
 
 if TYPE_CHECKING:
@@ -24,11 +24,11 @@ __all__ = ["drain_and_fill", "emergency_card"]
 
 _ROOM_MM = 184.0  # for the rows of a sheet of steps
 _STEP = (
-    ("step", 8.0),
-    ("do", 56.0),
-    ("where", 19.0),
-    ("how much", 21.0),
-    ("why", 48.0),
+    ("step", 11.0),
+    ("do", 54.0),
+    ("where", 20.0),
+    ("how much", 20.0),
+    ("why", 47.0),
     ("done", 13.0),
 )
 _LINES_OF_CARD = 17  # up to which the emergency card has room for letters of full size
@@ -37,6 +37,13 @@ _LINES = {
     "diversion": "the line from the creek",
 }
 _PARTS = {"drain": ("shut down", "drain"), "fill": ("fill and vent", "restart")}
+# Beside pressure and vents: where the hands are, at a machine or at the creek.
+_DANGERS = {
+    ("drain", "penstock"): ("ice",),
+    ("drain", "diversion"): ("water", "ice"),
+    ("fill", "penstock"): ("electric",),
+    ("fill", "diversion"): ("water",),
+}
 _THIS = re.compile(r"\b(than|at) this(?! high| low)")
 _CALLS = (
     "Emergency services",
@@ -55,6 +62,7 @@ _FIRST = (
         "that turns is live."
     ),
 )
+_REFILL = "Was the pipe drained or broken? Then fill it by its own sheet first, its vents open."
 
 
 def _cautions(*names: str) -> str:
@@ -80,7 +88,9 @@ def _steps(study: Study, view: View, line: str, part: str) -> list[Sheet]:
     parts = fitted([share for _, share in _STEP], rows, _ROOM_MM)
     named = f"{'Drain' if part == 'drain' else 'Fill and start'} {_LINES[line]}"
     who = fill(("Date, time", "Who", "Weather, air temperature"), thirds=True)
-    dangers = ("pressure", "vent", "ice") if part == "drain" else ("pressure", "vent", "electric")
+    dangers = ["pressure", "vent", *(_DANGERS[part, line])]
+    if not study.frosty:
+        dangers = [each for each in dangers if each != "ice"]
     return [
         Sheet(
             f"{part}_{line}" + (f"_{number}" if number > 1 else ""),
@@ -96,15 +106,11 @@ def _steps(study: Study, view: View, line: str, part: str) -> list[Sheet]:
 def _cells(study: Study, view: View, step: Step) -> tuple[str, str, str, str, str]:
     return (
         step.action,
-        _at(view, step.place_m).strip(),
+        place_told(view, step.place_m),
         step_number(study, step, view),
         step.why,
         "",
     )
-
-
-def _at(view: View, place_m: float | None) -> str:
-    return "" if place_m is None else f" at {view.text(place_m, 'length', 3)}"
 
 
 # --- the emergency card -------------------------------------------------------------------------
@@ -118,15 +124,18 @@ def emergency_card(study: Study, view: View) -> list[Sheet]:
     stop, start = (
         [each for each in steps if each.part == part] for part in ("shut down", "restart")
     )
+    # Nobody who stops in an emergency stays to read the gauge.
+    stop = [each for each in stop if each.kind != "gauge pressure"]
+    again = [_REFILL, *_told(study, view, start)]
     listed = _listed(study, view)
-    lines = len(stop) + len(start) + len(listed)
+    lines = len(stop) + len(again) + len(listed)
     body = (
         f'<div class="{"tight" if lines > _LINES_OF_CARD else "ample"}">'
         f"<h2>Call</h2>{fill(_CALLS)}"
         + care(_FIRST)
         + f"<h2>Stop</h2>{numbered(_told(study, view, stop))}"
         + f"<h2>If</h2>{grid((('what is seen', 30.0), ('first', 90.0)), _cases(study), size_pt=9.0)}"
-        + f"<h2>Start again</h2>{numbered(_told(study, view, start))}"
+        + f"<h2>Start again</h2>{numbered(again)}"
         + grid(
             (("valve", 40.0), ("where", 34.0), ("its mark", 30.0), ("turns to shut", 20.0)),
             listed,

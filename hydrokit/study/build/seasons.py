@@ -243,11 +243,12 @@ def steps(study: Study) -> dict[str, tuple[Step, ...] | None]:
             named,
             max((row.jets for row in rows), default=2),
             brims(study),
+            study.frosty,
         )
     if study.line_air is not None:
         gated = study.site.diversion.outlet == "gated"
         found["diversion"] = diversion_steps(
-            study.line_air, gated, build_freeze.until(study, "diversion")
+            study.line_air, gated, build_freeze.until(study, "diversion"), study.frosty
         )
     return found
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from ....running.baseline import Baseline
     from ....running.card import Card
 
-__all__ = ["card_lines", "card_sheet", "card_words"]
+__all__ = ["alike", "card_lines", "card_sheet", "card_words"]
 
 
 # --- the card -------------------------------------------------------------------------------
@@ -35,6 +35,16 @@ def _told(view: View, pascals: float, *band: float) -> str:
 def _banded(middle: str, low: str, high: str) -> str:
     """Value and band, which breaks only between the two."""
     return f"{middle} ({low}\u00a0to\u00a0{high})"
+
+
+def alike(low: float, high: float) -> tuple[str, str]:
+    """Both ends of a band, to three digits of the upper one: with as many decimals."""
+    if not (np.isfinite(low) and np.isfinite(high) and high > 0):
+        return plain_number(low), plain_number(high)
+    decimals = 2 - int(np.floor(np.log10(float(f"{high:.2e}"))))
+    if decimals < 0:
+        return plain_number(low), plain_number(high)
+    return f"{low:,.{decimals}f}", f"{high:,.{decimals}f}"
 
 
 @needs(Study.card)
@@ -84,8 +94,8 @@ def card_sheet(study: Study, view: View, card: Card) -> Table:
             stem = name.removesuffix("_w")
             ends = ("_low_w", "_high_w") if name.endswith("_w") else ("_low", "_high")
             for line, row in zip(rows[1:], card.rows):
-                low, high = (plain_number(getattr(row, stem + end)) for end in ends)
-                line.append(_banded(plain_number(getattr(row, name)), low, high))
+                low, high = (getattr(row, stem + end) for end in ends)
+                line.append(_banded(plain_number(getattr(row, name)), *alike(low, high)))
     return Table(
         columns,
         rows,

@@ -55,6 +55,7 @@ __all__ = [
 _ORDER = np.roll(np.arange(12), -9)  # October first: the season as it comes
 _KWH = 3.6e6
 _WORTH_TELLING_M, _LONGEST_SHOWN_H = 0.1, 720.0
+_NIGHTS = " nights"
 
 
 def _hours(seconds: float, view: View) -> str:
@@ -255,7 +256,7 @@ def alarm_table(study: Study, view: View) -> Table | Words:
             "jets open",
             f"healthy [{unit}]",
             f"walk up below [{unit}]",
-            "left until dry, if it is frazil",
+            "time left until the screen is shut, if it is frazil",
         ),
         rows,
         "Alarm",
@@ -388,7 +389,7 @@ def step_number(study: Study, job: Job | Step, view: View) -> str:
         return ""
     if job.question:
         return (
-            f"{_asked(study, view, job.question)} nights"
+            f"{_asked(study, view, job.question)}{_NIGHTS}"
             if job.kind == "nights"
             else _asked(study, view, job.question)
         )
@@ -402,6 +403,13 @@ def step_number(study: Study, job: Job | Step, view: View) -> str:
         number = plain_number(job.value, 2)
         return "every day" if number == "1" else f"every {number} days"
     return view.text(job.value, job.kind, 2)
+
+
+def place_told(view: View, place_m: float | None) -> str:
+    """Where along the pipe a step is done; empty where it says so itself."""
+    if place_m is None:
+        return ""
+    return "at the pipe inlet" if place_m == 0 else f"at {view.text(place_m, 'length', 3)}"
 
 
 def calendar_table(study: Study, view: View) -> Table:
@@ -430,7 +438,11 @@ def months_told(jobs: Sequence[Job]) -> str:
 def numbers_told(study: Study, jobs: Sequence[Job], view: View) -> str:
     """The figures of the same job in its months, in one where they are alike."""
     told = [step_number(study, job, view) for job in jobs]
-    return told[0] if len(set(told)) == 1 else ", ".join(told)
+    if len(set(told)) == 1:
+        return told[0]
+    if all(job.kind == "nights" for job in jobs):  # the word once, behind the last
+        told[:-1] = [each.removesuffix(_NIGHTS) for each in told[:-1]]
+    return ", ".join(told)
 
 
 def _steps_table(study: Study, view: View, line: str, lacking: str) -> Table | Words:
@@ -439,13 +451,12 @@ def _steps_table(study: Study, view: View, line: str, lacking: str) -> Table | W
         return Words(f"*Not shown: {lacking}.*")
     rows, last = [], None
     for step in steps:
-        where = "" if step.place_m is None else f"at {view.text(step.place_m, 'length', 3)}"
         rows.append(
             (
                 step.number,
                 step.part if step.part != last else "",
                 step.action,
-                where,
+                place_told(view, step.place_m),
                 step_number(study, step, view),
                 step.why,
                 step.caution,

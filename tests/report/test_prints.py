@@ -12,7 +12,7 @@ import shared
 import short_demos
 import small_study
 
-from hydrokit.report.pages.p09.card import alike
+from hydrokit.report.pages.p09.told import alike
 from hydrokit.report.prints.calendar_file import calendar_text
 from hydrokit.report.prints.print_set import CALENDAR, print_set, sheets_of
 from hydrokit.report.prints.sheet import fitted

@@ -13,7 +13,7 @@ from icalendar import Calendar, Event
 from ... import __version__
 from ...study.keyed import plain
 from ..pages.common import caution_text
-from ..pages.p09.winter import step_number
+from ..pages.p09.told import step_number
 
 if TYPE_CHECKING:
     from ...running.jobs import Job

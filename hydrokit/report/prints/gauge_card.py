@@ -12,7 +12,8 @@ from ...study.build.in_hand import brims, brims_not
 from ...study.build.machines import opened
 from ...study.build.metering import card_at
 from ...study.view import View
-from ..pages.p09.card import alike, closing_line, hung_line
+from ..pages.p09.card import closing_line, hung_line
+from ..pages.p09.told import alike
 from .sheet import Sheet, care, marked
 
 if TYPE_CHECKING:

@@ -8,7 +8,8 @@ from ...stream.months import MONTH_NAMES
 from ..display import Table
 from ..pages.common import caution_text, of_month
 from ..pages.p09.seasons import log_columns
-from ..pages.p09.winter import alarm_table, months_told, numbers_told
+from ..pages.p09.told import months_told, numbers_told
+from ..pages.p09.winter import alarm_table
 from .sheet import Sheet, care, cells_of, fill, fitted, grid
 
 if TYPE_CHECKING:

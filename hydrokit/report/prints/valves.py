@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from ...study.build.in_hand import valves
 from ...study.build.machines import opened
 from ..pages.common import caution_text
-from ..pages.p09.winter import place_told, step_number
+from ..pages.p09.told import place_told, step_number
 from .sheet import Sheet, care, fill, fitted, grid, numbered
 
 if TYPE_CHECKING:

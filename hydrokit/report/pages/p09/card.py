@@ -15,12 +15,13 @@ from ....study.view import View
 from ...display import Table, Words, escape_markdown
 from ..common import needs
 from .running import METRIC, US, every_so_often, opened_words
+from .told import alike
 
 if TYPE_CHECKING:
     from ....running.baseline import Baseline
     from ....running.card import Card
 
-__all__ = ["alike", "card_lines", "card_sheet", "card_words"]
+__all__ = ["card_lines", "card_sheet", "card_words"]
 
 
 # --- the card -------------------------------------------------------------------------------
@@ -35,16 +36,6 @@ def _told(view: View, pascals: float, *band: float) -> str:
 def _banded(middle: str, low: str, high: str) -> str:
     """Value and band, which breaks only between the two."""
     return f"{middle} ({low}\u00a0to\u00a0{high})"
-
-
-def alike(low: float, high: float) -> tuple[str, str]:
-    """Both ends of a band, to three digits of the upper one: with as many decimals."""
-    if not (np.isfinite(low) and np.isfinite(high) and high > 0):
-        return plain_number(low), plain_number(high)
-    decimals = 2 - int(np.floor(np.log10(float(f"{high:.2e}"))))
-    if decimals < 0:
-        return plain_number(low), plain_number(high)
-    return f"{low:,.{decimals}f}", f"{high:,.{decimals}f}"
 
 
 @needs(Study.card)

@@ -28,12 +28,9 @@ from ...style import (
 )
 from ..common import cautions, in_frost, keeps_open, needs, of_month, value
 from ..p03.holding import closing_verdict
+from .told import hours, months_told, numbers_told, place_told, step_number
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from ....running.jobs import Job
-    from ....running.steps import Step
     from ....running.winter import Standing
     from ....study.build.winter import WinterOutlook
 
@@ -55,20 +52,6 @@ __all__ = [
 _ORDER = np.roll(np.arange(12), -9)  # October first: the season as it comes
 _KWH = 3.6e6
 _WORTH_TELLING_M, _LONGEST_SHOWN_H = 0.1, 720.0
-_NIGHTS = " nights"
-
-
-def _hours(seconds: float, view: View) -> str:
-    """A time to act within: minutes, hours or days."""
-    return view.duration(seconds) if np.isfinite(seconds) else "does not freeze"
-
-
-def _asked(study: Study, view: View, question: str) -> str:
-    """The answer to a question; of one month where the key ends in its number."""
-    base, _, last = question.rpartition(".")
-    if last.isdigit():
-        return view.shown(of_month(study.answer(base), int(last)))
-    return view.shown(study.answer(question))
 
 
 @in_frost
@@ -197,8 +180,8 @@ def freezing_table(study: Study, view: View, found: Standing) -> Table | Words:
             each.insulation_m > 0
         )
         slug = next(known.slug for known in study.freeze if known.stretch.name == each.name)
-        hours = (
-            *(_hours(float(blocked), view) for blocked in found.blocked_s[:2, number]),
+        times = (
+            *(hours(float(blocked), view) for blocked in found.blocked_s[:2, number]),
             *(
                 view.shown(study.answer(f"freeze.{slug}.{state}"))
                 for state in STATES[::-1]
@@ -210,7 +193,7 @@ def freezing_table(study: Study, view: View, found: Standing) -> Table | Words:
             (
                 each.name,
                 series_text(lies) if lies else "bare",
-                *hours,
+                *times,
                 keeps_open(view, needed, needed.cold_m3s),
             )
         )
@@ -246,7 +229,7 @@ def alarm_table(study: Study, view: View) -> Table | Words:
                 view.amount(each_pa, "gauge pressure", unit=False)
                 for each_pa in (each.pressure_pa, each.alarm_pa)
             ),
-            _hours(each.left_s, view),
+            hours(each.left_s, view),
         )
         for each in study.alarms
     ]
@@ -383,35 +366,6 @@ def stop_words(study: Study, view: View, seen: WinterOutlook) -> Words:
 # --- jobs and steps -------------------------------------------------------------------------
 
 
-def step_number(study: Study, job: Job | Step, view: View) -> str:
-    """The figure of a job or a step, in words; empty where it has none."""
-    if not job.kind or not np.isfinite(job.value):
-        return ""
-    if job.question:
-        return (
-            f"{_asked(study, view, job.question)}{_NIGHTS}"
-            if job.kind == "nights"
-            else _asked(study, view, job.question)
-        )
-    if job.kind in ("hours", "minutes"):
-        return _hours(job.value, view)
-    if job.kind == "day of the year":
-        return day_text(job.value)
-    if job.kind == "share a day":
-        return f"{100 * job.value:.0f} % of the flow a day"
-    if job.kind == "days":
-        number = plain_number(job.value, 2)
-        return "every day" if number == "1" else f"every {number} days"
-    return view.text(job.value, job.kind, 2)
-
-
-def place_told(view: View, place_m: float | None) -> str:
-    """Where along the pipe a step is done; empty where it says so itself."""
-    if place_m is None:
-        return ""
-    return "at the pipe inlet" if place_m == 0 else f"at {view.text(place_m, 'length', 3)}"
-
-
 def calendar_table(study: Study, view: View) -> Table:
     """The year's jobs, from October on, each with its reason and its number; the same in several
     months once."""
@@ -426,23 +380,6 @@ def calendar_table(study: Study, view: View) -> Table:
         for jobs in study.jobs_together
     ]
     return Table(("month", "job", "why", "number", "watch for"), rows, "The year's jobs")
-
-
-def months_told(jobs: Sequence[Job]) -> str:
-    """The months of the same job."""
-    if len(jobs) == 1:
-        return MONTH_NAMES[jobs[0].month - 1]
-    return ", ".join(MONTH_NAMES[job.month - 1][:3] for job in jobs)
-
-
-def numbers_told(study: Study, jobs: Sequence[Job], view: View) -> str:
-    """The figures of the same job in its months, in one where they are alike."""
-    told = [step_number(study, job, view) for job in jobs]
-    if len(set(told)) == 1:
-        return told[0]
-    if all(job.kind == "nights" for job in jobs):  # the word once, behind the last
-        told[:-1] = [each.removesuffix(_NIGHTS) for each in told[:-1]]
-    return ", ".join(told)
 
 
 def _steps_table(study: Study, view: View, line: str, lacking: str) -> Table | Words:

@@ -87,8 +87,15 @@ def test_unknown_sizes_are_refused_with_the_nearest():
     for written in ("4 in", "4 in PVC", "PVC Sch 40", "nothing at all", "x" * 500):
         with pytest.raises(HydrokitError, match="is no pipe size known here"):
             pipe_size(written)
-    with pytest.raises(HydrokitError, match="did you mean '4 in PVC Sch 40'"):
-        pipe_size("4 in PVC Sch 45")
+    # of the same material: the nearest class of the same size, else the nearest size of the class
+    for written, meant in (
+        ("4 in PVC Sch 45", "4 in PVC Sch 40"),
+        ("PVC-U PN 10 161 mm", "160 mm PVC-U PN 10"),
+        ("PE100 SDR 17 112 mm", "110 mm PE100 SDR 17"),
+        ("PVC-U PN 11 160 mm", "160 mm PVC-U PN 10"),
+    ):
+        with pytest.raises(HydrokitError, match=f"did you mean '{meant}'"):
+            pipe_size(written)
 
 
 def test_pvc_table_agrees_with_itself():

@@ -6,10 +6,12 @@ import copy
 import shutil
 from collections.abc import Mapping, MutableMapping
 from pathlib import Path
+from types import NoneType
 from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError, Mistake, did_you_mean, one_line
 from ..files import read_text, read_toml, shown_path
+from ..sentences import series_text
 from ..site.schema import LISTS, SECTIONS, Site
 from ..site.site_file import site_of
 from ..site.whole import write_whole
@@ -46,9 +48,18 @@ def changed_site(path: Path, changes: Mapping[str, object]) -> Site:
 def told(changes: Mapping[str, object]) -> str:
     """The changes in one line: ``penstock.pipe.size = 125 mm; costs.value left out``."""
     return "; ".join(
-        f"{one_line(key)} left out" if value is None else f"{one_line(key)} = {one_line(value)}"
+        f"{one_line(key)} left out" if value is None else f"{one_line(key)} = {_shown(value)}"
         for key, value in changes.items()
     )
+
+
+def _shown(value: object) -> str:
+    """A value in words: ``rule fixed, flow 5 L/s`` of an entry, several of them parted by *and*."""
+    if isinstance(value, Mapping):
+        return ", ".join(f"{one_line(key)} {_shown(each)}" for key, each in value.items())
+    if isinstance(value, (list, tuple)):
+        return series_text([_shown(each) for each in value])
+    return one_line(value)
 
 
 def save_variant(study: Study, folder: str | Path) -> Path:
@@ -128,6 +139,9 @@ def _set(raw: MutableMapping[str, Any], key: str, value: Any) -> str:
     known = [*SECTIONS, *(each for each in LISTS if "." not in each)]
     if way[0] not in known:
         return f"there is no section '{one_line(way[0])}'{did_you_mean(way[0], known)}"
+    whole = ".".join(each for each in (*way, name) if not each.isdigit())
+    if whole in LISTS and not name.isdigit() and not isinstance(value, (list, tuple, NoneType)):
+        return _is_list(whole)
     at: Any = raw
     for place, step in enumerate(way):
         if isinstance(at, list):
@@ -150,6 +164,16 @@ def _set(raw: MutableMapping[str, Any], key: str, value: Any) -> str:
     else:
         at[name] = _plain(value)
     return ""
+
+
+def _is_list(name: str) -> str:
+    """What is said where a list is given one value."""
+    first, key = next(iter(LISTS[name].items()))
+    example = {first: str(key.example).strip('"')}
+    return (
+        f"is a list; name one entry's key, such as {name}.1.{first}, or write all its entries, "
+        f"such as [{example}]"
+    )
 
 
 def _which(name: str, many: int, key: str) -> str:

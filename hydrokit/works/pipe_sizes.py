@@ -169,8 +169,27 @@ def pipe_size(name: str) -> PipeSize:
         return known[key]
     tidy = " ".join(name.split())
     raise HydrokitError(
-        f"'{tidy[:80]}' is no pipe size known here{did_you_mean(tidy, pipe_sizes())}; write size, material and class "
+        f"'{tidy[:80]}' is no pipe size known here{_meant(tidy, key)}; write size, material and class "
         'such as "4 in PVC Sch 40" or "110 mm PE100 SDR 17", or give the measured inside diameter'
+    )
+
+
+def _meant(name: str, key: tuple | None) -> str:
+    """The nearest known size of what was written: of its material the nearest class in that size,
+    else the nearest size in that class; by its letters where it cannot be read."""
+    if key is None:
+        return did_you_mean(name, pipe_sizes())
+    material, kind, number, size, unit = key
+    alike = [each for each in _all() if each[:2] == (material, kind) and each[4] == unit]
+    of_size = [each for each in alike if each[3] == size]
+    of_class = [each for each in alike if each[2] == number]
+    near = min(of_size, key=lambda each: abs(each[2] - number), default=None) or min(
+        of_class, key=lambda each: abs(each[3] - size), default=None
+    )
+    return (
+        did_you_mean(name, pipe_sizes())
+        if near is None
+        else f"; did you mean '{_all()[near].name}'?"
     )
 
 

@@ -8,6 +8,7 @@ from hydrokit.errors import InputError
 from hydrokit.report.pages import common
 from hydrokit.report.side_by_side import side_by_side
 from hydrokit.study.opening import open_study
+from hydrokit.study.variant import told
 
 
 @pytest.fixture(scope="module")
@@ -36,6 +37,10 @@ def test_pages_say_what_was_changed(base):
     variant = base.changed({"costs.value": "0.3 per kWh"})
     assert "costs.value = 0.3 per kWh" in repr(common.understood(variant, variant.view()))
     assert "variant" not in repr(common.understood(base, base.view()))
+    rules = [{"rule": "fixed", "flow": "5 L/s"}, {"rule": "fixed", "flow": "8 L/s", "months": [10]}]
+    assert told({"rights.residual": rules, "costs.value": None}) == (
+        "rights.residual = rule fixed, flow 5 L/s and rule fixed, flow 8 L/s, months 10; costs.value left out"
+    )
 
 
 @pytest.mark.parametrize(
@@ -46,6 +51,10 @@ def test_pages_say_what_was_changed(base):
         ({"penstock.pipe.7.size": "x"}, r"say which by its number"),
         ({"costs.value": "0.3 m"}, "costs"),
         ({"value": 3}, "write section and key"),
+        (
+            {"rights.residual": "15 L/s"},
+            r"is a list; name one entry's key, such as rights.residual.1.rule, or write all its entries, .*'rule': 'fixed'",
+        ),
     ],
 )
 def test_slips_are_told_as_those_of_the_file(base, changes, sentence):

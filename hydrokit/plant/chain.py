@@ -20,12 +20,13 @@ from typing import TYPE_CHECKING, Any, Mapping
 
 import numpy as np
 
-from ..errors import Finding, HydrokitError
+from ..errors import Finding, HydrokitError, sure
 from ..sentences import Amount, Sentence
 from ..water import GRAVITY, density
 from ..works.state import CLEAN, State
 from .best_flow import best_flow
 from .curve import FULL, PART, STATES, STOPPED, UNDER_FED, PlantCurve, trace
+from .months import by_month, month_of
 from .operation import Bands, Limiting, Operation, Passage, Running, full_flow
 from .parts import Jets, Opening, Penstock, Runner, part_name
 from .pelton import Suited
@@ -93,8 +94,8 @@ class Chain:
     name: str = "plant"
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "states", _by_month(self.states, CLEAN, "states"))
-        object.__setattr__(self, "schedule", _by_month(self.schedule, None, "schedule"))
+        object.__setattr__(self, "states", by_month(self.states, CLEAN, "states"))
+        object.__setattr__(self, "schedule", by_month(self.schedule, None, "schedule"))
         for rule in set(self.schedule) - {None}:
             self._allowed(rule)
         names = {part_name(part) for part in (*self.supply, self.penstock)}
@@ -182,9 +183,17 @@ class Chain:
             else adjustable
         )
 
+    @cached_property
+    def design_area_m2(self) -> Number:
+        """Jet area times coefficient, of fixed jets, at which the runner's efficiency is that of full flow."""
+        known = self.runner.design_area_m2
+        if known is None:
+            return sure(self.jets.openings()[-1].area_m2)
+        return known * getattr(self.jets, "area_factor", 1.0)
+
     def state_in(self, month: int | None) -> State | Mapping[str, State]:
         """State of the parts in a month, to be read by :func:`state_of`; clean when no month is given."""
-        return CLEAN if month is None else self.states[_month(month) - 1]
+        return CLEAN if month is None else self.states[month_of(month) - 1]
 
     def running(self, month: int | None = None, jets: int | None = None) -> Running:
         """The plant in the state of a month, its jets handled by a rule, ready to be asked at any flow.
@@ -196,7 +205,7 @@ class Chain:
         jets : int, Bands or None
             Instead of the month's schedule.
         """
-        rule = jets if jets is not None or month is None else self.schedule[_month(month) - 1]
+        rule = jets if jets is not None or month is None else self.schedule[month_of(month) - 1]
         state = state_of(self.state_in(month), self.penstock)
         openings = self._allowed(rule)
         passage, limits = self.reaching_si(month)
@@ -472,22 +481,3 @@ def _unused(name: str, taken: Any) -> str:
     """The name, numbered where two parts share it."""
     number = sum(each == name or each.startswith(f"{name} (") for each in taken)
     return name if number == 0 else f"{name} ({number + 1})"
-
-
-def _month(month: int) -> int:
-    if month not in range(1, 13):
-        raise HydrokitError(f"month must be 1 to 12, got {month!r}")
-    return int(month)
-
-
-def _by_month(given: Any, otherwise: State | None, name: str) -> tuple[Any, ...]:
-    if isinstance(given, Mapping):
-        for month in given:
-            _month(month)
-        return tuple(given.get(month, otherwise) for month in range(1, 13))
-    given = tuple(given)
-    if len(given) not in (0, 12):
-        raise HydrokitError(
-            f"Chain: {name} needs 12 entries, January first, or a mapping of months; got {len(given)}"
-        )
-    return given or (otherwise,) * 12

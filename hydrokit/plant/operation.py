@@ -15,7 +15,7 @@ from ..works.solve import bracketed_root
 from ..works.state import State
 from .curve import FULL, PART, STOPPED, UNDER_FED
 from .parts import Opening, Penstock, Runner
-from .pelton import off_speed_efficiency
+from .runner_speed import FOLLOWS
 
 if TYPE_CHECKING:
     from ..units import Alike
@@ -40,6 +40,9 @@ class Driven(Protocol):
 
     @property
     def design_flow_m3s(self) -> Number: ...
+
+    @property
+    def design_area_m2(self) -> Number: ...
 
     def net_si(self, shaft_w: Number) -> Number: ...
 
@@ -253,7 +256,7 @@ class Running:
         best: tuple[Any, ...] = ()
         for number, (opening, full) in enumerate(zip(self.openings, self.full_m3s)):
             used = np.minimum(arriving, full)
-            head, shaft = self._power_of(opening, used, self.suited_m[number])
+            head, shaft = self._power_of(number, used)
             under_fed = (
                 (arriving < full)
                 if opening.area_m2 is not None
@@ -270,14 +273,17 @@ class Running:
                 best = tuple(np.where(better, new, old) for new, old in zip(this, best))
         return best
 
-    def _power_of(self, opening: Opening, used: Number, suited_m: Number) -> tuple[Any, Any]:
-        chain, runner = self.chain, self.chain.runner
+    def _power_of(self, number: int, used: Number) -> tuple[Any, Any]:
+        """Head at the jets and power at the shaft of one opening."""
+        chain, runner, opening = self.chain, self.chain.runner, self.openings[number]
         if opening.area_m2 is None:
             head = np.maximum(chain.penstock.head_si(used, self.state), 0.0)
+            ratio = used / opening.rated_si(chain.design_flow_m3s)
         else:
-            # fed or under-fed alike: the water stands as high as these jets need to pass it
+            # fed or under-fed alike: the water stands as high as these jets need to pass it,
+            # and as many jets play on the runner
             head = np.square(used / opening.area_m2) / (2 * GRAVITY)
-        ratio = used / opening.rated_si(chain.design_flow_m3s)
+            ratio = opening.area_m2 / chain.design_area_m2
         shaft = (
             chain.density_kgm3
             * GRAVITY
@@ -285,11 +291,11 @@ class Running:
             * head
             * runner.efficiency_si(ratio, opening.part_load)
         )
-        if opening.area_m2 is not None and getattr(
-            opening.part_load or runner.part_load, "fixed_speed", False
-        ):
-            # held at one speed: less of a jet that is slower than suits it, or faster
-            shaft = shaft * off_speed_efficiency.si(head / np.where(suited_m > 0, suited_m, np.inf))
+        if opening.area_m2 is not None:
+            # a speed that is held suits a jet less that is slower than usual, or faster
+            speed = getattr(opening.part_load or runner.part_load, "speed", FOLLOWS)
+            suited = self.suited_m[number]
+            shaft = shaft * speed.efficiency_si(head / np.where(suited > 0, suited, np.inf))
         return head, np.where(used < runner.minimum_flow_m3s * opening.units, 0.0, shaft)
 
     @property

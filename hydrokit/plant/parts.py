@@ -31,6 +31,7 @@ from ..works.solve import bracketed_root, require
 from ..works.state import CLEAN, Part, State
 from .jets import jet_area
 from .pelton import Suited
+from .runner_speed import FOLLOWS, RunnerSpeed
 from .turbine import PartLoad
 
 if TYPE_CHECKING:
@@ -380,9 +381,12 @@ class Runner:
     part_load : Efficiency
         Usually a ``turbine.PartLoad``, or :func:`steady`. Counted from the net head at the jets.
     design_flow_m3s : float, ndarray or None
-        Flow that the efficiency calls 1. None: the full flow of all jets.
+        Flow that the efficiency calls 1, of a machine that follows the water; fixed jets go by their area.
     minimum_flow_m3s : float
         Below it the machine (each of several units) does not run, whatever its efficiency says.
+    design_area_m2 : float or None
+        Area times coefficient of the fixed jets at which the efficiency is that of full flow: it goes by how
+        many of them play on the runner, fed or under-fed. None: all there are.
     efficiency_factor : float or ndarray
         Multiplies the efficiency: uncertainty, wear.
     diameter_m : float or None
@@ -397,6 +401,7 @@ class Runner:
     design_flow_m3s: Number | None = None
     minimum_flow_m3s: float = 0.0
     _: KW_ONLY
+    design_area_m2: float | None = None
     efficiency_factor: Number = 1.0
     diameter_m: float | None = None
     suited: Suited | None = None
@@ -426,7 +431,10 @@ class Runner:
 
 
 def steady(
-    efficiency: float, kind: str = "machine", source: str = "measured at one flow"
+    efficiency: float,
+    kind: str = "machine",
+    source: str = "measured at one flow",
+    speed: RunnerSpeed = FOLLOWS,
 ) -> PartLoad:
     """One efficiency at every flow: all that a single reading of watts can tell.
 
@@ -436,5 +444,11 @@ def steady(
         An efficiency below 0 or above 1, naming the machine.
     """
     return PartLoad(
-        kind, np.array([0.0, 1.0]), np.array([efficiency, efficiency]), 0.0, source, "steady"
+        kind,
+        np.array([0.0, 1.0]),
+        np.array([efficiency, efficiency]),
+        0.0,
+        source,
+        "steady",
+        speed,
     )

@@ -382,14 +382,16 @@ def bucket_efficiency(
     return 2 * speed_ratio * (1 - speed_ratio) * (1 - friction * np.cos(angle))
 
 
-@units("number", head_ratio="ratio")
-def off_speed_efficiency(head_ratio: Given) -> Number:
-    r"""Efficiency of an impulse runner held at one speed, as the head falls from the one that suits it.
+@units("number", head_ratio="ratio", held="ratio")
+def off_speed_efficiency(head_ratio: Given, held: Given = 1.0) -> Number:
+    r"""Efficiency of an impulse runner whose speed is held, as the head falls from the one that suits it.
 
     Parameters
     ----------
     head_ratio : float or ndarray
         Head over the head at which the speed is best, :math:`h`.
+    held : number
+        Share of the speed that is held, :math:`s`: 1 by a grid or a governor, 0 where it follows the jet.
 
     Returns
     -------
@@ -404,7 +406,7 @@ def off_speed_efficiency(head_ratio: Given) -> Number:
     Notes
     -----
     The speed of the jet goes with the root of the head, so the buckets move at
-    :math:`r = h^{-1/2}` times their best share of it. By Euler's equation the efficiency is a
+    :math:`r = h^{-s/2}` times their best share of it. By Euler's equation the efficiency is a
     parabola of that speed, :math:`\eta/\eta_{best} = r\,(2 - r)`, with its runaway at twice the best
     speed; windage brings runaway down to 1.8 or 1.9 times, which moves the parabola by less than
     half a hundredth for r from 0.9 to 1.1.
@@ -418,14 +420,16 @@ def off_speed_efficiency(head_ratio: Given) -> Number:
     --------
     >>> print(f"{off_speed_efficiency(0.8):.4f}, {off_speed_efficiency(0.5):.4f}")
     0.9861, 0.8284
-    >>> print(f"{off_speed_efficiency('90 %'):.4f}")
-    0.9971
+    >>> print(f"{off_speed_efficiency('90 %'):.4f}, half of the speed held {off_speed_efficiency(0.5, 0.5):.4f}")
+    0.9971, half of the speed held 0.9642
     """
     head = np.asarray(head_ratio, dtype=float)
     require("off_speed_efficiency", "zero or more", head_ratio=head)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = 1 / np.sqrt(head)
-        return np.where(head > 0.25, ratio * (2 - ratio), np.where(np.isnan(head), np.nan, 0.0))[()]
+    require("off_speed_efficiency", "a share from 0 to 1", held=held)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        ratio = np.power(head, -0.5 * np.asarray(held))
+        given = ratio * (2 - np.minimum(ratio, 2.0))
+    return np.where(np.isnan(head), np.nan, np.where(ratio < 2, given, 0.0))[()]
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,6 +11,7 @@ from ..errors import HydrokitError, did_you_mean
 from ..tables import load, row
 from ..units import Given, Number, units
 from ..water import GRAVITY, density
+from .runner_speed import FOLLOWS, RunnerSpeed
 
 __all__ = [
     "PartLoad",
@@ -136,9 +137,9 @@ class PartLoad:
         Below this flow it does not run: efficiency 0.
     source, mark : str
         Where the points come from, and how far they may be trusted.
-    fixed_speed : bool
-        Whether it turns at one speed whatever the head: under-fed jets of an impulse machine then
-        give less than the cube of the flow, by ``pelton.off_speed_efficiency``.
+    speed : RunnerSpeed
+        How far its speed is held whatever the head: under-fed jets of an impulse machine then give less
+        than the cube of the flow.
 
     Raises
     ------
@@ -152,7 +153,7 @@ class PartLoad:
     minimum_ratio: float
     source: str
     mark: str
-    fixed_speed: bool = False
+    speed: RunnerSpeed = FOLLOWS
 
     def __post_init__(self) -> None:
         ratios, efficiencies = (

@@ -11,6 +11,7 @@ from ..energy.uncertain_inputs import Uncertainties
 from ..errors import Finding
 from ..plant.chain import Chain
 from ..plant.parts import Runner
+from ..plant.runner_speed import RunnerSpeed
 from ..plant.turbine import PartLoad
 from ..sentences import Amount, Sentence
 from ..units import Q_, Floats, Quantity
@@ -141,6 +142,7 @@ def baseline(
     kept: Any,
     findings: tuple[Finding, ...],
     has_line: bool,
+    speed: RunnerSpeed,
 ) -> Baseline:
     table = {name: values[0] for name, values in model.table(theta).items()}
     steps = np.eye(len(theta)) * STEP
@@ -163,20 +165,17 @@ def baseline(
             efficiency=Amount(estimate["efficiency"], "share"),
         )
         findings = (*findings, Finding("problem", "commissioning", text))
-    ratios = table["flow"] / table["flow"][-1]
-    known = np.isfinite(ratios) & (np.arange(len(ratios)) > 0)
-    points = np.unique(np.r_[ratios[known], 1.0]) if known.sum() > 1 else np.array([0.0, 1.0])
+    design = float(np.asarray(model.jets.openings()[-1].area_m2) / model.jets.area_factor)
     curve = PartLoad(
         "jets to wire",
-        points,
-        np.minimum(np.interp(points, ratios[known], efficiency[known]), 1.0),
+        np.arange(counts[-1] + 1) / counts[-1],  # of the jets
+        np.minimum(np.append(efficiency[1], efficiency[1:]), 1.0),
         0.0,
         "fitted to readings",
         "measured",
+        speed,
     )
-    plant = replace(
-        model.chain(theta), runner=Runner(curve, design_flow_m3s=float(table["flow"][-1]))
-    )
+    plant = replace(model.chain(theta), runner=Runner(curve, design_area_m2=design))
     names = [each.split(": ") for each in data.names] + [
         ["jets", "area times coefficient as stated"]
     ]

@@ -25,6 +25,7 @@ from ..errors import Finding, HydrokitError
 from ..plant.chain import Chain
 from ..units import Q_, Quantity
 from ..water import GRAVITY
+from ..works.solve import bracketed_root
 from .baseline import Baseline
 from .epochs import Change
 from .observation import Noise
@@ -318,16 +319,22 @@ def card(
 def _close_below(baseline: Baseline, weight: float) -> np.ndarray:
     """Gauge pressure at each number of jets below which one jet less gives more.
 
-    Under-fed jets give power with the cube of the flow; one jet less, fed, gives its full power.
+    Where under-fed jets give what one jet less, fed, gives, by the same chain as the jet plan.
     """
     net, power = baseline.net_head_m, baseline.power_w
-    if baseline.names:  # machines that follow the water are not under-fed
-        return np.full(len(power), np.nan)
-    fewer = np.concatenate([[np.nan], power[:-1]])
-    with np.errstate(invalid="ignore"):
-        share = np.minimum(np.cbrt(fewer / power), 1.0)  # of the full flow
-    drop = baseline.net_head_m - baseline.pressure_pa / weight  # gauge height and velocity head
-    return weight * (net * share**2 - drop)
+    plant, found = baseline.plant, np.full(len(net), np.nan)
+    if baseline.names or plant.jets.openings()[0].area_m2 is None:
+        return found  # machines that follow the water are not under-fed
+    for place in range(1, len(net)):
+        if not np.isfinite(power[place - 1 : place + 1]).all():
+            continue
+        more, fewer = (plant.running(jets=int(baseline.jets[at])) for at in (place, place - 1))
+        full, given = float(more.full_m3s[0]), float(fewer.at_si(np.inf).power_w)
+        found[place] = bracketed_root(
+            lambda share: more.at_si(full * share).power_w - given, 0.0, 1.0, steps=40
+        )
+    drop = net - baseline.pressure_pa / weight  # gauge height and velocity head
+    return weight * (net * np.square(found) - drop)
 
 
 def _findings(baseline: Baseline, closing_s: float) -> Any:
@@ -467,4 +474,5 @@ def _only(running: Running, place: int) -> Running:
         running,
         openings=running.openings[place : place + 1],
         full_m3s=running.full_m3s[place : place + 1],
+        suited_m=running.suited_m[place : place + 1],
     )

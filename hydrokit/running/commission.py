@@ -23,6 +23,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..plant.parts import FixedJets, LineLoss, MeasuredLoss
+from ..plant.runner_speed import UNKNOWN, RunnerSpeed
 from ..sentences import Amount, Sentence
 from ..water import density
 from .baseline import Baseline, baseline
@@ -46,6 +47,7 @@ def commission(
     gauge_bore_m: float | None = None,
     density_kgm3: float | None = None,
     changes: Sequence[Change] = (),
+    speed: RunnerSpeed = UNKNOWN,
 ) -> Baseline:
     """Fit head, pipe loss, jets and machine to readings of the healthy plant.
 
@@ -74,6 +76,8 @@ def commission(
     changes : sequence of Change
         What was changed at the plant, whenever: what was changed after the commissioning makes the
         plant less sure by what is usual.
+    speed : RunnerSpeed
+        How far that of the runner is held while under-fed jets slow down.
 
     Returns
     -------
@@ -123,7 +127,15 @@ def commission(
         findings.append(Finding("caution", "commissioning", text))
     covariance = covariance + np.diag(added_variance(changed))
     made = baseline(
-        model, data, found.theta, covariance, found.misses, kept, tuple(findings), line is not None
+        model,
+        data,
+        found.theta,
+        covariance,
+        found.misses,
+        kept,
+        tuple(findings),
+        line is not None,
+        speed,
     )
     return replace(made, days=days, changes=changed)
 

@@ -26,7 +26,6 @@ import numpy as np
 from ..water import GRAVITY
 from ..works.solve import bracketed_root
 from .healthy_plant import HealthyPlant
-from .off_design import off_design
 
 if TYPE_CHECKING:
     from ..units import Alike, Floats, Number
@@ -153,16 +152,10 @@ def forward(plant: HealthyPlant, condition: Condition, deviation: Floats | None 
         playing = np.clip(area / jet, 1.0, plant.jets) / plant.jets
         share_open = np.where(count > 0, np.log(playing), 0.0)
         usual = np.maximum(_settled(plant, jet * count, head, loss)[0], 1e-3)
-    runner = off_design(np.log(np.maximum(net, 1e-3) / usual))[0]
+        runner = plant.speed.efficiency_si(net / usual)
     efficiency_at = np.interp(playing * plant.jets, np.arange(plant.jets + 1), plant.efficiency)
-    watts = (
-        plant.weight_nm3
-        * passing
-        * net
-        * efficiency_at
-        * np.exp(efficiency + few * share_open + runner)
-        * (1 - of["machine_lost"])
-    )
+    shaft = plant.weight_nm3 * passing * net * efficiency_at * runner
+    watts = plant.power_si(shaft) * np.exp(efficiency + few * share_open) * (1 - of["machine_lost"])
     net = np.where(of["missing"] >= 1, 0.0, net)
     true = np.maximum(
         plant.weight_nm3 * (net - plant.gauge_height_m - plant.gauge_speed * np.square(inflow)), 0.0

@@ -9,10 +9,12 @@ import numpy as np
 
 from ..errors import HydrokitError
 from ..plant.parts import FixedJets
+from ..plant.runner_speed import FOLLOWS, RunnerSpeed
 from ..water import GRAVITY
 from .baseline import Baseline
 
 if TYPE_CHECKING:
+    from ..plant.chain import Chain
     from ..units import Floats, Number
 
 __all__ = ["HealthyPlant", "SHUT"]
@@ -33,7 +35,11 @@ class HealthyPlant:
     jet_area_m2 : float
         Area times coefficient of one jet.
     efficiency : ndarray
-        Jets to wire by jets open, none to all.
+        Jets to shaft by jets open, none to all; jets to wire where that was read.
+    chain : Chain
+        The plant with its wires: the power at the shaft goes through them to the meter.
+    speed : RunnerSpeed
+        How far that of the runner is held while its jets slow down.
     log_flow, log_loss : ndarray
         The pipe's loss against its flow.
     weight_nm3 : float
@@ -50,6 +56,8 @@ class HealthyPlant:
     jet_area_m2: float
     efficiency: np.ndarray
     _: KW_ONLY
+    chain: Chain
+    speed: RunnerSpeed
     log_flow: np.ndarray
     log_loss: np.ndarray
     weight_nm3: float
@@ -82,7 +90,7 @@ class HealthyPlant:
         height = head - baseline.shut_off_pa / weight
         flows = full * np.geomspace(1e-3, 4.0, 97)
         with np.errstate(invalid="ignore", divide="ignore"):
-            efficiency = baseline.power_w / (weight * baseline.flow_m3s * baseline.net_head_m)
+            efficiency = _shaft_w(baseline) / (weight * baseline.flow_m3s * baseline.net_head_m)
         known = np.isfinite(efficiency)
         efficiency = np.where(
             known, efficiency, efficiency[known][-1] if known.any() else _USUAL_EFFICIENCY
@@ -92,6 +100,8 @@ class HealthyPlant:
             head,
             full / (jets.count * np.sqrt(2 * GRAVITY * net)),
             np.append(efficiency[0], efficiency),
+            chain=baseline.plant,
+            speed=getattr(baseline.plant.runner.part_load, "speed", FOLLOWS),
             log_flow=np.log(flows),
             log_loss=np.log(np.maximum(baseline.plant.penstock.loss_si(flows), 1e-12)),
             weight_nm3=weight,
@@ -100,6 +110,10 @@ class HealthyPlant:
             spread=directions * np.sqrt(np.maximum(values, 0.0)),
             baseline=baseline,
         )
+
+    def power_si(self, shaft_w: Number) -> Number:
+        """Watts at the meter from those at the shaft."""
+        return self.chain.net_si(shaft_w)
 
     @property
     def jets(self) -> int:
@@ -127,3 +141,18 @@ class HealthyPlant:
         return np.exp(
             np.interp(np.log(np.maximum(flow_m3s, SHUT)), self.log_flow, self.log_loss)
         ) * (flow_m3s > SHUT)
+
+
+def _shaft_w(baseline: Baseline) -> np.ndarray:
+    """Healthy watts at the shaft by jets open; those at the meter, where that is all that is known."""
+    plant = baseline.plant
+    if not plant.electric:
+        return baseline.power_w
+    known = [
+        int(count) if np.isfinite(watts) else 0
+        for count, watts in zip(baseline.jets, baseline.power_w)
+    ]
+    fed = [
+        float(plant.running(jets=count).shaft_si(np.inf)) if count else np.nan for count in known
+    ]
+    return np.array(fed)

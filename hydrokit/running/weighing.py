@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Sequence
 import numpy as np
 
 from .observation import Noise, Observation
-from .off_design import off_design
 from .signatures import Signatures
 
 if TYPE_CHECKING:
@@ -272,15 +271,14 @@ def foretold(
             np.square(noise.pressure * tables.plant.static_pa * scale),
         )
     if name == "power_w":
-        away = np.log(
-            np.maximum(tables.table.net_head_m[rows, jets], 1e-3)
-            / np.maximum(tables.table.net_head_m[tables.healthy, jets], 1e-3)
+        away = np.maximum(tables.table.net_head_m[rows, jets], 1e-3) / np.maximum(
+            tables.table.net_head_m[tables.healthy, jets], 1e-3
         )
         mean = tables.log_power[rows, jets]
         return (
             mean,
             tables.slopes["log_power"][rows, jets],
-            np.square(noise.power * scale) + np.square(off_design(away)[1]),
+            np.square(noise.power * scale) + np.square(tables.plant.speed.log_sd_si(away)),
         )
     mean = np.log(
         np.maximum(tables.table.inflow_m3s[rows, jets], _LEAST_FLOW * tables.plant.full_flow_m3s)

@@ -145,6 +145,11 @@ class Generator(Section, page="04_design_flow"):
     kind: Literal["synchronous", "induction", "permanent magnet"] = key.choice(
         "type of generator", default='"synchronous"', shared_with_neighbour=True
     )
+    speed: Literal["held", "battery", "free"] | None = key.choice(
+        "what its speed does when the jets of an impulse runner slow down: held by a grid or a governor; held in part by a battery behind a plain rectifier; free to follow the jets, behind a controller that seeks the most power. Left out, what kind of generator, grid and ballast let one think",
+        example='"held"',
+        shared_with_neighbour=True,
+    )
     efficiency: Measured | None = key.measured(
         "share",
         "efficiency at full load",

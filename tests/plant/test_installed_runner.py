@@ -7,6 +7,7 @@ from odd_studies import opened
 from hydrokit.energy.cases import year_kwh
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner
+from hydrokit.plant.runner_speed import HELD as SPEED_HELD
 from hydrokit.plant.turbine import PartLoad
 from hydrokit.works.state import State
 
@@ -27,7 +28,7 @@ NARROW = {"pipe": [{"inside_diameter": "118 mm", "roughness": "0.3 mm", "fitting
 @pytest.mark.parametrize("name, changed", STUDIES)
 def test_less_head_loss_never_costs_useful_energy(tmp_path, name, changed):
     study = opened(tmp_path, name, penstock=NARROW, upgrade=WIDE, **changed)
-    assert study.plant.runner.part_load.fixed_speed and len(study.changes) == len(WIDE)
+    assert study.plant.runner.part_load.speed.held == 1 and len(study.changes) == len(WIDE)
     evaluate, case = year_kwh(study.demand_w, study.winter), study.base_case
     before = evaluate(case)
     for change in study.changes:
@@ -38,7 +39,9 @@ def test_less_head_loss_never_costs_useful_energy(tmp_path, name, changed):
             before = after
 
 
-HELD = PartLoad("machine", np.array([0.0, 1.0]), np.array([0.7, 0.7]), 0.0, "test", "steady", True)
+HELD = PartLoad(
+    "machine", np.array([0.0, 1.0]), np.array([0.7, 0.7]), 0.0, "test", "steady", SPEED_HELD
+)
 
 
 def plant(coefficient):
@@ -78,5 +81,5 @@ def test_the_speed_that_is_counted_with_is_told(tmp_path):
     study = opened(tmp_path / "held", "plain")
     told = study.answer("assumed.runner_speed")
     assert told.value == study.answer("head.net").value
-    free = opened(tmp_path / "free", "plain", generator={"kind": "permanent magnet"})
+    free = opened(tmp_path / "free", "plain", generator={"speed": "free"})
     assert free.answer("assumed.runner_speed") is None

@@ -17,6 +17,7 @@ from . import year as build_year
 from .uncertain import uncertainties
 
 if TYPE_CHECKING:
+    from ...plant.chain import Chain
     from ..study import Study
 
 __all__ = ["Assumption", "assumed", "assumptions"]
@@ -139,6 +140,35 @@ def _head(study: Study) -> Iterator[Assumption]:
         )
 
 
+def _speed(study: Study, plant: Chain) -> Iterator[Assumption]:
+    """How the speed of an impulse runner is held while its jets slow down, and which head it suits."""
+    speed = build_turbine.runner_speed(study)
+    if speed.held > 0:
+        yield _of(
+            "runner_speed",
+            "net head that the speed of the runner suits, all jets open: as the plant stands; a change to the plant leaves the installed runner its speed",
+            "",
+            float(plant.replace(supply=(), states=()).running().at_si(np.inf).net_head_m),
+            "head",
+            digits=3,
+        )
+    if not speed.sure:
+        yield Assumption(
+            "share of the runner's speed that is held while under-fed jets slow down: 100 % by a grid or a governor, 0 % where it follows the jets",
+            "[generator] speed",
+            Answer(
+                "assumed.speed_held",
+                speed.held,
+                "share",
+                2,
+                speed.low,
+                speed.high,
+                Evidence.COMMON_PRACTICE,
+                speed.why,
+            ),
+        )
+
+
 def _plant(study: Study) -> Iterator[Assumption]:
     from ...plant.generator import GENERATOR_KINDS
     from ...plant.turbine import part_load
@@ -160,18 +190,8 @@ def _plant(study: Study) -> Iterator[Assumption]:
             kind.coefficient,
             source="the middle of what such jets are measured to have",
         )
-    if build_turbine.fixed_jets(turbine) and build_turbine.fixed_speed(site):
-        yield _of(
-            "runner_speed",
-            (
-                "net head that the speed of the runner suits, all jets open: as the plant stands; "
-                "a change to the plant leaves the installed runner its speed"
-            ),
-            "",
-            float(plant.replace(supply=(), states=()).running().at_si(np.inf).net_head_m),
-            "head",
-            digits=3,
-        )
+    if build_turbine.fixed_jets(turbine):
+        yield from _speed(study, plant)
     if "water_to_wire" in section or study.baseline is not None:
         return
     if not {"efficiency", "efficiency_table"} & turbine.keys() and not site.machine:

@@ -114,17 +114,13 @@ def _fitted(study: Study, scatter: Mapping[str, float], until: str = "") -> Base
             changes=[each for each in _changes(study) if not until or each.day <= until],
             pressure_sd=scatter["pressure"],
             power_sd=scatter["power"],
+            speed=build_turbine.runner_speed(study),
         ),
-    )
-    runner = found.plant.runner
-    turning = replace(
-        runner,
-        part_load=replace(runner.part_load, fixed_speed=build_turbine.fixed_speed(study.site)),
     )
     fitted = replace(found.plant.jets, diameters_m=bores) if unlike else found.plant.jets
     made = replace(
         found,
-        plant=found.plant.replace(runner=turning, jets=fitted),
+        plant=found.plant.replace(jets=fitted),
         findings=(*found.findings, *told),
     )
     return _all_open_only(made) if unlike else made

@@ -60,7 +60,11 @@ def fitted_chain(study: Study, fitted: Baseline) -> Chain:
         fitted.efficiency
     ):  # no watts were read: the machine is as described, else as usual
         plant = (
-            plant.replace(runner=Runner(steady(healthy_efficiency(study.site))))
+            plant.replace(
+                runner=Runner(
+                    steady(healthy_efficiency(study.site), speed=build_turbine.runner_speed(study))
+                )
+            )
             if known is None
             else plant.replace(runner=known.runner, electric=known.electric)
         )

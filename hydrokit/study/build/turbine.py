@@ -9,6 +9,7 @@ from ...site.named_files import maker_efficiency
 
 if TYPE_CHECKING:
     from ...plant.jets import JetKind
+    from ...plant.runner_speed import RunnerSpeed
     from ...plant.turbine import PartLoad
     from ...site.schema import Site
     from ...site.schema_plant import Turbine
@@ -68,11 +69,11 @@ def efficiency_curve(study: Study, adjustable: bool, turbine: Turbine | None = N
             if whole is None
             else replace(found, efficiencies=found.efficiencies * whole / found.best)
         )
-        return found if adjustable else replace(found, fixed_speed=fixed_speed(study.site))
+        return found if adjustable else replace(found, speed=runner_speed(study))
     if whole is not None and not adjustable:
         return replace(
             steady(whole, str(turbine.kind), "water to wire, from the site file"),
-            fixed_speed=fixed_speed(study.site),
+            speed=runner_speed(study),
         )
     best = whole or (turbine["efficiency"].value if "efficiency" in turbine else None)
     if adjustable:
@@ -84,11 +85,31 @@ def efficiency_curve(study: Study, adjustable: bool, turbine: Turbine | None = N
             str(turbine.kind),
             "best efficiency; jets open or shut",
         ),
-        fixed_speed=fixed_speed(study.site),
+        speed=runner_speed(study),
     )
 
 
-def fixed_speed(site: Site) -> bool:
-    """Whether the generator holds the runner at one speed, as the grid or a governor does; one with
-    permanent magnets follows the jet."""
-    return site.turbine.kind in _IMPULSE and site.generator.kind != "permanent magnet"
+def runner_speed(study: Study) -> RunnerSpeed:
+    """How far the speed of the runner is held, as the site file says, else as what it says of generator and supply lets one think."""
+    from ...plant.runner_speed import BATTERY, FOLLOWS, HELD, RunnerSpeed
+    from .phases import on_grid
+
+    site, generator = study.site, study.site.generator
+    told = {"held": HELD, "battery": BATTERY, "free": FOLLOWS}
+    if site.turbine.kind not in _IMPULSE:
+        return FOLLOWS
+    if generator.speed is not None:
+        return replace(told[generator.speed], why="[generator] speed says so")
+    if generator.kind == "permanent magnet":
+        why = "a generator with permanent magnets turns as the store or the inverter behind it lets it"
+        return RunnerSpeed(0.5, 0.0, 1.0, why)
+    if on_grid(study):
+        return replace(HELD, why="the grid holds it")
+    if site.ballast.keys():
+        return replace(HELD, why="the governor of the ballast holds it")
+    if generator.given("kind"):
+        why = f"{'an' if generator.kind[0] in 'aeiou' else 'a'} {generator.kind} generator feeds loads that want one frequency"
+        return RunnerSpeed(1.0, 0.5, 1.0, why)
+    return RunnerSpeed(
+        1.0, 0.0, 1.0, "the site file does not say; most plants run at one frequency"
+    )

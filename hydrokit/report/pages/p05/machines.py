@@ -129,6 +129,7 @@ def _alone(running: Running, number: int) -> Running:
         running,
         openings=running.openings[number : number + 1],
         full_m3s=running.full_m3s[number : number + 1],
+        suited_m=running.suited_m[number : number + 1],
     )
 
 

@@ -1,0 +1,33 @@
+"""What a plant is told by months: twelve entries, or a mapping of some."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Mapping
+
+from ..errors import HydrokitError
+
+if TYPE_CHECKING:
+    from ..works.state import State
+
+__all__ = ["by_month", "month_of"]
+
+
+def month_of(month: int) -> int:
+    """A month from 1 to 12, or a clear refusal."""
+    if month not in range(1, 13):
+        raise HydrokitError(f"month must be 1 to 12, got {month!r}")
+    return int(month)
+
+
+def by_month(given: Any, otherwise: State | None, name: str) -> tuple[Any, ...]:
+    """Twelve entries, January first; `otherwise` for months that are not named."""
+    if isinstance(given, Mapping):
+        for month in given:
+            month_of(month)
+        return tuple(given.get(month, otherwise) for month in range(1, 13))
+    given = tuple(given)
+    if len(given) not in (0, 12):
+        raise HydrokitError(
+            f"Chain: {name} needs 12 entries, January first, or a mapping of months; got {len(given)}"
+        )
+    return given or (otherwise,) * 12

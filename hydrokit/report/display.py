@@ -23,6 +23,7 @@ from ..study.view import View
 __all__ = [
     "Cautions",
     "Picture",
+    "Rough",
     "Table",
     "Words",
     "csv_number",
@@ -103,6 +104,10 @@ class Whole(int):
     """A whole amount in a table, its thousands parted; a bare int may be a year, whose are not."""
 
 
+class Rough(float):
+    """A number in a table that is known to two digits, whatever the others are shown to."""
+
+
 @dataclass(frozen=True, eq=False)
 class Table:
     """A table to read and to copy.
@@ -129,6 +134,8 @@ class Table:
             return ("yes" if value else "no"), False
         if isinstance(value, Whole):
             return f"{int(value):,}", True
+        if isinstance(value, Rough):
+            return ("" if np.isnan(value) else plain_number(float(value), 2)), True
         if isinstance(value, (int, np.integer)):
             return f"{value:,}" if abs(int(value)) >= 10000 else str(value), True
         if isinstance(value, (float, np.floating)):

@@ -11,7 +11,9 @@ from small_study import SITE, write
 
 from hydrokit.energy.money import appraise
 from hydrokit.report.pages.p07 import bank, moves
+from hydrokit.report.pages.p07 import costs as cost_tables
 from hydrokit.report.pages.p07 import money as page
+from hydrokit.sentences import plain_number
 from hydrokit.study.opening import open_study
 
 
@@ -105,6 +107,20 @@ def test_it_counts_only_what_is_of_use_and_draws_costs_apart_from_energy(study_o
     np.testing.assert_allclose(
         found.flows.discounted[:, -1], found.drawn.npv_money, rtol=1e-9, atol=1e-6
     )
+
+
+def test_the_table_has_the_digits_of_the_answers(study_of):
+    study = study_of("whole", **WHOLE)
+    made = cost_tables.pay_table(study, study.view())
+    case = study.money.case
+    shown = {str(row[0]).partition(" [")[0]: made.cell(row[2]) for row in made.rows}
+    for name, middle in (
+        ("net present value", case.npv_band.median),
+        ("levelised cost of a kWh", case.levelised_band.median),
+        ("payback", case.payback_band.median),
+        ("internal rate of return", 100 * case.rate_band.median),
+    ):
+        assert shown[name] == (plain_number(middle, 2), True)
 
 
 def test_the_words_say_the_numbers(study_of):
@@ -262,7 +278,7 @@ def test_the_cover_is_told_with_what_a_bank_asks(study_of):
     study = study_of("bank", **BANK)
     table = bank.cover_table(study, study.view())
     assert [row[0] for row in table.rows] == ["P50, one year", "P90, mean of ten years", "P90, one year", "P99, one year"]  # fmt: skip
-    assert [row[5] for row in table.rows] == [1.35, 1.2, "none", 1.0]
+    assert [row[5] for row in table.rows] == ["1.35", "1.20", "none", "1.00"]
     words = bank.cover_words(study, study.view()).text
     assert "common practice" in words and "largest loan" in words
     assert "asked 1.35" in bank.cover_figure(study, study.view()).alt

@@ -133,6 +133,15 @@ def test_a_stiffer_generator_leaves_more_volts_to_a_motor(study):
     )
     larger = study(circuit=motor, generator={"rating": "12 kW"}).wires.circuits[0].starting_v
     assert larger > volts[1]
+    # a battery without an inverter bears no start of alternating current, and feeds no short circuit
+    beside = study(circuit=motor, battery={"voltage": "48 V"})
+    assert beside.wires.circuits[0].starting_v == volts[1]
+    assert beside.wires.circuits[0].protection.short_a == pytest.approx(
+        study(circuit=motor).wires.circuits[0].protection.short_a
+    )
+    assert (
+        "the voltage dip of the generator counted" in wires.wire_words(beside, beside.view()).text
+    )
 
 
 def test_an_inverter_too_small_for_its_day_is_a_caution(study):

@@ -150,7 +150,8 @@ def test_only_what_moves_the_choice_is_said_to_move_it(study):
             or each.more.index != cheap.sizing.choice.index
         )
     text = sizing.limits_words(cheap, cheap.view()).text
-    assert "With the value of a kWh" not in text and "leave" in text
+    assert "With the value of a kWh" not in text and "by as much would" not in text
+    assert "by a quarter leaves the recommended size as it is" in text
     # a machine at a quarter of its price, by a sweep of its own
     other = study(
         **FREE,

@@ -83,7 +83,7 @@ def _short_a(study: Study, given: CircuitOf) -> float:
 
     site = study.site
     rating = generator_va(study)
-    if given.system == "dc" or site.inverter or site.battery or on_grid(study) or not rating > 0:
+    if given.system == "dc" or site.inverter or on_grid(study) or not rating > 0:
         return np.nan
     if site.generator.kind == "induction":  # it loses its voltage instead
         return np.nan

@@ -75,8 +75,11 @@ class Start:
     own_ohm: complex = 0j
 
 
-def source_of(study: Study, sent_w: float) -> Source:
-    """What must bear a start: inverter, battery, grid or generator."""
+def source_of(study: Study, sent_w: float, direct: bool = False) -> Source:
+    """What must bear a start: inverter, battery, grid or generator.
+
+    A battery bears it for direct current; without an inverter it gives none of the alternating kind.
+    """
     site = study.site
     if site.inverter:
         rating = np.inf if site.inverter.rating is None else site.inverter.rating
@@ -84,7 +87,7 @@ def source_of(study: Study, sent_w: float) -> Source:
         return Source(
             "the inverter" if kept else "the plant", rating, 0.0, rating if kept else sent_w
         )
-    if site.battery:
+    if site.battery and direct:
         return Source("the battery", np.inf, 0.0, np.inf)
     if on_grid(study):
         level = site.electrical.fault_level
@@ -108,7 +111,8 @@ def start_of(
     running = given.power_w / given.power_factor
     told = np.isfinite(given.locked_rotor_va)
     drawn = (given.locked_rotor_va if told else STARTING * running) * STARTERS[given.starter]
-    source = source_of(study, sent_w)
+    direct = given.system == "dc"
+    source = source_of(study, sent_w, direct)
     if drawn > source.most_va:
         return Start(given.name, drawn, drawn / running, found=None, source=source)
     cable = study.site.cable
@@ -119,7 +123,6 @@ def start_of(
     if not rating > 0:
         return None
     shared, own = impedances(study, given, main)
-    direct = given.system == "dc"
     standing = max(sent_w - given.power_w, 0.0) * share
     found = motor_start.si(
         drawn,

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ....study.keyed import plain
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
@@ -139,9 +140,13 @@ def money_words(study: Study, view: View, found: Beside) -> Words:
     shown = {key: view.shown(study.answer(key)) for row in found.rows for key in row[1:]}
     text = ""
     if "money.npv" in shown:
+        plan, best = shown["money.npv"], shown["recommended.npv"]
         text += (
-            f"The net present value of the plan is {shown['money.npv']} beside "
-            f"{shown['recommended.npv']} of the recommended size. "
+            f"The net present value of the plan is {plan}, to the digits that count the same as "
+            f"that of the recommended size, {best}. "
+            if plain(plan).split()[:1] == plain(best).split()[:1]
+            else f"The net present value of the plan is {plan} beside {best} of the recommended "
+            "size. "
         )
     if "recommended.cover" in shown:
         text += (

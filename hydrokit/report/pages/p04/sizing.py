@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ from .size_figures import along_flows, flow_figure, map_figure, money_figure
 if TYPE_CHECKING:
     from ....energy.design import Design
     from ....energy.designs import Sizing
+    from ....energy.moves import Move
 
 __all__ = [
     "choice_table",
@@ -205,10 +207,9 @@ def limits_words(study: Study, view: View, sizing: Sizing) -> Words:
             f"{_short(study, view, sizing, each.less)}; higher by as much, "
             f"{_short(study, view, sizing, each.more)}. "
         )
-    if held:
+    for step, names in _by_step(held).items():
         text += (
-            f"A change in {' or in '.join(_MOVED[each.what][0] for each in held)} by as much "
-            f"{'leaves' if moved else 'would leave'} it as it is. "
+            f"A change in {' or in '.join(names)} by {step} leaves the recommended size as it is. "
         )
     return Words(
         text
@@ -217,6 +218,15 @@ def limits_words(study: Study, view: View, sizing: Sizing) -> Words:
             f"{view.text(sizing.choice.firm_w, 'power', 2)}."
         )
     )
+
+
+def _by_step(held: Sequence[Move]) -> dict[str, list[str]]:
+    """What leaves the choice as it is, by how far it was moved."""
+    named: dict[str, list[str]] = {}
+    for each in held:
+        name, step = _MOVED[each.what]
+        named.setdefault(step, []).append(name)
+    return named
 
 
 def _short(study: Study, view: View, sizing: Sizing, design: Design) -> str:

@@ -157,7 +157,7 @@ def heat_words(study: Study, view: View) -> Words:
             f"{100 * found.met_share:.0f} %; "
         )
         + (
-            f"{plain_number(found.unmet_j / _KWH, 2)} kWh a year must come from another source"
+            f"the other {100 * (1 - found.met_share):.0f} % must come from another source"
             if found.unmet_j >= 0.5 * _KWH
             else "no other source is needed"
         )

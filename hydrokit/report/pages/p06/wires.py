@@ -171,9 +171,18 @@ def wire_words(study: Study, view: View, found: Wires, powers: Powers) -> Words:
             starting = series_text(
                 [f"{_volts(each.starting_v)} at {escape_markdown(each.name)}" for each in motors]
             )
+            source = max(
+                (each.start.source for each in motors if each.start is not None),
+                key=lambda each: each.reactance,
+            )
+            dips = (
+                f"with the voltage dip of {source.name} counted"
+                if source.reactance > 0
+                else f"{source.name} taken to hold its voltage"
+            )
             text += (
-                "While a motor starts, at about six times its current (common practice) and with "
-                f"the generator's own voltage dip counted, the voltage is {starting}. "
+                "While a motor starts, at about six times its current (common practice) and "
+                f"{dips}, the voltage is {starting}. "
             )
         broken = [
             each
@@ -220,9 +229,9 @@ def _phase_words(study: Study, view: View) -> str:
     )
     text += (
         "With everything on, the most loaded phase carries "
-        f"{view.shown(study.answer('phase.highest'))} of the "
-        f"{view.shown(study.answer('phase.rated'))} the generator is rated for in each, and the "
-        f"neutral up to {view.shown(study.answer('phase.neutral'))}. "
+        f"{view.shown(study.answer('phase.highest'))}, where the generator is rated for "
+        f"{view.shown(study.answer('phase.rated'))} in each, and the neutral up to "
+        f"{view.shown(study.answer('phase.neutral'))}. "
     )
     return text + (
         "With only the loads of that phase on, the set is out of balance by "

@@ -181,7 +181,7 @@ def cover_table(study: Study, view: View, found: DebtCover) -> Table:
             view.shown(study.answer(f"money.cover.{each.key}.least")),
             each.least_year,
             view.shown(study.answer(f"money.cover.{each.key}.mean")),
-            "none" if each.asked is None else each.asked,
+            "none" if each.asked is None else f"{each.asked:.2f}",
             _kept(each),
         )
         for each in found.cases

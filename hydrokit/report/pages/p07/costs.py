@@ -10,7 +10,7 @@ from ....sentences import plain_number
 from ....study.build.useful_energy import FEW_GAUGINGS
 from ....study.study import Study
 from ....study.view import View
-from ...display import Table, Whole, Words
+from ...display import Rough, Table, Whole, Words
 from ..common import needs
 from .money import CASES, of_use_words, rate_words, years_words
 
@@ -74,19 +74,19 @@ def pay_table(study: Study, view: View, found: Money) -> Table:
     rows: list[tuple[float | str, ...]] = [
         (f"capital cost{money}", *_points(found.case.first_band)),
         (f"energy {of_use_words(found)} in a mean year [kWh]", *_points(found.case.kwh_band)),
-        (f"levelised cost of a kWh{money}", *_points(found.case.levelised_band)),
+        (f"levelised cost of a kWh{money}", *_rough(found.case.levelised_band)),
     ]
     for case in found.cases if found.valued else ():
         told = "" if len(found.cases) == 1 else f", {CASES[case.name]}"
         rows += [
-            (f"value of the energy of a year{told}{money}", *_points(case.income_band)),
-            (f"after upkeep and replacements{told}{money}", *_points(case.net_band)),
+            (f"value of the energy of a year{told}{money}", *_rough(case.income_band)),
+            (f"after upkeep and replacements{told}{money}", *_rough(case.net_band)),
             (f"payback{told} [years]", *map(_year_cell, _points(case.payback_band))),
             (
                 f"discounted payback{told} [years]",
                 *map(_year_cell, _points(case.discounted_payback_band)),
             ),
-            (f"net present value{told}{money}", *_points(case.npv_band)),
+            (f"net present value{told}{money}", *_rough(case.npv_band)),
             (f"internal rate of return{told} [%]", *map(_rate_cell, _points(case.rate_band))),
         ]
     columns = ("", "10 % of draws are below", "median draw", "10 % are above")
@@ -106,14 +106,17 @@ def _points(found: Band) -> tuple[float, float, float]:
     return found.low, found.median, found.high
 
 
+def _rough(found: Band) -> tuple[Rough, Rough, Rough]:
+    """To the two digits to which the answers above say it."""
+    return Rough(found.low), Rough(found.median), Rough(found.high)
+
+
 def _year_cell(value: float) -> float | str:
-    return round(value, 1) if np.isfinite(value) else "never"
+    return Rough(value) if np.isfinite(value) else "never"
 
 
 def _rate_cell(value: float) -> float | str:
-    return (
-        "none" if not np.isfinite(value) else "over 100" if value > 0.999 else round(100 * value, 1)
-    )
+    return "none" if not np.isfinite(value) else "over 100" if value > 0.999 else Rough(100 * value)
 
 
 def _keeping_table(study: Study, view: View, found: Money) -> Table:

@@ -359,8 +359,8 @@ def _loan(study: Study, view: View, found: Money) -> str:
         told = "" if len(found.cases) == 1 else f"With {CASES[case.name]}, "
         left = borrowed.left_money[case.name]
         mean = (
-            f"{told}after {after} a mean year leaves {view.money(left, 3)}, which "
-            f"{_covers(left, instalment)}"
+            f"{told}{_first_year(study)}after {after} a mean year leaves "
+            f"{view.money(left, 3)}, which {_covers(left, instalment)}"
         )
         bad = borrowed.bad_money[case.name]
         if np.isfinite(bad):
@@ -369,6 +369,16 @@ def _loan(study: Study, view: View, found: Money) -> str:
             )
         text += mean[0].upper() + mean[1:] + ". "
     return text.rstrip()
+
+
+def _first_year(study: Study) -> str:
+    """Whose prices the sums beside an instalment are in."""
+    rising = study.site.costs.inflation
+    return (
+        f"in its first year, at prices {plain_number(100 * rising, 2)} % above today's, "
+        if rising
+        else ""
+    )
 
 
 def _covers(left: float, instalment: float) -> str:

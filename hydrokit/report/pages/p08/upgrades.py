@@ -361,10 +361,17 @@ def rules_table(study: Study, view: View, found: GivenUp) -> Table | Words:
         )
     rows = [(view.told(each.text), each.kwh, each.winter_kwh) for each in found.prices]
     rows.append(("all together", found.together_kwh, found.together_winter_kwh))
+    overlap = (
+        "; each line without that rule alone: where several hold at once the others still do, so "
+        "the lines do not add up"
+        if len(found.prices) > 1
+        else ""
+    )
     return Table(
         ("rule", "a year [kWh]", "in winter [kWh]"),
         rows,
-        "Energy given up to each rule on the creek's water: residual flow, licence, yearly volume",
+        "Energy given up to each rule on the creek's water: residual flow, licence, yearly volume"
+        + overlap,
     )
 
 

@@ -56,6 +56,7 @@ def test_a_modelled_record_without_an_uncertainty_takes_the_usual_one_and_says_s
     )
     text = method_words(study, study.view()).text
     assert "modelled" in text and r"\*valley\*" in text and "30 %" in text
+    assert "estimated" not in text  # no day of its own, and none of another's
 
 
 def test_runoff_is_the_water_over_the_catchment(tmp_path):

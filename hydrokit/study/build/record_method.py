@@ -58,6 +58,11 @@ class RecordMethod:
     coefficient: float | None
     trend: Trend | None
 
+    @property
+    def told(self) -> str:
+        """Its provenance, behind "the record is"."""
+        return "read from a national grid" if self.kind == "national grid" else self.kind
+
 
 def record_method(study: Study) -> RecordMethod | None:
     """How the record was made, or None without one."""
@@ -107,7 +112,7 @@ def water_findings(study: Study) -> tuple[Finding, ...]:
                 "the record is {kind}, not measured here: ± {sd} (one standard deviation); a "
                 "gauge of the creek's own replaces it"
             ),
-            kind=found.kind,
+            kind=found.told,
             sd=Amount(found.sd, "share", 2),
         )
     if found.coefficient is not None and found.coefficient > 1 and found.runoff_m is not None:

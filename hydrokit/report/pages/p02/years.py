@@ -304,12 +304,12 @@ def method_words(study: Study, view: View, found: RecordMethod) -> Words:
     """How the record was made, its water against the catchment, and whether the years have a trend."""
     text = (
         "The record is "
-        f"**{found.kind}**{f', by {escape_markdown(found.by)}' if found.by else ''}: from "
-        f"{found.first} to {found.last}, {counted(found.own_days, 'day')} of its own and "
-        f"{counted(found.estimated_days, 'day')} estimated from another creek, "
+        f"**{found.told}**{f', by {escape_markdown(found.by)}' if found.by else ''}: from "
+        f"{found.first} to {found.last}, {_days_told(found)}, "
         f"{counted(found.whole_years, 'whole year')} counted from "
-        f"{MONTH_NAMES[found.start_month - 1]} on. {counted(found.gaugings, 'gauging')} stand "
-        f"beside it. All its flows together may be wrong by {100 * found.sd:.0f} % (one standard "
+        f"{MONTH_NAMES[found.start_month - 1]} on. "
+        f"{counted(found.gaugings, 'gauging') if found.gaugings else 'No gauging'} "
+        f"{'stand' if found.gaugings > 1 else 'stands'} beside it. All its flows together may be wrong by {100 * found.sd:.0f} % (one standard "
         "deviation)."
     )
     text += _beside_told(study.beside_record, view)
@@ -333,6 +333,15 @@ def method_words(study: Study, view: View, found: RecordMethod) -> Words:
             f"{100 * found.trend.p_value:.0f} % (test of Mann and Kendall)."
         )
     return Words(text)
+
+
+def _days_told(found: RecordMethod) -> str:
+    if not found.estimated_days:
+        return counted(found.own_days, "day")
+    return (
+        f"{counted(found.own_days, 'day')} of its own and "
+        f"{counted(found.estimated_days, 'day')} estimated from another creek"
+    )
 
 
 def _beside_told(found: Beside | None, view: View) -> str:

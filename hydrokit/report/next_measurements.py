@@ -8,6 +8,7 @@ import numpy as np
 
 from ..errors import counted
 from ..sentences import Amount, Sentence, series_text
+from ..study.build.record import stages_wait_for
 from ..study.view import View
 from .style import MONTH_NAMES
 
@@ -101,10 +102,14 @@ _OF_A_RUNNING_PLANT = ("readings", "log")
 def everything(study: Study, view: View) -> list[str]:
     """All that is worth measuring, each once: first what narrows the energy and by how much, then
     what is lacking, with how to get it."""
-    from .pages.lack_words import LACKING
+    from .pages.lack_words import LACKING, STAGES_GIVE, waiting
 
     ranked = [f"{each[0].upper()}{each[1:]}." for each in lines(study, view)]
-    names = (*_MEASURED, *(_OF_A_RUNNING_PLANT if study.exists else ()))
+    names = [*_MEASURED, *(_OF_A_RUNNING_PLANT if study.exists else ())]
+    waits = stages_wait_for(study)
+    if waits is not None:
+        ranked.append(view.told(waiting(waits)))
+        names = [name for name in names if name not in STAGES_GIVE]
     return ranked + [
         LACKING[name]
         for name in names

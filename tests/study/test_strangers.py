@@ -8,6 +8,7 @@ import pytest
 
 from hydrokit.cli import main
 from hydrokit.errors import InputError
+from hydrokit.report.next_measurements import everything
 from hydrokit.study.opening import check_study, open_study
 
 # An owner with a gauge and three buckets, in the mixture of styles of one who has never seen a site file.
@@ -250,8 +251,10 @@ def test_a_staff_gauge_read_once_a_week_takes_nothing_from_its_owner(tmp_path):
     bare, alone = told("")
     assert "stages are not used" not in bare
     # Three stages make no rating: that they lie idle is said, with what is lacking.
-    lacking, _ = told('stage = "staff.txt"\n')
+    lacking, idle = told('stage = "staff.txt"\n')
     assert "the stages are not used" in lacking and "cease_to_flow" in lacking
+    wanted = "\n".join(everything(idle, idle.view()))
+    assert "gauge at 2 other stages" in wanted and "Put up a staff gauge" not in wanted
     weekly = 'stage = "staff.txt"\ncease_to_flow = "0.5 ft"\ncontrol = "riffle"\n'
     apart, thin = told(weekly)
     assert "readings stand 7 days apart" in apart and "fill_gaps = 14" in apart

@@ -12,13 +12,20 @@ import numpy as np
 
 from ... import __version__
 from ...study.answer import Answer
-from ...study.build.record import known_days
+from ...study.build.record import known_days, stages_wait_for
 from ...study.study import Study
 from ...study.variant import told
 from ...study.view import View
 from ...tables import row
 from ..display import Cautions, Table, Words, escape_markdown, findings_table
-from .lack_words import BRIEFLY, LACKING, OF_PLANT_AND_RECORD, RESTS_ON
+from .lack_words import (
+    BRIEFLY,
+    LACKING,
+    OF_PLANT_AND_RECORD,
+    RESTS_ON,
+    STAGES_GIVE,
+    waiting,
+)
 
 __all__ = [
     "bold",
@@ -154,6 +161,9 @@ def lacking(
         return Words("")
     if refused is not None:
         return Words(f"**This could not be worked out.** {escape_markdown(view.told(refused))}.")
+    waits = stages_wait_for(study) if headline and name in STAGES_GIVE else None
+    if waits is not None:
+        return Words(f"**Not known yet.** {view.told(waiting(waits))}")
     if headline:
         return Words(f"**Not known yet.** {LACKING.get(name, f'The study has no {name}.')}")
     return Words(f"*Not shown: {BRIEFLY.get(name, name)} is lacking.*")

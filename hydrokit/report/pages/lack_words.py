@@ -5,9 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from ...sentences import Sentence
 from ...tables import load
 
-__all__ = ["BRIEFLY", "LACKING", "OF_PLANT_AND_RECORD", "RESTS_ON"]
+__all__ = ["BRIEFLY", "LACKING", "OF_PLANT_AND_RECORD", "RESTS_ON", "STAGES_GIVE", "waiting"]
+
+STAGES_GIVE = ("record", "rating", "flow_regime")  # as soon as there is a rating
+
+
+def waiting(lacking: Sentence) -> Sentence:
+    """That stages were read, and what is lacking to turn them into flows."""
+    return Sentence(
+        "Stages were read, but nothing turns them into flows yet: {lacking}.", lacking=lacking
+    )
 
 
 def _column(title: str) -> Mapping[str, str]:

@@ -111,8 +111,9 @@ def record_findings(study: Study) -> tuple[Finding, ...]:
         )
         return (told, *(each for each in found if "extend it" not in each.message))
     idle: tuple[Finding, ...] = ()
-    if study.site.stream.given("stage") and study.rating is None:
-        idle += (_stages_without_rating(study),)
+    lacking = stages_wait_for(study)
+    if lacking is not None:
+        idle += (_stages_without_rating(study, lacking),)
     if study.site.stream.given("neighbour_record"):
         idle += (
             Finding(
@@ -147,21 +148,32 @@ def _readings_apart(study: Study) -> tuple[Finding, ...]:
     return (Finding("caution", "record", text),)
 
 
-def _stages_without_rating(study: Study) -> Finding:
-    """That stages lie there which no rating turns into flows, and what is lacking for one."""
+def _staged(study: Study) -> int:
+    """Gaugings in open water that have a stage."""
+    gauged = study.gaugings
+    return 0 if gauged is None else int((np.isfinite(gauged.stage_m) & ~gauged.ice).sum())
+
+
+def stages_wait_for(study: Study) -> Sentence | None:
+    """What is lacking to turn the stages that were read into flows; None where there are none, or
+    nothing lacks."""
     from ...stream.rating import FREE_GAUGINGS
 
-    gauged = study.gaugings
-    staged = 0 if gauged is None else int((np.isfinite(gauged.stage_m) & ~gauged.ice).sum())
-    lacking = (
-        Sentence(
-            "survey the stage at which the creek would stop flowing, [stream] cease_to_flow, "
-            "or gauge at {more} other stages",
-            more=FREE_GAUGINGS - staged,
-        )
-        if staged >= 2
-        else Sentence("give two gaugings or more the stage that stood at the gauge meanwhile")
+    if not study.site.stream.given("stage") or study.rating is not None:
+        return None
+    staged = _staged(study)
+    if staged < 2:
+        return Sentence("give two gaugings or more the stage that stood at the gauge meanwhile")
+    return Sentence(
+        "survey the stage at which the creek would stop flowing, [stream] cease_to_flow, or gauge "
+        "at {more} other stages",
+        more=FREE_GAUGINGS - staged,
     )
+
+
+def _stages_without_rating(study: Study, lacking: Sentence) -> Finding:
+    """That stages lie there which no rating turns into flows, and what is lacking for one."""
+    staged = _staged(study)
     return Finding(
         "caution",
         "record",

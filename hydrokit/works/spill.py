@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["LAST_DEPTH_M", "Overflow", "SideSpill", "OverflowPipe"]
 
 _FRICTION = 0.02  # of the short pipe; common practice
-_RIM, _BEND = 0.8, 0.5  # sharp overflow edge; one bend into the drain below
+_CREST, _BEND = 0.8, 0.5  # sharp crest; one bend into the drain below
 _HOLE = 0.5  # loss of the hole as the square inlet of the drain
 _PULLED = 0.61  # the hole in the floor when the pipe is pulled out
 LAST_DEPTH_M = 0.05  # to which a pond is counted as drained
@@ -30,24 +30,24 @@ _SIDE_SHARE = 0.8  # of what a weir across passes, by water that runs past it: a
 
 @dataclass(frozen=True, eq=False)
 class OverflowPipe:
-    """An open pipe standing in the pond: its overflow edge keeps the level, pulled out it empties the pond.
+    """An open pipe standing in the pond: its crest keeps the level, pulled out it empties the pond.
 
     Parameters
     ----------
     diameter_m : float
         Inside.
-    rim_m : float
-        Height of the overflow edge over the floor of the pond.
+    crest_m : float
+        Height of its crest (overflow edge) over the floor of the pond.
     fall_m : float
-        From the overflow edge down to the free end of the drain behind it.
+        From the crest down to the free end of the drain behind it.
     """
 
     diameter_m: float
-    rim_m: float
+    crest_m: float
     fall_m: float
 
     def __post_init__(self) -> None:
-        require("OverflowPipe", "above zero", diameter_m=self.diameter_m, rim_m=self.rim_m)
+        require("OverflowPipe", "above zero", diameter_m=self.diameter_m, crest_m=self.crest_m)
         require("OverflowPipe", "zero or more", fall_m=self.fall_m)
 
     @property
@@ -61,15 +61,15 @@ class OverflowPipe:
         return _FRICTION * self.fall_m / self.diameter_m + _BEND
 
     def flow_si(self, head_m: Number) -> Number:
-        """Flow in m³/s at a level over the overflow edge."""
-        return standpipe.si(head_m, self.diameter_m, self.fall_m, _RIM, self.friction)
+        """Flow in m³/s at a level over the crest."""
+        return standpipe.si(head_m, self.diameter_m, self.fall_m, _CREST, self.friction)
 
     def regime_si(self, head_m: float) -> str:
-        """What governs at a level over the overflow edge: ``edge as a weir``, ``edge as a hole``,
+        """What governs at a level over the crest: ``edge as a weir``, ``edge as a hole``,
         ``pipe running full``."""
         flow = float(self.flow_si(head_m))
         full = self.area_m2 * math.sqrt(
-            2 * GRAVITY * (max(head_m, 0.0) + self.fall_m) / (1 + _RIM + self.friction)
+            2 * GRAVITY * (max(head_m, 0.0) + self.fall_m) / (1 + _CREST + self.friction)
         )
         if flow >= full * (1 - 1e-12):
             return "pipe running full"
@@ -82,18 +82,20 @@ class OverflowPipe:
     def emptying_time_si(
         self, area_m2: float, inflow_m3s: float = 0.0, left_m: float = LAST_DEPTH_M
     ) -> float:
-        """Time in s in which the pond falls from the overflow edge to a last depth when the pipe is
+        """Time in s in which the pond falls from the crest to a last depth when the pipe is
         pulled; infinite where the inflow holds it up."""
-        left = min(left_m, self.rim_m)
-        return float(drain_time.si(area_m2, self.rim_m, left, self.area_m2, _PULLED, inflow_m3s))
+        left = min(left_m, self.crest_m)
+        return float(drain_time.si(area_m2, self.crest_m, left, self.area_m2, _PULLED, inflow_m3s))
 
     def full_drain_time_si(self, area_m2: float, left_m: float = LAST_DEPTH_M) -> float:
         """The same with the drain behind the hole running full to its free end, whose fall then
         pulls as well."""
-        below = max(self.fall_m - self.rim_m, 0.0)  # from the floor down to the free end
+        below = max(self.fall_m - self.crest_m, 0.0)  # from the floor down to the free end
         passes = 1 / math.sqrt(1 + _HOLE + self.friction)
-        left = min(left_m, self.rim_m)
-        return float(drain_time.si(area_m2, self.rim_m + below, left + below, self.area_m2, passes))
+        left = min(left_m, self.crest_m)
+        return float(
+            drain_time.si(area_m2, self.crest_m + below, left + below, self.area_m2, passes)
+        )
 
     def pulled_flow_si(self, depth_m: Number) -> Number:
         """Flow in m³/s out of the pulled pipe's hole, the first rush that takes the silt along."""
@@ -140,7 +142,7 @@ class Overflow:
     name: str = "pond"
 
     def flow_si(self, head_m: Number) -> Number:
-        """Flow in m³/s that spills at a level over the overflow edge."""
+        """Flow in m³/s that spills at a level over the crest."""
         return sum(each.flow_si(head_m) for each in self.ways)
 
     def level_si(self, flow_m3s: float) -> float:

@@ -217,7 +217,7 @@ def section_lengths(area, side_slope):
 
 
 def standpipe_switch(diameter):
-    """Head over diameter at which a standpipe's rim goes over from weir to orifice."""
+    """Head over diameter at which a standpipe's crest goes over from weir to orifice."""
     head = np.linspace(0.05, 1.5, 29_001) * Q_(diameter).m_as("m")
     flow = standpipe(Q_(head, "m"), diameter, "1000 m", entrance=0.0).m_as("m^3/s")
     power = np.diff(np.log(flow)) / np.diff(np.log(head))

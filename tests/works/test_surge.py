@@ -229,7 +229,7 @@ def test_standpipe_swings_as_a_mass():
     assert run.spilled_m3 == 0
 
 
-def test_standpipe_spills_at_its_rim_and_no_water_is_lost():
+def test_standpipe_spills_at_its_crest_and_no_water_is_lost():
     """What came in from the pond is what was stored and what ran over: continuity of the rigid part."""
     line = Line((Pipe(0.3, 1000.0, 1e-4), Pipe(0.3, 10.0, 1e-4)))
     low = water_hammer.si(
@@ -245,7 +245,7 @@ def test_standpipe_spills_at_its_rim_and_no_water_is_lost():
     )
     assert low.standpipe_m.max() == pytest.approx(60.5)
     assert 0 < low.spilled_m3 < 0.02 * 60
-    # The pond's head of 60 m is 0.5 m below the rim: the column, LV²/2 per area, is spent on that height.
+    # The pond's head of 60 m is 0.5 m below the crest: the column, LV²/2 per area, is spent on that height.
     area = math.pi / 4 * 0.3**2
     assert low.spilled_m3 == pytest.approx(
         1000 * area * (0.02 / area) ** 2 / (2 * G * 0.5), rel=0.35

@@ -87,9 +87,9 @@ def drains(study: Study) -> OverflowPipe | None:
     entry = pond(study)
     if entry is None or entry.standpipe is None:
         return None
-    rim = entry.depth + entry.silt_depth
-    fall = rim if entry.standpipe_fall is None else entry.standpipe_fall
-    return OverflowPipe(entry.standpipe, rim, fall)
+    crest = entry.depth + entry.silt_depth
+    fall = crest if entry.standpipe_fall is None else entry.standpipe_fall
+    return OverflowPipe(entry.standpipe, crest, fall)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -99,7 +99,7 @@ class SpillRow:
     Parameters
     ----------
     head_m : float
-        Over the rim.
+        Over the crest.
     pipe_m3s, edge_m3s : float or None
         By the standpipe and over the low edge; None where there is none.
     regime : str
@@ -115,7 +115,7 @@ class SpillRow:
 
 
 def spill_rows(study: Study, heads_m: Sequence[float]) -> tuple[SpillRow, ...]:
-    """What spills at these levels over the rim that lie below the bank, and at the bank; none
+    """What spills at these levels over the crest that lie below the bank, and at the bank; none
     without an overflow."""
     from ...works.spill import SideSpill
 
@@ -191,9 +191,9 @@ def flushing(study: Study) -> Flushing | None:
     coming = full if over is None or np.isnan(over.arriving_m3s) else over.arriving_m3s
     return Flushing(
         area_m2=found.area,
-        depth_m=pipe.rim_m,
-        rush_m3s=float(pipe.pulled_flow_si(pipe.rim_m)),
-        left_m=min(LAST_DEPTH_M, pipe.rim_m),
+        depth_m=pipe.crest_m,
+        rush_m3s=float(pipe.pulled_flow_si(pipe.crest_m)),
+        left_m=min(LAST_DEPTH_M, pipe.crest_m),
         alone_s=pipe.emptying_time_si(found.area),
         full_s=pipe.full_drain_time_si(found.area),
         coming_s=pipe.emptying_time_si(found.area, coming),

@@ -243,7 +243,7 @@ def spill_words(study: Study, view: View, full_flow_m3s: float) -> Words:
 
 @needs(Study.full_flow_m3s, quiet=True)
 def spill_table(study: Study, view: View, full_flow_m3s: float) -> Table | Words:
-    """Level over the rim, what spills, and what governs."""
+    """Level over the crest, what spills, and what governs."""
     if study.overflow is None:
         return Words("")
     inch = 0.0254
@@ -271,7 +271,7 @@ def spill_table(study: Study, view: View, full_flow_m3s: float) -> Table | Words
 
 @needs(Study.overflow, quiet=True)
 def spill_figure(study: Study, view: View, over: Overflow) -> Picture:
-    """Level over the rim against what spills, with what comes down and the bank."""
+    """Level over the crest against what spills, with what comes down and the bank."""
     top = max(
         over.bank_m if np.isfinite(over.bank_m) else 0.0,
         over.level_m * 1.3 if np.isfinite(over.level_m) else 0.0,

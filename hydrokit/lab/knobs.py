@@ -48,8 +48,34 @@ _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 _STYLE = (
     "<style>.hk-numbers{border-collapse:collapse;font-variant-numeric:tabular-nums}.hk-numbers "
     "td,.hk-numbers th{text-align:left;padding:2px 14px 2px 0;border-bottom:1px solid "
-    "#d9d5cc}.hk-numbers td:nth-child(2){font-weight:600;min-width:9em}</style>"
+    "#d9d5cc}.hk-numbers td:nth-child(2){font-weight:600;min-width:9em}"
+    ".hk-knob .widget-readout{min-width:13em;max-width:none;overflow:visible;text-align:left;"
+    "white-space:nowrap}</style>"
 )
+# The sliders of the browser's library tell a reader of the screen the place of a setting and no name.
+_SPOKEN = """
+const begin = tries => {
+  const box = element.closest('.hk-panel');
+  if (!box || !box.querySelector('.hk-knob [role=slider]')) {
+    if (tries) setTimeout(() => begin(tries - 1), 200);
+    return;
+  }
+  const say = () => box.querySelectorAll('.hk-knob').forEach(knob => {
+    const handle = knob.querySelector('[role=slider]');
+    const told = {
+      'aria-label': knob.querySelector('.widget-label').textContent,
+      'aria-valuetext': knob.querySelector('.widget-readout').textContent,
+    };
+    for (const [name, text] of Object.entries(told))
+      if (handle.getAttribute(name) !== text) handle.setAttribute(name, text);
+  });
+  new MutationObserver(say).observe(box, {
+    subtree: true, childList: true, characterData: true, attributeFilter: ['aria-valuetext'],
+  });
+  say();
+};
+begin(50);
+"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,13 +125,14 @@ class Knob:
             )
         # The value of an option is its place: texts and values may repeat.
         options = [(text, place) for place, text in enumerate(self.texts)]
-        return ipywidgets.SelectionSlider(
+        made = ipywidgets.SelectionSlider(
             options=options,
             value=self.start,
             description=self.label,
             style=wide,
-            layout={"width": "40em", "max_width": "100%"},
+            layout={"width": "48em", "max_width": "100%"},
         )
+        return made.add_class("hk-knob")
 
     def value_of(self, widget: Any) -> Any:
         """Value at which its widget stands."""
@@ -190,6 +217,7 @@ class Panel:
     def box(self) -> Any:
         """Knobs, figure and numbers as one widget."""
         import ipywidgets
+        from IPython.display import Javascript
 
         turned = [knob.widget() for knob in self.knobs]
         back = ipywidgets.Button(description="Turn all back", layout={"width": "auto"})
@@ -221,9 +249,10 @@ class Panel:
         kept = []
         if self.study is not None and any(knob.writes for knob in self.knobs):
             kept = [variant_box(self.study, lambda: self.changes(stand()))]
-        return ipywidgets.VBox(
-            [*turned, back, figure, numbers, *kept], layout={"align_items": "flex-start"}
-        )
+        spoken = ipywidgets.Output()
+        spoken.append_display_data(Javascript(_SPOKEN))
+        parts = [*turned, back, figure, numbers, *kept, spoken]
+        return ipywidgets.VBox(parts, layout={"align_items": "flex-start"}).add_class("hk-panel")
 
     def changes(self, values: Entries) -> Entries:
         """The keys of the site file that say where the knobs stand, of those that were turned."""

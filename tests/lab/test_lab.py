@@ -3,41 +3,23 @@
 Runs in a copy of the checkout, so that nothing here is written into the notebooks.
 """
 
-import os
 import shutil
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 from pathlib import Path
 
 import pytest
-
-from hydrokit.errors import HydrokitError
-from hydrokit.report.pdf import find_browser
+from browsing import a_browser, a_lab, opened
 
 pytestmark = pytest.mark.slow
 
 ROOT = Path(__file__).resolve().parents[2]
-TOKEN = "knobs"
-SECONDS = 180  # a notebook's imports and a sizing, on a slow machine
+RUN_ALL, RUN_ONE = "notebook:run-all-cells", "notebook:run-cell-and-select-next"
 
 
 @pytest.fixture(scope="module")
 def browser():
     """A browser without a window."""
-    playwright = pytest.importorskip(
-        "playwright.sync_api", reason="playwright is not installed: pip install '.[test]'"
-    )
-    try:
-        found = find_browser()
-    except HydrokitError:
-        pytest.skip("there is no Chromium, Chrome or Edge on this machine")
-    with playwright.sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=found, args=["--no-sandbox"])
-        yield opened
-        opened.close()
+    with a_browser() as found:
+        yield found
 
 
 @pytest.fixture(scope="module")
@@ -48,62 +30,23 @@ def lab(tmp_path_factory):
     for name in ("hydrokit", "notebooks", "studies", "data"):
         shutil.copytree(ROOT / name, home / name, ignore=left)
     shutil.copy(ROOT / "pyproject.toml", home)
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    own = {
-        name: str(home / folder)
-        for name, folder in (
-            ("JUPYTER_CONFIG_DIR", "config"),
-            ("JUPYTERLAB_SETTINGS_DIR", "settings"),
-            ("JUPYTERLAB_WORKSPACES_DIR", "workspaces"),
-        )
-    }
-    environment = {
-        **os.environ,
-        **own,
-        "PYTHONPATH": str(home),
-        "JUPYTER_TOKEN": TOKEN,
-        "BROWSER": "/bin/true",
-    }
-    command = [sys.executable, "-m", "hydrokit.cli", "lab", "--no-browser", f"--port={port}"]
-    with open(home / "lab.log", "w") as log:
-        server = subprocess.Popen(command, cwd=home, env=environment, stdout=log, stderr=log)
-    address = f"http://127.0.0.1:{port}"
-    try:
-        for _ in range(4 * SECONDS):
-            try:
-                urllib.request.urlopen(f"{address}/api?token={TOKEN}", timeout=5)
-                break
-            except OSError:
-                assert server.poll() is None, (home / "lab.log").read_text()
-                time.sleep(0.25)
+    with a_lab(home, PYTHONPATH=str(home)) as address:
         yield address
-    finally:
-        server.terminate()
-        server.wait(60)
 
 
 @pytest.fixture
 def notebook(browser, lab):
-    """Opens a notebook, runs all of it, and afterwards holds that nothing was asked of any other machine."""
+    """Opens a notebook, runs it, and afterwards holds that nothing was asked of any other machine."""
     asked = []
     page = browser.new_page(viewport={"width": 1400, "height": 1200})
-    page.set_default_timeout(1000 * SECONDS)
     page.on("request", lambda request: asked.append(request.url))
 
-    def opened(name):
-        page.goto(f"{lab}/lab/tree/notebooks/{name}?token={TOKEN}&reset")
-        page.wait_for_selector(".jp-Notebook .jp-CodeCell")
-        page.wait_for_timeout(1500)
-        if page.locator(".jp-Dialog .jp-mod-accept").count():  # asks which kernel
-            page.click(".jp-Dialog .jp-mod-accept")
-        page.get_by_text("| Idle").first.wait_for()
-        page.click('.lm-MenuBar-itemLabel:text-is("Run")')
-        page.click('[data-command="runmenu:run-all"]')
+    def ran(name, command=RUN_ALL):
+        opened(page, lab, f"notebooks/{name}")
+        page.evaluate("name => void window.jupyterapp.commands.execute(name)", command)
         return page
 
-    yield opened
+    yield ran
     page.close()
     elsewhere = [
         url
@@ -116,6 +59,29 @@ def notebook(browser, lab):
 def value_of(page, number):
     """What stands beside a number of the panel, now."""
     return page.locator(".hk-numbers tr", has_text=number).locator("td").nth(1).inner_text()
+
+
+def aligned_framed_whole_and_spoken(page):
+    """In the browser's own sheet tables run to the right, cautions have no frame, sliders no name."""
+    knob = page.locator(".hk-knob", has_text="PVC-U").first
+    handle = knob.locator("[role=slider]")
+    page.wait_for_function("document.querySelector('.hk-knob [role=slider]')?.ariaLabel")
+    assert handle.get_attribute("aria-label") == "pipe"
+    readout = knob.locator(".widget-readout")
+    assert handle.get_attribute("aria-valuetext") == readout.inner_text()
+    handle.focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function("() => !document.querySelector('.hk-numbers').innerText.includes('NaN')")
+    page.wait_for_timeout(500)
+    assert handle.get_attribute("aria-valuetext") == readout.inner_text()
+    for part in (readout, knob.locator(".widget-label")):
+        assert part.evaluate("e => e.scrollWidth <= e.clientWidth + 1"), part.inner_text()
+    look = "(e, name) => getComputedStyle(e)[name]"
+    table = page.locator(".jp-OutputArea table.hk-table", has_text="why").first
+    table.scroll_into_view_if_needed()
+    assert table.locator("tbody td").first.evaluate(look, "textAlign") == "left"
+    assert page.locator("td.hk-number").first.evaluate(look, "textAlign") == "right"
+    assert page.locator(".hk-caution").first.evaluate(look, "borderLeftWidth") == "6px"
 
 
 def test_arrow_keys_move_figure_and_numbers(notebook):
@@ -153,6 +119,7 @@ def test_arrow_keys_move_figure_and_numbers(notebook):
         "before => document.querySelector('.widget-html img').src === before", arg=before
     )
     assert value_of(page, "energy of a mean year") == energy
+    aligned_framed_whole_and_spoken(page)
 
 
 def test_ticks_by_keyboard(notebook):
@@ -173,7 +140,7 @@ def test_ticks_by_keyboard(notebook):
 
 
 def test_start_page_checks_runs_opens_and_leads_on(notebook):
-    page = notebook("start.ipynb")
+    page = notebook("start.ipynb", RUN_ONE)  # the first cell stands ready: one press is enough
     page.get_by_text("which study").first.wait_for()
     page.get_by_role("button", name="Check", exact=True).press("Enter")
     page.get_by_text("alder-burn is sound").wait_for()

@@ -3,22 +3,15 @@
 Quickly in a shell of this process, and, as a deep test, in a live JupyterLab by a browser.
 """
 
-import os
-import socket
-import subprocess
-import sys
-import time
 import types
-import urllib.request
 
 import nbformat
 import pytest
+from browsing import a_browser, a_lab, opened
 from IPython.core.interactiveshell import InteractiveShell
 from playing import LESSONS, attempts, exercises, misjudged
 
 PATHS = sorted(LESSONS.glob("*.ipynb"))
-TOKEN = "played"
-SECONDS = 180
 
 
 def test_there_are_thirty_exercises():
@@ -100,66 +93,24 @@ RUN = """async ([at, source]) => {
 def live(tmp_path_factory):
     """Address of JupyterLab as ``hydrokit lab FOLDER`` starts it on a workshop, and a browser."""
     from hydrokit.lab import workshop
-    from hydrokit.report.pdf import find_browser
 
-    playwright = pytest.importorskip("playwright.sync_api")
     home = tmp_path_factory.mktemp("live")
     with pytest.MonkeyPatch.context() as monkeypatch:
         read = {
             stem: nbformat.read(path, as_version=4) for stem, path in workshop.lessons().items()
         }
         monkeypatch.setattr(workshop, "run_lessons", lambda lessons: read)
+        monkeypatch.setattr(workshop, "printed", lambda *_: "")
         workshop.lay(home / "workshop")
-    (home / "config").mkdir()
-    (home / "config" / "jupyter_lab_config.py").write_text(
-        "c.LabApp.expose_app_in_browser = True\n", encoding="utf-8"
-    )
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    environment = {
-        **os.environ,
-        "JUPYTER_CONFIG_DIR": str(home / "config"),
-        "JUPYTERLAB_SETTINGS_DIR": str(home / "settings"),
-        "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"),
-        "JUPYTER_TOKEN": TOKEN,
-        "BROWSER": "/bin/true",
-    }
-    environment.pop("HYDROKIT_RUN", None)
-    command = [sys.executable, "-m", "hydrokit", "lab", "workshop", "--no-browser", f"--port={port}"]  # fmt: skip
-    with open(home / "lab.log", "w") as log:
-        server = subprocess.Popen(command, cwd=home, env=environment, stdout=log, stderr=log)
-    address = f"http://127.0.0.1:{port}"
-    try:
-        for _ in range(4 * SECONDS):
-            try:
-                urllib.request.urlopen(f"{address}/api?token={TOKEN}", timeout=5)
-                break
-            except OSError:
-                assert server.poll() is None, (home / "lab.log").read_text()
-                time.sleep(0.25)
-        with playwright.sync_playwright() as driver:
-            browser = driver.chromium.launch(executable_path=find_browser(), args=["--no-sandbox"])
-            yield address, browser, home / "workshop"
-            browser.close()
-    finally:
-        server.terminate()
-        server.wait(60)
+    with a_browser() as browser, a_lab(home, "workshop") as address:
+        yield address, browser
 
 
-def opened(live, stem):
+def lesson(live, stem):
     """A lesson in the browser, 900 px wide and dark, its kernel ready and nothing run."""
-    address, browser, _ = live
+    address, browser = live
     page = browser.new_page(viewport={"width": 900, "height": 1000})
-    page.set_default_timeout(1000 * SECONDS)
-    page.goto(f"{address}/lab/tree/lessons/{stem}.ipynb?token={TOKEN}&reset")
-    page.wait_for_selector(".jp-Notebook .jp-CodeCell")
-    page.wait_for_timeout(1500)
-    if page.locator(".jp-Dialog .jp-mod-accept").count():
-        page.click(".jp-Dialog .jp-mod-accept")
-    page.wait_for_function(
-        "window.jupyterapp.shell.currentWidget?.sessionContext?.session?.kernel?.status === 'idle'"
-    )
+    opened(page, address, f"lessons/{stem}.ipynb")
     page.evaluate(
         "window.jupyterapp.commands.execute('apputils:change-theme', {theme: 'JupyterLab Dark'})"
     )
@@ -171,7 +122,7 @@ def opened(live, stem):
 @pytest.mark.deep
 @pytest.mark.parametrize("path", PATHS, ids=[each.stem for each in PATHS])
 def test_a_learner_plays_the_lesson_in_the_browser(live, path):
-    page = opened(live, path.stem)
+    page = lesson(live, path.stem)
     cells = nbformat.read(path, as_version=4).cells
     found = list(exercises(path))
     code = [at for at, cell in enumerate(cells) if cell.cell_type == "code"]

@@ -53,6 +53,9 @@ _TRIED, _SHORTEST, _SMALL = (
 _PER_REPAIR = (
     20.0  # squared misses that a repair must explain: two numbers more, and many moments tried
 )
+# What a beginning within the log must explain: one number more, as Schwarz' criterion counts it for some hundred
+# readings. Without it the first quiet weeks of an even decline are taken for health, and what it cost is low.
+_PER_START = 5.0
 _YEAR = 365.25 * 86400.0
 
 
@@ -389,6 +392,7 @@ def _tried(
         size = np.maximum(size, 0.0)
     missed = target.ravel() - np.stack(bases, axis=1) @ size
     miss = float(np.sum(np.minimum(missed**2, 16.0))) + _PER_REPAIR * np.isfinite(end)
+    miss += _PER_START * (start > 0)
     return miss, kind, float(start), float(end), left, float(size[0])
 
 

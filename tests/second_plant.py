@@ -1,9 +1,10 @@
 """Another true plant with something wrong, written apart from the package and from true_plant.py; nothing of hydrokit. SI.
 
 What differs from the model that diagnoses: friction by Colebrook and White, solved here; a manifold
-that takes head behind the gauge; a nozzle whose coefficient falls with the Reynolds number; a runner
-after Euler whose speed is held, wholly or in part, so that it is worse away from its head, with
-windage taken off; a hole part of the way down the pipe; a pocket of air that the pressure compresses;
+that takes head behind the gauge; a nozzle whose coefficient falls with the Reynolds number; a runner by
+the momentum of jet and bucket less a windage that goes with the cube of its speed (best at 0.43 to 0.48
+of the jet, runaway 1.9 to 2 times that, as published wheels have it), its speed held wholly or in part;
+a hole part of the way down the pipe; a pocket of air that the pressure compresses;
 a gauge whose error goes with its scale; volts and amps read apart, and rounded as people round.
 """
 
@@ -44,7 +45,10 @@ class SecondPlant:
     step_w: float
     friction_factor: float = 1.0
     manifold: float = 1.2  # velocity heads of the pipe, behind the gauge
-    windage: float = 0.02  # of the full watts
+    pace: float = (
+        0.455  # speed of the buckets over the ideal speed of the jet where the runner is best
+    )
+    windage: float = 0.02  # of the full watts, whatever comes
     hole_at: float = 0.8  # share of the pipe above a leak
 
     def loss(self, flow, share=1.0):
@@ -163,9 +167,12 @@ class SecondPlant:
             return 0.0
         jet = (through / area) ** 2 / (2 * GRAVITY)
         best = self.full[1]
-        # Euler: P goes with u (v - u); the speed u is held, or follows the jet v in part
-        ratio = 0.46 * (jet / best) ** (-0.5 * self.held)
-        wheel = max(4 * ratio * (1 - ratio), 0.0) / (4 * 0.46 * 0.54)
+        # momentum of a jet of speed 0.97 on buckets of speed x, less windage as x cubed, so much that it is best
+        # at `pace`; the speed x is held, or follows the jet in part
+        x = self.pace * (jet / best) ** (-0.5 * self.held)
+        drag = (0.97 - 2 * self.pace) / (3 * self.pace**2)
+        wheel = max(x * (0.97 - x) - drag * x**3, 0.0)
+        wheel /= self.pace * (0.97 - self.pace) - drag * self.pace**3
         made = DENSITY * GRAVITY * through * jet * self.efficiency * wheel
         whole = DENSITY * GRAVITY * self.full[0] * best * self.efficiency
         return max(made - self.windage * whole * (0.5 + 0.5 * jets / self.jets), 0.0)
@@ -218,6 +225,7 @@ class SecondPlant:
             friction_factor=float(np.exp(loss_sd * random.standard_normal())),
             efficiency=self.efficiency * float(np.exp(0.06 * random.standard_normal())),
             manifold=random.uniform(0.5, 2.0),
+            pace=random.uniform(0.43, 0.48),
             windage=random.uniform(0.01, 0.035),
             hole_at=random.uniform(0.6, 1.0),
         )

@@ -9,6 +9,7 @@ from true_plant import PSI, SIZES, STATES, US_PLANT
 
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import FixedJets, Penstock, Runner, steady
+from hydrokit.plant.runner_speed import HELD, UNKNOWN
 from hydrokit.running.card import expected
 from hydrokit.running.commission import commission
 from hydrokit.running.diagnose import diagnose
@@ -140,17 +141,11 @@ def commissioned_plant(site, true, random, scatter, healthy_visits=6):
     for count in range(site.jets + 1):
         pressure, watts, _, _ = true.read(random, count, gauge_noise=scatter, meter_noise=scatter)
         seen.append(Reading(count, pressure, watts if count else np.nan, spilling=True))
-    noise = scatter_of(commission(seen, jets, line_of(site), coefficient_sd=0.05))
-    tables = signatures(
-        commission(
-            seen,
-            jets,
-            line_of(site),
-            coefficient_sd=0.05,
-            pressure_sd=noise.pressure,
-            power_sd=noise.power,
-        )
-    )
+    # a governor is written down; what else may hold a runner's speed is not
+    told = {"coefficient_sd": 0.05, "speed": HELD if getattr(site, "held", 0) == 1 else UNKNOWN}
+    noise = scatter_of(commission(seen, jets, line_of(site), **told))
+    spread = {"pressure_sd": noise.pressure, "power_sd": noise.power}
+    tables = signatures(commission(seen, jets, line_of(site), **told, **spread))
     visits = [visited(tables, true, random, scatter, ("well", 0.0)) for _ in range(healthy_visits)]
     return tables, with_visits(noise, tables, visits)
 

@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..works.solve import bracketed_root
 from .pelton import off_speed_efficiency
 
 if TYPE_CHECKING:
@@ -28,6 +27,7 @@ __all__ = ["BATTERY", "FOLLOWS", "HELD", "UNKNOWN", "RunnerSpeed"]
 # its efficiency, for each unit of the logarithm of the head. Common practice; it covers a runaway of 1.8
 # times the best speed instead of the parabola's 2.
 _SCATTER = 0.15
+_FINE = 4001  # points between which the flow is read off the power: to 1e-6 of it
 _LEAST = 0.05  # of the usual efficiency: under it meters tell no more
 
 
@@ -84,11 +84,13 @@ class RunnerSpeed:
         power = np.asarray(power_ratio, dtype=float)
         if self.held == 0:
             return np.cbrt(power)[()]
-        low, high = np.zeros(power.shape), np.ones(power.shape)
-        found = bracketed_root(
-            lambda flow: self.flow_power_si(flow) - np.clip(power, 0.0, 1.0), low, high, steps=40
-        )
-        return np.where(power >= 1, np.cbrt(power), found)[()]
+        flow = np.linspace(0.0, 1.0, _FINE)
+        given = np.asarray(self.flow_power_si(flow))
+        first = (
+            int(np.argmax(given > 0)) - 1
+        )  # below it a held runner gives nothing, whatever comes
+        found = np.interp(power, given[first:], flow[first:])
+        return np.where(power >= 1, np.cbrt(power), np.where(power <= 0, 0.0, found))[()]
 
 
 _NOBODY = "nobody said what holds it"

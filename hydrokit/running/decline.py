@@ -34,8 +34,8 @@ def declines(
     Notes
     -----
     At every reading the plant would have given, without a change, its healthy watts of that day over
-    what is left of them after the change. While the jets are under-fed all of it goes with the cube of
-    the water. A change that adds watts costs nothing.
+    what is left of them after the change. While the jets are under-fed all of it falls as their
+    power does. A change that adds watts costs nothing.
     """
     log, usual = history.log, history.reference
     if usual.basis != "watts":
@@ -45,7 +45,9 @@ def declines(
     stopped = np.zeros(len(log), dtype=bool)
     for event in history.of("stop", "ice stop", "shut off", "no load"):
         stopped |= (log.time >= event.start) & (log.time < event.end)
-    given = np.where(running & ~stopped, np.minimum(history.flow_share, 1.0) ** 3, 0.0)
+    given = np.where(
+        running & ~stopped, usual.speed.flow_power_si(np.minimum(history.flow_share, 1.0)), 0.0
+    )
     counts = np.maximum(log.jets, 1)
     whole = np.zeros(len(log))
     found: list[Event] = []

@@ -13,6 +13,7 @@ from typing import Mapping
 import numpy as np
 import pandas as pd
 
+from ..plant.runner_speed import FOLLOWS, RunnerSpeed
 from .log import Log
 
 __all__ = ["Reference", "reference"]
@@ -44,6 +45,8 @@ class Reference:
         Jets to usual pressure in Pa, watts, and number of healthy readings.
     from_card : frozenset of int
         Jet counts whose watts are those of the gauge card, for the log holds none.
+    speed : RunnerSpeed
+        How far that of the runner is held while under-fed jets slow down.
     """
 
     basis: str
@@ -55,18 +58,21 @@ class Reference:
     pressure_spread: float
     levels: dict[int, tuple[float, float, int]]
     from_card: frozenset[int] = frozenset()
+    speed: RunnerSpeed = FOLLOWS
 
     def flow_share(self, log: Log) -> np.ndarray:
         r"""Water at the jets as a share of what the open ones take when fed.
 
-        Under-fed jets stand under less head: :math:`p \propto Q^2` and :math:`P \propto Q^3`, so the
-        meters are the better flow gauge; where they were not read the gauge tells.
+        Under-fed jets stand under less head: :math:`p \propto Q^2`, and the water's power goes with
+        :math:`Q^3`, so the meters are the better flow gauge; where they were not read the gauge tells.
         """
         with np.errstate(invalid="ignore", divide="ignore"):
             by_gauge = np.sqrt(np.maximum(log.pressure_pa, 0.0) / self.pressure_pa)
             if self.basis == "watts":
                 return np.where(
-                    np.isfinite(log.power_w), np.cbrt(log.power_w / self.power_w), by_gauge
+                    np.isfinite(log.power_w),
+                    self.speed.flow_of_power_si(log.power_w / self.power_w),
+                    by_gauge,
                 )
             return by_gauge
 
@@ -81,7 +87,11 @@ class Reference:
         return np.where(by_meters, self.power_spread / 3, self.pressure_spread / 2)
 
 
-def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = None) -> Reference:
+def reference(
+    log: Log,
+    baseline: Mapping[int, tuple[float, float]] | None = None,
+    speed: RunnerSpeed = FOLLOWS,
+) -> Reference:
     """Healthy watts and pressure for every reading of a log.
 
     Parameters
@@ -90,6 +100,8 @@ def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = Non
     baseline : mapping of jets to (pressure in Pa, watts), optional
         From commissioning; used for jet counts of which the log holds no healthy reading, and for
         the watts of those it holds no watts of.
+    speed : RunnerSpeed, optional
+        Of the runner.
 
     Returns
     -------
@@ -125,6 +137,7 @@ def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = Non
         pressure_spread=pressure_spread,
         levels=levels,
         from_card=frozenset(from_card),
+        speed=speed,
     )
 
 

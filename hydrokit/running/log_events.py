@@ -14,6 +14,7 @@ from typing import Any, Mapping, Sequence
 import numpy as np
 import pandas as pd
 
+from ..plant.runner_speed import FOLLOWS, RunnerSpeed
 from .decline import declines
 from .drift import gauge_changes, slow_drifts
 from .epochs import Change
@@ -41,6 +42,7 @@ def log_history(
     commissioned: bool = False,
     changes: Sequence[Change] = (),
     commissioned_on: str = "",
+    speed: RunnerSpeed = FOLLOWS,
 ) -> History:
     """Find what happened in a log.
 
@@ -56,6 +58,8 @@ def log_history(
         step of the pressure.
     commissioned_on : str, optional
         The day of it, as 2026-07-04: what another runner made another plant is not held against it.
+    speed : RunnerSpeed, optional
+        How far that of the runner is held while under-fed jets slow down.
 
     Returns
     -------
@@ -73,7 +77,7 @@ def log_history(
     for here in places:
         stretch = part(log, here) if len(places) > 1 else log
         mine = commissioned and held(stretch, changes, commissioned_on)
-        found.append(_stretch(stretch, baseline, mine, gauges))
+        found.append(_stretch(stretch, baseline, mine, gauges, speed))
     return joined(log, found, between)
 
 
@@ -82,9 +86,10 @@ def _stretch(
     baseline: Mapping[int, tuple[float, float]] | None,
     commissioned: bool,
     gauges: Sequence[str],
+    speed: RunnerSpeed,
 ) -> History:
     """What happened while the plant was one and the same."""
-    usual = reference(log, baseline)
+    usual = reference(log, baseline, speed)
     share = np.where(log.jets > 0, usual.flow_share(log), np.nan)
     finder = _Finder(log, usual, share)
     events = [
@@ -136,7 +141,9 @@ class _Finder:
         self.spilling_low = running & low & (log.spilling == 1)
         self.short = running & (low | seen_short) & (log.spilling != 1)
         self.after = self._level(+1)
-        self.power = np.where(np.isfinite(log.power_w), log.power_w, share**3 * usual.power_w)
+        # above what the jets take when fed it is the readings' own scatter, by the water's cube
+        followed = np.where(share < 1, usual.speed.flow_power_si(np.minimum(share, 1.0)), share**3)
+        self.power = np.where(np.isfinite(log.power_w), log.power_w, followed * usual.power_w)
 
     def event(
         self,
@@ -410,7 +417,8 @@ class _Finder:
         if kind == "clogging" and cleaned:
             # What the cleaning brought back is the screen's; the rest the creek did not have.
             restored = float(self.after[last + 1])
-            return healthy * (1.0 if restored > 1 - 2 * self.spread else restored**3)
+            whole = restored > 1 - 2 * self.spread
+            return healthy * (1.0 if whole else float(self.usual.speed.flow_power_si(restored)))
         if kind == "too many jets":
             return self._with_fewer(here)
         return healthy
@@ -425,7 +433,9 @@ class _Finder:
                 continue
             open_now = np.array([levels.get(int(n), (np.nan,) * 3)[0] for n in jets])
             fed = np.minimum(share * jets * np.sqrt(open_now) / (count * np.sqrt(pressure)), 1.0)
-            best = np.where(count < jets, np.fmax(best, watts * fed**3), best)
+            best = np.where(
+                count < jets, np.fmax(best, watts * self.usual.speed.flow_power_si(fed)), best
+            )
         return best
 
 

@@ -171,7 +171,8 @@ def _power(history: History) -> tuple[np.ndarray, bool]:
     """Watts at every reading: as read, else by what the gauge says of the healthy watts; none with
     the jets shut."""
     log = history.log
-    followed = np.clip(history.flow_share, 0.0, 1.0) ** 3 * history.reference.power_w
+    usual = history.reference
+    followed = usual.speed.flow_power_si(np.clip(history.flow_share, 0.0, 1.0)) * usual.power_w
     power = np.where(np.isfinite(log.power_w), log.power_w, followed)
     power = np.where(log.jets == 0, 0.0, power)
     running = log.jets > 0

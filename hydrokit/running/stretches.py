@@ -96,6 +96,7 @@ def _reference(found: Sequence[Reference]) -> Reference:
         pressure_spread=float(np.average([each.pressure_spread for each in found], weights=many)),
         levels=levels,
         from_card=frozenset(count for count, each in last.items() if count in each.from_card),
+        speed=found[-1].speed,
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Callable
 import numpy as np
 
 from ..errors import HydrokitError
+from ..plant.pelton import off_speed_efficiency
 from ..units import Given, Number, Quantity, units
 from ..works.solve import require
 from .history import DAY
@@ -146,9 +147,13 @@ def best_interval(
     return Interval(found, float(rate[best]), best == len(time) - 1)
 
 
-@units("W", time="s", healthy_power="W", clogging_rate="1/s", spare="ratio")
+@units("W", time="s", healthy_power="W", clogging_rate="1/s", spare="ratio", held="ratio")
 def clogged_loss(
-    time: Given, healthy_power: Given, clogging_rate: Given, spare: Given = 1.0
+    time: Given,
+    healthy_power: Given,
+    clogging_rate: Given,
+    spare: Given = 1.0,
+    held: Given = 0.0,
 ) -> Number:
     r"""Power lost some time after a cleaning, as a screen blocks evenly.
 
@@ -162,6 +167,8 @@ def clogged_loss(
         Share of the clean screen's flow lost each day, :math:`r`; ``"0.05 1/d"``.
     spare : number
         Flow the clean screen passes over what the jets take, :math:`s`; 1 when just enough.
+    held : number
+        Share of the runner's speed that is held while the jets slow down: 1 by a grid or a governor.
 
     Returns
     -------
@@ -174,10 +181,11 @@ def clogged_loss(
 
     Notes
     -----
-    .. math:: P\left(1 - \min(1,\ s\,(1 - r t))^3\right)
+    .. math:: P\left(1 - q^3\,\eta(q^2)\right), \quad q = \min(1,\ s\,(1 - r t))
 
-    Under-fed fixed jets stand under a head that goes with the square of the flow, so their power goes
-    with its cube: one per cent of the water is three of the power.
+    Under-fed fixed jets stand under a head that goes with the square of the flow, so the water's power
+    goes with its cube: one per cent of the water is three of the power. A runner whose speed is held
+    makes less of it, by :func:`~hydrokit.plant.pelton.off_speed_efficiency`.
 
     References
     ----------
@@ -189,6 +197,8 @@ def clogged_loss(
     1158 W
     >>> print(f"{clogged_loss('48 h', '4 hp', '0.05 1/d', 1.15):.0f~P}")
     0 W
+    >>> print(f"{clogged_loss('3 d', '3 kW', '0.05 1/d', held=1.0):.0f~P} with the speed held")
+    1215 W with the speed held
     """
     require(
         "clogged_loss",
@@ -198,7 +208,8 @@ def clogged_loss(
         clogging_rate=clogging_rate,
     )
     left = np.maximum(1 - np.asarray(clogging_rate) * np.asarray(time), 0.0) * spare
-    return np.asarray(healthy_power) * (1 - np.minimum(left, 1.0) ** 3)
+    flow = np.minimum(left, 1.0)
+    return np.asarray(healthy_power) * (1 - flow**3 * off_speed_efficiency.si(flow**2, held))
 
 
 # --- frazil -----------------------------------------------------------------------------------

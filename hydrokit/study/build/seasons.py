@@ -9,6 +9,7 @@ import numpy as np
 from . import freeze as build_freeze
 from .in_hand import brims
 from .machines import opened
+from .turbine import runner_speed
 from .winter import power_by_month
 
 if TYPE_CHECKING:
@@ -71,6 +72,7 @@ def history(study: Study) -> History | None:
         fitted is not None,
         [Change(str(each.date), each.what) for each in study.site.readings.change],
         "" if fitted is None else max(fitted.days, default=""),
+        runner_speed(study),
     )
 
 

@@ -52,6 +52,8 @@ class Upkeep:
         Between the cleanings of the log, in the clogging season.
     spared : Spared
         By a screen that cleans itself.
+    speed_held : float
+        Share of the runner's speed that is held while its jets slow down.
     """
 
     clogging: Clogging
@@ -66,13 +68,16 @@ class Upkeep:
     best: Interval | None
     usual_s: float
     spared: Spared
+    speed_held: float
 
     def lost_w(self, time_s: np.ndarray) -> np.ndarray:
         """Power lost so long after a cleaning, in the clogging season."""
         from ...running.visits import clogged_loss
 
         spare = 1 + self.fall * self.grace_s / DAY_S
-        return clogged_loss.si(time_s, self.healthy_w, self.fall / spare / DAY_S, spare)
+        return clogged_loss.si(
+            time_s, self.healthy_w, self.fall / spare / DAY_S, spare, self.speed_held
+        )
 
     @property
     def drift(self) -> Drift | None:
@@ -175,6 +180,7 @@ def upkeep(study: Study) -> Upkeep | None:
         best=None,
         usual_s=_usual_interval(happened, clogs),
         spared=self_cleaning(happened),
+        speed_held=happened.reference.speed.held,
     )
     return replace(found, best=_best_interval(study.site.costs, found))
 

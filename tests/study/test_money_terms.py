@@ -6,6 +6,8 @@ import pytest
 from small_study import changed
 
 from hydrokit.errors import Finding
+from hydrokit.report.pages.p07 import bank
+from hydrokit.study.build.loan import loan
 
 COSTS = {
     "yearly": "2 %", "life": 20, "uncertainty": "15 %", "laying": "14 per m", "cable": "9 per m", "export": "0.06 per kWh",
@@ -85,6 +87,74 @@ def test_every_figure_is_that_of_the_books(study):
     year = int(np.argmax(so_far > 0))
     back = year - so_far[year] / project[year]
     assert study.answer("money.payback").value == pytest.approx(back, rel=1e-9)
+
+
+def worth(study, income, first=1.0, running=1.0, labour=1.0, rate=0.04):
+    """Net present value by the plain sum over the years, with one thing or another times a factor."""
+    capital = first * books(study, 0.0)[0]
+    paid = (0.02 * capital + 300) * running + 180 * labour
+    years = np.full(20, income - paid)
+    years[[6, 13]] -= 500
+    years[-1] += 900
+    return npf.npv(rate, np.r_[3000 - capital, years])
+
+
+def test_what_stands_beside_the_books(study):
+    """What it may cost at most, the ends of the tornado, the draws, the first instalment, each line of a year."""
+    case, income = study.money.case, study.money.case.income_money
+    capital, project, _, _ = books(study, income)
+    assert worth(study, income) == pytest.approx(npf.npv(0.04, project), rel=1e-9)
+    assert worth(study, income, case.most_money / capital) == pytest.approx(0, abs=1e-6)
+    assert study.answer("money.worth").value == pytest.approx(income, rel=1e-9)
+    discounted = np.cumsum(project / 1.04 ** np.arange(21))
+    back = np.inf
+    if discounted[-1] > 0:
+        year = int(np.argmax(discounted > 0))
+        back = year - discounted[year] / (project[year] / 1.04**year)
+    assert case.flow.discounted_payback_years == pytest.approx(back, rel=1e-9)
+    moves = {each.key: each for each in study.npv_moves}
+    for each, by in (
+        *((moves["capital"], lambda by: worth(study, income, first=by)),),
+        *((moves["energy"], lambda by: worth(study, income * by)),),
+        *((moves["running"], lambda by: worth(study, income, running=by)),),
+        *((moves["labour"], lambda by: worth(study, income, labour=by)),),
+        *((moves["rate"], lambda by: worth(study, income, rate=by)),),
+    ):
+        assert (each.low_money, each.high_money) == pytest.approx((by(each.low), by(each.high)))
+    first, kwh = case.draws
+    drawn = [worth(study, money, cost / capital) for money, cost in zip(case.draws_money, first)]
+    np.testing.assert_allclose(case.drawn.npv_money, drawn, rtol=1e-9)
+    assert case.pays == np.mean(np.array(drawn) > 0)
+    tenth = int(np.ceil(len(drawn) / 10))
+    assert case.npv_band.low == pytest.approx(sorted(drawn)[tenth - 1])
+    annuity = npf.npv(0.04, np.r_[0.0, np.ones(20)])
+    lcoe = [
+        (money * annuity - npv) / (annuity * used)
+        for money, npv, used in zip(case.draws_money, drawn, kwh)
+    ]
+    np.testing.assert_allclose(case.drawn.levelised_money_per_kwh, lcoe, rtol=1e-9)
+    # the loan in its first year
+    lent = loan(study)
+    assert study.answer("money.loan").value == pytest.approx(0.6 * (capital - 3000))
+    assert lent.instalment_money == pytest.approx(-npf.pmt(0.055, 12, 0.6 * (capital - 3000)))
+    spread = (
+        500 * (1.04**-7 + 1.04**-14) / annuity
+    )  # what the plant is worth at its end pays no instalment
+    left = income - 0.02 * capital - 480 - spread
+    assert lent.left_money[case.name] == pytest.approx(1.02 * left)
+    lines = {row[0]: row[1] for row in bank.yearly_table(study, study.view()).rows}
+    told = {
+        "operation and maintenance": 0.02 * capital,
+        "insurance": 110,
+        "abstraction fee": 40,
+        "land rent": 60,
+        "standing charge": 90,
+        "owner's labour": 180,
+        "left before replacements, loan and tax": income - 0.02 * capital - 480,
+    }
+    assert {name: lines.get(name) for name in told} == {
+        name: round(each) for name, each in told.items()
+    }
 
 
 def test_cover_is_that_of_the_income_exceeded(study):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import KW_ONLY, dataclass
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING
 
 from .terms import borrowing_rate
@@ -61,8 +61,11 @@ def loan(study: Study) -> Loan | None:
     borrowed = section.loan_share * float(found.costs.paid_si(found.first_money))
     first = float(repaid(borrowed, years, rate, not level).service[0])
     prices = 1 + section.inflation  # at the end of the first year
+    # what the plant is worth at its end, or costs to take away, pays no instalment
+    kept = replace(found.costs, residual_money=0.0, removal_money=0.0)
+    upkeep = float(kept.upkeep_si(found.first_money))
     left, bad = (
-        {case.name: (income(case) - case.upkeep_money) * prices for case in found.cases}
+        {case.name: (income(case) - upkeep) * prices for case in found.cases}
         for income in (lambda case: case.income_money, lambda case: case.bad_year_money)
     )
     return Loan(

@@ -213,11 +213,6 @@ class Case:
 
         return float(highest_capital_cost(self.kwh, self.costs))
 
-    @property
-    def upkeep_money(self) -> float:
-        """Upkeep of a year with replacements spread over the life."""
-        return float(self.plain.upkeep_si(self.first_money))
-
     @cached_property
     def spread(self) -> dict[str, Band]:
         """Net present value where one thing alone, ``"energy"`` or ``"cost"``, is not certain."""

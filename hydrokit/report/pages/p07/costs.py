@@ -76,11 +76,12 @@ def pay_table(study: Study, view: View, found: Money) -> Table:
         (f"energy {of_use_words(found)} in a mean year [kWh]", *_points(found.case.kwh_band)),
         (f"levelised cost of a kWh{money}", *_rough(found.case.levelised_band)),
     ]
+    ends = ", residual value and removal spread evenly" if found.costs.end_money else ""
     for case in found.cases if found.valued else ():
         told = "" if len(found.cases) == 1 else f", {CASES[case.name]}"
         rows += [
             (f"value of the energy of a year{told}{money}", *_rough(case.income_band)),
-            (f"after upkeep and replacements{told}{money}", *_rough(case.net_band)),
+            (f"after upkeep and replacements{ends}{told}{money}", *_rough(case.net_band)),
             (f"payback{told} [years]", *map(_year_cell, _points(case.payback_band))),
             (
                 f"discounted payback{told} [years]",

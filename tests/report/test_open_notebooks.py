@@ -16,7 +16,7 @@ from hydrokit.study.questions import questions
 ROOT = Path(__file__).resolve().parents[2]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("0*.ipynb"))
 NAMES = [each.stem for each in NOTEBOOKS]
-ONE_CALL = re.compile(r"[a-z_]+\.[a-z_]+\(s, view[^\n]*\)")
+ONE_CALL = re.compile(r"(?!workbook\b|hk\b)\w+\.\w+\([^\n]*\)")  # with the study or without
 each_notebook = pytest.mark.parametrize("path", NOTEBOOKS, ids=NAMES)
 
 

@@ -1,4 +1,4 @@
-"""A plant and a creek that tests of sizing share."""
+"""A plant and a creek that tests and benchmarks of sizing share."""
 
 import itertools
 from functools import cache
@@ -32,10 +32,11 @@ COSTS = Costs(
     uncertainty=0.15,
 )
 PELTON = part_load.si("pelton", 0.78)
+GENERATOR = generator.si("synchronous", 6000, 0.88)
 LAYOUT = Layout(
     Penstock(MeasuredLoss(0.0), 46.0),
     PELTON,
-    generator=generator.si("synchronous", 6000, 0.88),
+    generator=GENERATOR,
     after=(Wire(0.2, 400.0),),
 )
 

@@ -5,13 +5,11 @@ from time import perf_counter
 
 import numpy as np
 import pytest
+from sized import COSTS, GENERATOR, PELTON
 
-from hydrokit.energy.money import Costs
 from hydrokit.energy.sizing import Layout, sweep
 from hydrokit.energy.year import annual_energy
-from hydrokit.plant.generator import generator
 from hydrokit.plant.parts import MeasuredLoss, Penstock
-from hydrokit.plant.turbine import part_load
 from hydrokit.stream.record import read_record
 from hydrokit.works.pipe import Pipe
 
@@ -19,23 +17,7 @@ DATA = Path(__file__).parents[1] / "data" / "black_earth_creek_usgs05406500.csv"
 FLOWS = np.linspace(0.004, 0.045, 60)
 PIPES = [Pipe(bore, 380, 3e-5, fittings=2.8) for bore in np.linspace(0.07, 0.26, 20)]
 PRICES = np.linspace(4, 36, 20)
-LAYOUT = Layout(
-    Penstock(MeasuredLoss(0.0), 45.0),
-    part_load.si("pelton", 0.78),
-    generator=generator.si("synchronous", 6000, 0.88),
-)
-COSTS = Costs(
-    11_000,
-    1.3,
-    350,
-    laying_money_per_m=14,
-    cable_money_per_m=9,
-    yearly_share=0.02,
-    life_years=25,
-    discount_rate=0.04,
-    value_money_per_kwh=0.21,
-    uncertainty=0.15,
-)
+LAYOUT = Layout(Penstock(MeasuredLoss(0.0), 45.0), PELTON, generator=GENERATOR)
 
 
 @pytest.fixture(scope="module")

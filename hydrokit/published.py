@@ -119,7 +119,7 @@ def published_folder() -> Path:
     folder = (
         root / "tests" / "published"
         if root
-        else Path(__file__).resolve().parents[1] / "_checks" / "published"
+        else Path(__file__).resolve().parent / "_checks" / "published"
     )
     if not folder.is_dir():
         raise RunError("The published checks are not there; install hydrokit anew.")

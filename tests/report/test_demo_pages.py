@@ -132,7 +132,10 @@ OUTLINE = """
 
 @pytest.fixture(
     scope="module",
-    params=["alder-burn", pytest.param("hazel-beck", marks=pytest.mark.deep), "saltfern-creek"],
+    params=[
+        "alder-burn",
+        *(pytest.param(each, marks=pytest.mark.deep) for each in ("hazel-beck", "saltfern-creek")),
+    ],
 )
 def reports(request, tmp_path_factory):
     """The reports of a demo, run here."""

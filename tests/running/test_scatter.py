@@ -164,7 +164,7 @@ def test_no_miss_undeclared_few_false_alarms_and_sizes_calibrated(name):
     _held_to_the_bars(found, 0.9, 0.85, 0.95, 0.01)
 
 
-@pytest.mark.slow
+@pytest.mark.deep  # the plants the bars were tuned on; test_second_plants.py asks the same of others
 @pytest.mark.parametrize("name", BOTH)
 def test_two_at_once_are_named_or_flagged(name):
     """independent: pairs of faults, each on five drawn plants; and no healthy visit is taken for two."""

@@ -221,7 +221,7 @@ CASES = {".".join(map(str, (*path, key))): (path, key, told) for path, key, told
 _ORDER = random.Random(11).sample(sorted(CASES), len(CASES))
 OFTEN, NOW_AND_THEN = (
     set(_ORDER[:1]),
-    set(_ORDER[1:23]),
+    set(_ORDER[1:16]),
 )  # in every test run, and in the long tests; all of them with -m deep
 
 

@@ -50,12 +50,8 @@ def hiding(
 
     Parameters
     ----------
-    tables : Signatures
-        Of the single states.
-    single : Weighed
-        Those, weighed.
-    looks : sequence of Observation
-    noise : Noise
+    tables, single, looks, noise
+        As in :func:`~hydrokit.running.pairs.pairs`.
     first : str
         Key of the likeliest.
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
-from typing import Any, Callable, Protocol
+from typing import Callable
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from ..errors import HydrokitError, did_you_mean
 from ..sentences import Amount, Sentence
 from ..units import Floats, Number, units
 from .months import MONTHS, WATER_YEAR, told_months
+from .rule import Rule, Statistics
 
 __all__ = [
     "RULE_KINDS",
@@ -50,61 +51,6 @@ _SWISS_RESIDUAL = np.array([50.0, 50.0, 130.0, 280.0, 900.0, 2500.0, 10_000.0])
 _SWISS_SLOPE = np.array([0.0, 0.8, 0.44, 0.31, 0.213, 0.15, 0.0])
 
 
-class Statistics(Protocol):
-    """What a rule may ask of a creek's daily record."""
-
-    @property
-    def mean_m3s(self) -> float:
-        """Mean flow."""
-
-    def exceeded_m3s(self, share: float) -> float:
-        """The flow that is reached or exceeded in a share of the time."""
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Rule:
-    """One rule of residual flow; made by the functions of this module.
-
-    Parameters
-    ----------
-    kind : str
-    text : str or Sentence
-        The rule in words, for reports.
-    months : tuple of int
-        Calendar months in which it holds.
-    flow_m3s : ndarray of 12
-        Residual flow of each month.
-    share : ndarray of 12
-        Share of the flow of the day that stays.
-    hands_off_m3s : ndarray of 12
-        Natural flow below which nothing is taken.
-    from_statistics : callable, optional
-        Residual flow, one or twelve, from the creek's :class:`Statistics`; added to none of the others.
-    """
-
-    kind: str
-    text: str | Sentence
-    months: tuple[int, ...] = MONTHS
-    flow_m3s: np.ndarray = field(default_factory=lambda: np.zeros(12))
-    share: np.ndarray = field(default_factory=lambda: np.zeros(12))
-    hands_off_m3s: np.ndarray = field(default_factory=lambda: np.zeros(12))
-    from_statistics: Callable[[Statistics], Any] | None = None
-
-    def __post_init__(self) -> None:
-        if not self.months or set(self.months) - set(MONTHS):
-            raise HydrokitError(
-                f"{self.kind}(): months must be numbers from 1 to 12, got {self.months!r}"
-            )
-        stated = (self.flow_m3s, self.share, self.hands_off_m3s)
-        if any(np.any(np.asarray(each) < 0) for each in stated):
-            raise HydrokitError(f"{self.kind}(): a residual flow cannot be negative")
-
-    @property
-    def needs_record(self) -> bool:
-        """Whether the rule is stated in terms of the creek's own flow statistics."""
-        return self.from_statistics is not None
-
-
 # Functions, not closures, so that a rule can be carried to another process.
 def _share_of_mean(share: np.ndarray, creek: Statistics) -> Floats:
     return share * creek.mean_m3s
@@ -114,7 +60,7 @@ def _exceeded(exceedance: float, creek: Statistics) -> float:
     return creek.exceeded_m3s(exceedance)
 
 
-def _swiss(creek: Statistics) -> Any:
+def _swiss(creek: Statistics) -> Number:
     return swiss_residual.si(creek.exceeded_m3s(347 / 365))
 
 

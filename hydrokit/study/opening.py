@@ -106,6 +106,4 @@ def check_study(path: str | Path) -> list[Finding]:
         raise InputError(error.mistakes, error.reader, found) from None
     # A plant that was read is known better than by its description.
     plant = "described" if study.baseline is None else "plant"
-    return study.told(
-        rooms=[plant if room == "described" else room for room in telling.TOLD_BY_CHECK]
-    )
+    return study.told(rooms=[plant if room == "plant" else room for room in telling.TOLD_BY_CHECK])

@@ -264,7 +264,7 @@ def resolve_rights(
         holds = np.isin(_MONTHS, rule.months)
         share = np.maximum(share, rule.share * holds)
         off = np.maximum(off, rule.hands_off_m3s * holds)
-        stays = rule.flow_m3s
+        stays: Number = rule.flow_m3s
         if rule.from_statistics is not None and record is not None:
             stays = rule.from_statistics(_OfRecord(record))
         keep = np.maximum(keep, stays * holds)

@@ -178,6 +178,8 @@ class LineAir:
         the first pipe lying square-cut in the pond.
     notes : tuple of Finding
         What was taken for granted.
+    carries_m3s : float
+        Most it carries today, with the air in it; infinite where that is not asked.
     """
 
     line: FallingLine
@@ -185,6 +187,13 @@ class LineAir:
     inlet_m3s: float | None = None
     _: KW_ONLY
     notes: tuple[Finding, ...] = ()
+    carries_m3s: float = np.inf
+
+    @property
+    def today_m3s(self) -> float:
+        """The flow of today: that which is asked of it, no more than it carries; what is asked
+        where it stalls, for then it is told of a line that somebody got going."""
+        return min(self.flow_m3s, self.carries_m3s) if self.carries_m3s > 0 else self.flow_m3s
 
     @cached_property
     def regime(self) -> Regime:
@@ -215,7 +224,7 @@ class LineAir:
     @cached_property
     def outlet(self) -> Outlet:
         """5: what the end of the line does with air."""
-        return outlet(self.line, self.flow_m3s)
+        return outlet(self.line, self.today_m3s)
 
     @cached_property
     def inlet(self) -> InletAir:
@@ -280,8 +289,32 @@ class LineAir:
         ]
         found += [finding for leg in self.clearing for finding in leg.findings]
         found += [finding for each in self.priming for finding in each.findings]
-        found += [finding for each in self.siphons for finding in each.findings]
-        return tuple(found)
+        return (*found, *self._sucked())
+
+    def _sucked(self) -> list[Finding]:
+        """Suction of the line run full: a problem only where it is not the pipe inlet that holds
+        the flow below it."""
+        most = siphon_flow(self.line)
+        held = 0 < self.regime.flow_m3s < most
+        text = (
+            "once primed, the whole bore would draw the leg behind {place} to {suction} of suction, "
+            "and the water boils at {limit}: it parts there, so a gate at the end must hold the "
+            "flow to {most}"
+        )
+        found = []
+        for each in self.siphons:
+            if not (each.breaks and held):
+                found += each.findings
+                continue
+            told = Sentence(
+                text,
+                place=Amount(each.high_point_m, "length"),
+                suction=Amount(each.suction_m, "head", 2),
+                limit=Amount(each.limit_m, "head", 2),
+                most=Amount(most, "flow"),
+            )
+            found.append(Finding("caution", "air", told))
+        return found
 
     def _overloaded(self) -> list[Finding]:
         """Pipes whose rating is less than what stands on them with the gate at the end shut."""

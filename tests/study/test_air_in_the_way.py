@@ -13,6 +13,7 @@ import small_study
 from hydrokit.errors import HydrokitError
 from hydrokit.report.pages.p03 import line_air
 from hydrokit.study.build.penstock_pressures import high_points
+from hydrokit.works import venting
 
 # 63 m of limb to a high point just under the pond, 15 m of fall behind it.
 LEG = "chainage [m],elevation [m]\n0,299.5\n20,297\n63,299.85\n235,285\n"
@@ -43,6 +44,26 @@ def test_the_unprimed_flow_limits_the_plant_and_both_flows_are_told(leg):
     text = str(line_air.regime_words(leg, leg.view()))
     assert "unprimed" in text and "Today the lesser holds" in text
     assert leg.view().text(leg.line_air.priming[0].primed_m3s, "flow") in text
+
+
+def test_what_the_open_end_does_is_told_of_the_flow_of_today(leg):
+    """8.4 L/s run at 0.39 of √(gD), under the 0.54 that hold a cavity out; the 15.9 L/s asked would not."""
+    air = leg.line_air
+    assert air.today_m3s == leg.answer("capacity.line").value < air.flow_m3s
+    assert air.outlet.event == "air can creep in"
+    assert "air can creep back in" in str(line_air.outlet_words(leg, leg.view()))
+
+
+def test_suction_that_no_flow_of_today_reaches_is_no_problem(tmp_path):
+    """The inlet lets in 30 L/s; only the primed bore, 88 L/s, would part 12 m under suction."""
+    profile = "chainage [m],elevation [m]\n0,299.5\n40,285\n120,296\n200,270\n300,262\n"
+    found = opened(tmp_path, profile)
+    air = found.line_air
+    (sucked,) = [each for each in air.findings if "suction" in each.message]
+    assert sucked.level == "caution" and "hold the flow to" in sucked.message
+    most = found.view().text(venting.siphon_flow(air.line), "flow")
+    assert air.siphons[0].breaks and most in sucked.message
+    assert f"carries {most} at the most" in str(line_air.pockets_words(found, found.view()))
 
 
 def test_a_gate_at_its_end_primes_it(tmp_path):

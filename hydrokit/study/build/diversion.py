@@ -193,7 +193,10 @@ def line_air(study: Study) -> LineAir | None:
         )
     wanted = [] if study.full_flow_m3s is None else [float(passage.needs_si(study.full_flow_m3s))]
     flow = min(line.full_bore_m3s, *wanted, *before)
-    return LineAir(line, flow, min(before), notes=tuple(notes))
+    carries = [part.carries_m3s for part in study.supply if isinstance(part, DiversionLine)]
+    return LineAir(
+        line, flow, min(before), notes=tuple(notes), carries_m3s=min(carries, default=np.inf)
+    )
 
 
 def siphon_most(study: Study) -> float:

@@ -195,8 +195,13 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
         if most == 0:
             text = "It is a siphon higher than the air can push water here: it never runs, whatever fills it."
     elif not air.filling.pockets:
-        primed = ", once it is primed" if air.priming else ""
+        primed, most = ", once it is primed" if air.priming else "", siphon_most(study)
         text = f"No pockets can stay, so the whole bore counts{primed}: {view.text(first.flow_m3s, 'flow')}."
+        if most < first.flow_m3s * (1 - _SAME):
+            text = (
+                f"No pockets can stay. Primed, the line carries {view.text(most, 'flow')} at the "
+                "most: the whole bore would draw more, and the column would part under suction."
+            )
     else:
         started = next((each for each in air.ventings if each.starts), None)
         if started is None or advised is None:
@@ -235,6 +240,7 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
 
 
 _NO_AIR_M = 0.01  # of head: less is not told
+_SAME = 1e-3  # of a flow
 
 
 def _grown(air: LineAir, view: View) -> str:
@@ -252,7 +258,8 @@ def _grown(air: LineAir, view: View) -> str:
 @needs(Study.line_air, quiet=True)
 def outlet_words(study: Study, view: View, air: LineAir) -> Words:
     """Question 5: the outlet; and the inlet."""
-    end, inlet, flow = air.outlet, air.inlet, view.text(air.flow_m3s, "flow")
+    end, inlet = air.outlet, air.inlet
+    flow = shown_flow(view, study.answer("capacity.line"), air.today_m3s)
     if end.sealed:
         text = (
             f"Its crest at {level(view, air.line.outlet_level_m)} stands above the crown and "

@@ -271,14 +271,17 @@ def _bends(study: Study, view: View) -> Iterator[Item]:
         "",
         f"the line turns by {shown}; add bends in plan that were not surveyed",
     )
-    worst = max(study.bends, key=lambda each: each.thrust_n, default=None)
+    worst = max(study.bends, key=lambda each: each.most_n, default=None)
     if worst is not None:
         why = (
             f"largest thrust {view.text(worst.thrust_n, 'force', 2)} at "
             f"{view.text(worst.distance_m, 'length')}, under "
-            f"{view.text(worst.pressure_pa, 'pressure')} if the flow is stopped at once; have "
-            "them designed for the soil"
+            f"{view.text(worst.pressure_pa, 'pressure')} if the flow is stopped at once"
         )
+        if worst.rejoined_thrust_n is not None:
+            most = view.text(worst.rejoined_thrust_n, "force", 2)
+            why += f", as much as {most} where the water column then parts and rejoins"
+        why += "; have them designed for the soil"
         yield Item("Penstock", "thrust blocks or held joints", len(sharp), "", why)
 
 

@@ -7,6 +7,7 @@ from dataclasses import KW_ONLY, dataclass
 import numpy as np
 
 from ..units import Floats
+from ..water import head_to_pressure
 from .pipe import Line
 from .pressures import Pressures
 from .support import bend_thrust
@@ -27,6 +28,10 @@ class Bend:
         In the worst case, the whole flow stopped at once.
     slow_pressure_pa, slow_thrust_n : float
         While the valve closes as slowly as given; at rest where no closing time is.
+    rejoined_thrust_n : float or None
+        The most where, stopped at once, the water column parts and rejoins: the blow at the valve
+        (:func:`hydrokit.works.transient.rejoining`) taken to reach the bend whole. None where the
+        column stays whole.
     """
 
     distance_m: float
@@ -36,6 +41,12 @@ class Bend:
     thrust_n: float
     slow_pressure_pa: float
     slow_thrust_n: float
+    rejoined_thrust_n: float | None = None
+
+    @property
+    def most_n(self) -> float:
+        """What a block must hold."""
+        return self.thrust_n if self.rejoined_thrust_n is None else self.rejoined_thrust_n
 
 
 def profile_bends(
@@ -53,7 +64,8 @@ def profile_bends(
     """
     ends = np.cumsum([float(pipe.length_m) for pipe in line.pipes])
     ends = ends / ends[-1] * float(pressures.distance_m[-1])
-    made = []
+    made, rejoined = [], pressures.rejoined_m
+    more = 0.0 if rejoined is None else float(head_to_pressure.si(rejoined[1] - rejoined[0]))
     for where, angle in zip(np.atleast_1d(distance_m), np.atleast_1d(angle_rad)):
         pipe = line.pipes[min(int(np.searchsorted(ends, where)), len(line.pipes) - 1)]
         width = pipe.outside_diameter_m or pipe.diameter_m
@@ -70,6 +82,9 @@ def profile_bends(
                 thrust_n=next(thrusts),
                 slow_pressure_pa=slow,
                 slow_thrust_n=next(thrusts),
+                rejoined_thrust_n=None
+                if rejoined is None
+                else float(bend_thrust.si(at_once + more, width, angle, flow_m3s)),
             )
         )
-    return tuple(sorted(made, key=lambda each: -each.thrust_n))
+    return tuple(sorted(made, key=lambda each: -each.most_n))

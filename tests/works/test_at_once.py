@@ -328,3 +328,12 @@ def test_the_range_is_told_where_the_column_parts_and_only_there(tmp_path):
     assert low == parted.pressures.at_once_m and high > low + 2 * 38
     told = f"as much as {parted.view().text(high, 'head', 2)}"
     assert told in str(holding.surge_table(parted, parted.view()))
+    # and the bends are held for that blow: by hand p·A more of the rejoined head, both legs of the bend
+    bend = parted.bends[0]
+    width = parted.penstock.pipes[0].outside_diameter_m
+    push = 2 * math.sin(bend.angle_rad / 2) * math.pi / 4 * width**2 * 999.7 * G * (high - low)
+    assert bend.rejoined_thrust_n - bend.thrust_n == pytest.approx(push, rel=1e-3)
+    most = parted.view().text(bend.most_n, "force", 2)
+    assert f"as much as {most}" in str(holding.supports_table(parted, parted.view()))
+    for each in whole.bends:
+        assert (each.rejoined_thrust_n is None) == (whole.pressures.rejoined_m is None)

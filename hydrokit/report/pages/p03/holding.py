@@ -18,6 +18,7 @@ from ...display import Cautions, Table, Words, escape_markdown
 from ..common import needs
 
 if TYPE_CHECKING:
+    from ....works.bends import Bend
     from ....works.bridge import PipeBridge
     from ....works.pressures import Pressures
 
@@ -222,6 +223,7 @@ def supports_table(study: Study, view: View) -> Table | Words:
                 (
                     f"{_pushed(bend.thrust_n)} with {view.text(abs(bend.thrust_n), 'force', 2)} "
                     f"if all stops at once, at {view.text(bend.pressure_pa, 'pressure', 2)}"
+                    f"{_rejoined(view, bend)}"
                 ),
                 (
                     f"{_pushed(bend.slow_thrust_n)} with "
@@ -266,6 +268,14 @@ def _pushed(thrust_n: float) -> str:
     return "pushes outwards" if thrust_n >= 0 else "pulls inwards"
 
 
+def _rejoined(view: View, bend: Bend) -> str:
+    """The blow of a column that parts and rejoins, as the most that a bend may see."""
+    if bend.rejoined_thrust_n is None:
+        return ""
+    most = view.text(bend.rejoined_thrust_n, "force", 2)
+    return f" (as much as {most} where the water column parts and rejoins)"
+
+
 def _laden(study: Study, bridge: PipeBridge) -> str:
     """What of snow and ice is counted on a bridge."""
     return " and ".join(snow_and_ice(study, bridge.name))
@@ -280,7 +290,8 @@ def supports_words(study: Study, view: View) -> Words:
             f"**Bends and bridges.** At {view.text(worst.distance_m, 'length')} a bend of "
             f"{plain_number(np.degrees(worst.angle_rad), 2)}° "
             f"{'is pushed outwards' if worst.thrust_n >= 0 else 'is sucked inwards'} with "
-            f"{view.text(abs(worst.thrust_n), 'force', 2)} if all stops at once, "
+            f"{view.text(abs(worst.thrust_n), 'force', 2)} if all stops at once"
+            f"{_rejoined(view, worst)}, "
             f"{view.text(abs(worst.slow_thrust_n), 'force', 2)} {_slowly(study)}: its block is "
             "for the greater; glued or welded pipe in firm ground takes a small thrust along its "
             "length, push-fit joints need a block for each. "
@@ -418,7 +429,7 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
                 (
                     "a thrust block",
                     view.text(bend.distance_m, "length"),
-                    view.text(abs(bend.thrust_n), "force", 2),
+                    view.text(abs(bend.most_n), "force", 2),
                     f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°",
                 )
             )

@@ -301,7 +301,7 @@ class LineAir:
             "and the water boils at {limit}: it parts there, so a gate at the end must hold the "
             "flow to {most}"
         )
-        found = []
+        found: list[Finding] = []
         for each in self.siphons:
             if not (each.breaks and held):
                 found += each.findings

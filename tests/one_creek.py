@@ -16,6 +16,7 @@ from hydrokit.errors import HydrokitError
 from hydrokit.plant.choice import turbine_choice
 from hydrokit.plant.generator import generator
 from hydrokit.plant.parts import MeasuredLoss, Penstock, steady
+from hydrokit.plant.runner_speed import HELD
 from hydrokit.plant.turbine import part_load
 from hydrokit.sentences import refusal
 from hydrokit.stream.extend import area_ratio
@@ -62,7 +63,9 @@ def _sized(creek: Creek, neighbour: pd.Series) -> Screened:
     ]
     # fixed jets are open or shut, so the runner works at its best
     efficiency = (
-        steady(machine.best_efficiency, machine.kind) if fixed else part_load.si(machine.kind)
+        steady(machine.best_efficiency, machine.kind, speed=HELD)
+        if fixed
+        else part_load.si(machine.kind)
     )
     layout = Layout(
         Penstock(MeasuredLoss(0.0), creek.head_m),

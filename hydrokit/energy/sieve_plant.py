@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from ..plant.losses import LossCurve
+from ..plant.runner_speed import HELD
 from ..plant.turbine import PartLoad
 from ..water import GRAVITY, density, viscosity
 from ..works.pipe import Pipe, loss
@@ -178,14 +179,15 @@ def fixed_curve(
     fed = unhindered[..., None] * shares * np.sqrt(left)
     shaft = whole[..., None] * fed * (head[..., None] * left)
     bought = whole * unhindered * head
-    # power starved goes with the cube of the flow: these jets need a head with its square
+    # power starved goes with the cube of the flow, for these jets need a head with its square, and
+    # less where a grid or a governor holds the runner's speed
     nothing = float(sizes.generator.constant) * (bought * float(sizes.generator.efficiency_si(1.0)))
     before = np.concatenate([nothing[..., None], shaft[..., :-1]], axis=-1)
-    start = np.minimum(np.cbrt(before / shaft), 1.0)
+    start = np.minimum(HELD.flow_of_power_si(before / shaft), 1.0)
     along = np.linspace(0.0, 1.0, between + 1)
     share = start[..., None] + (1 - start[..., None]) * along
     flow = (fed[..., None] * share).reshape(*fed.shape[:-1], -1)
-    power = (shaft[..., None] * share**3).reshape(flow.shape)
+    power = (shaft[..., None] * HELD.flow_power_si(share)).reshape(flow.shape)
     return flow, sizes.net_w(power, bought[..., None])
 
 

@@ -77,6 +77,8 @@ class RunnerSpeed:
     def flow_power_si(self, flow_ratio: Number) -> Number:
         """Power of jets over that when fed, at a flow over that when fed: the cube of it is the water's."""
         flow = np.asarray(flow_ratio, dtype=float)
+        if self.held == 1:  # the same, q³ r (2 - r) with r = 1/q, in one step
+            return (flow * np.maximum(2 * flow - 1, 0.0))[()]
         return (flow**3 * self.efficiency_si(np.square(flow)))[()]
 
     def flow_of_power_si(self, power_ratio: Number) -> Number:

@@ -20,6 +20,7 @@ from hydrokit.errors import InputError
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.generator import generator
 from hydrokit.plant.parts import FixedJets, Penstock, Runner, steady
+from hydrokit.plant.runner_speed import HELD
 from hydrokit.plant.turbine import part_load
 from hydrokit.report import many_creeks
 from hydrokit.report.pages import many_creeks as page
@@ -71,9 +72,8 @@ def test_energy_is_that_of_the_plant_it_names_put_together_by_hand(neighbour):
     usable = (natural - 0.1 * float(natural.mean())).clip(0, 0.02)
     best = part_load.si("pelton").best
     bore = np.sqrt(4 * found.design_m3s / (np.pi * found.jets * 0.95 * np.sqrt(2 * 9.80665 * net)))
-    bare = Chain(
-        penstock, FixedJets((bore,) * found.jets, 0.95), Runner(steady(best), found.design_m3s)
-    )
+    runner = Runner(steady(best, speed=HELD), found.design_m3s)
+    bare = Chain(penstock, FixedJets((bore,) * found.jets, 0.95), runner)
     machine = generator.si("synchronous", 5000.0, None)
     # bought for what the jets would pass under the whole head
     shaft_w = 999.7 * 9.80665 * found.design_m3s * np.sqrt(120 / net) * 120 * best

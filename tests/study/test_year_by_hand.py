@@ -114,10 +114,11 @@ def plant_of(name, site, bores, coefficient, inside_m, generator_w):
             )
         used = np.minimum(flow, low)
         shaft = DENSITY * GRAVITY * used * (used / opening) ** 2 / (2 * GRAVITY) * efficiency
-        if generator["kind"] != "permanent magnet":
-            # buckets held at one speed before a slower jet: Euler's 4x(1 - x), best at x = 1/2 when the jets are fed
-            x = np.minimum(0.5 * low / np.maximum(used, 1e-12), 1.0)
-            shaft = shaft * 4 * x * (1 - x)
+        # buckets held at one speed before a slower jet: Euler's 4x(1 - x), best at x = 1/2 when the jets are fed;
+        # of a generator with magnets nobody said more: half of its speed is taken as held
+        held = 0.5 if generator["kind"] == "permanent magnet" else 1.0
+        x = np.minimum(0.5 * (low / np.maximum(used, 1e-12)) ** held, 1.0)
+        shaft = shaft * 4 * x * (1 - x)
         x = np.maximum(shaft / generator_w - constant, 0.0)
         out = generator_w * 2 * x / (1 + np.sqrt(1 + 4 * square * x))
         return out - ohm * (out / number(cable["voltage"])) ** 2, low

@@ -225,17 +225,19 @@ def in_order(
         What was done is told here.
     """
     told = []
-    same = table.duplicated([name for name in table.columns if name != "line"])
-    same &= table[when].notna()
-    if same.any():
-        told.append(
-            f"{lines_of(table['line'][same])} repeats another word for word and is read once"
-        )
+    again = table[when].duplicated() & table[when].notna()
+    if again.any():
+        same = again & table.duplicated([name for name in table.columns if name != "line"])
+        if same.any():
+            told.append(
+                f"{lines_of(table['line'][same])} repeats another word for word and is read once"
+            )
         table = table[~same].reset_index(drop=True)
-    steps = table[when].diff().iloc[1:]
-    if len(steps) > 1 and (steps < pd.Timedelta(0)).all():
-        told.append("the newest line stands first; all are read from the last up")
-        table = table.iloc[::-1].reset_index(drop=True)
+    when_read = table[when]
+    if len(table) > 2 and when_read.iloc[1] < when_read.iloc[0]:
+        if (when_read.diff().iloc[1:] < pd.Timedelta(0)).all():
+            told.append("the newest line stands first; all are read from the last up")
+            table = table.iloc[::-1].reset_index(drop=True)
     if notes is not None:
         notes += [Finding("note", Path(path).name, each) for each in told]
     return table

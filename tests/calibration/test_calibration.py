@@ -82,6 +82,16 @@ def test_years_in_one_window_are_worth_few_of_their_number():
     assert told[name] == pytest.approx(worth[-1], rel=0.25)
 
 
+def test_a_record_of_ones_own_folder_is_read_and_its_gap_laid_between(tmp_path):
+    import backtest
+
+    rows = "date,flow_m3s\n2020-01-01,1\n2020-01-02,-1\n2020-01-04,8\n"
+    (tmp_path / "a.csv").write_text("# a remark\n" + rows)
+    [creek] = backtest.further(tmp_path)
+    assert creek.first == np.datetime64("2020-01-01") and creek.date.dtype == "datetime64[D]"
+    assert creek.flow == pytest.approx([1, 2, 4, 8])
+
+
 def test_a_trend_taken_out_leaves_the_years_as_they_were_otherwise():
     import backtest
 

@@ -26,7 +26,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import true_world as true  # noqa: E402
-from backtest import backtest  # noqa: E402
+from backtest import RECORDS, backtest, further  # noqa: E402
 from small_study import toml  # noqa: E402
 
 TABLE = Path(__file__).resolve().parents[1] / "published" / "calibration.csv"
@@ -232,29 +232,42 @@ def fault_sizes(draws: int) -> tuple[int, int, int, int]:
     return len(found), sum(found), len(found) - sum(found), 0
 
 
-def table(worlds: int, processes: int = 2, kept: Path | None = None) -> list[Counted]:
+def table(
+    worlds: int, processes: int = 2, kept: Path | None = None, more: Path | None = None
+) -> list[Counted]:
     """Each answer with its counts, and how many independent cases they are worth: invented worlds, seeded faults, real records."""
     trial = tried(range(worlds), processes=processes, kept=kept)
     numbers = [(NAMES[name], *counted(found)) for name, found in trial.items()]
     numbers.append(("size of a fault", *fault_sizes(3)))
-    return [(*each, float(each[1])) for each in numbers] + real_years()
+    return [(*each, float(each[1])) for each in numbers] + real_years(more)
 
 
-def real_years() -> list[Counted]:
-    """The rows of real records, as they are and with their trends taken out."""
-    rows = []
-    for steady in (False, True):
-        for years, (count, above, worth) in backtest(steady).items():
-            what = f"P90 of one year, from {years} year{'s' if years > 1 else ''} of a real record"
-            what += ", its trend taken out" if steady else ""
-            rows.append((what, count, above, count - above, 0, round(worth, 1)))
-    return rows
+def real_years(more: Path | None = None) -> list[Counted]:
+    """The rows of real records: as they are, with their trends taken out, and beside those of a folder."""
+    others = [] if more is None else further(more)
+    ways = [("a real record", {}), ("a real record, its trend taken out", {"steady": True})]
+    if others:
+        ways.append((f"any of {len(RECORDS) + len(others)} real records", {"more": others}))
+    return [
+        (
+            f"P90 of one year, from {years} year{'s' if years > 1 else ''} of {what}",
+            count,
+            above,
+            count - above,
+            0,
+            round(worth, 1),
+        )
+        for what, how in ways
+        for years, (count, above, worth) in backtest(**how).items()
+    ]
 
 
-def write(worlds: int, processes: int = 2, kept: Path | None = None) -> None:
+def write(
+    worlds: int, processes: int = 2, kept: Path | None = None, more: Path | None = None
+) -> None:
     """Try so many worlds and write the table."""
     day = f"{datetime.now(UTC):%Y-%m-%d}"
-    found = table(worlds, processes, kept)
+    found = table(worlds, processes, kept, more)
     with TABLE.open("w", newline="", encoding="utf-8") as file:
         rows = csv.writer(file, lineterminator="\n")
         rows.writerow(["date", "answer", "worlds", "held", "below", "above", "worth"])
@@ -277,10 +290,11 @@ if __name__ == "__main__":
     asked.add_argument("--only", help="only these answers, such as q50,q95; nothing is written")
     asked.add_argument("--first", type=int, default=0, help="first world; nothing is written")
     asked.add_argument("--kept", type=Path, help="folder that keeps what was measured")
+    asked.add_argument("--more", type=Path, help="folder of further real records (date, flow_m3s)")
     asked.add_argument("--processes", type=int, default=2)
     given = asked.parse_args()
     if given.only is None and given.first == 0:
-        write(given.worlds, given.processes, given.kept)
+        write(given.worlds, given.processes, given.kept, given.more)
     else:
         names = tuple(NAMES) if given.only is None else tuple(given.only.split(","))
         seeds = range(given.first, given.first + given.worlds)

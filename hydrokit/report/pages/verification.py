@@ -288,11 +288,12 @@ def calibration(folder: str = "") -> Words:
 _REAL = "of a real record"
 _REAL_YEARS = (
     " Years of real records are fewer cases than they count: all years foretold from the same "
-    "years share one P90, of which twelve stand behind each row, six from each of two creeks, and "
-    "years come in spells; the column of independent cases says how many they are worth. One of "
-    "the two, fed by groundwater, rises by a tenth of its flow each decade, so that its late "
-    "years promise more than its early ones brought: no interval from a few years foresees that. "
-    "The rows with the trend taken out show what is left of it."
+    "years share one P90, of which six from each creek stand behind a row, and years come in "
+    "spells; the column of independent cases says how many they are worth. One of the two creeks "
+    "that stand alone, fed by groundwater, rises by a tenth of its flow each decade, so that its "
+    "late years promise more than its early ones brought: no interval from a few years foresees "
+    "that. The rows with the trend taken out show what is left of it; those of four creeks have "
+    "Sitter and Ngaruroro beside them, whose records may not be handed on."
 )
 
 

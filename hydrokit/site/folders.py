@@ -39,6 +39,7 @@ __all__ = [
 REPORTS = "reports"
 LOCK = ".hydrokit-lock"
 OLD = ".reports-old-"
+_STUDIES = "studies"
 AT_FDCWD, RENAME_EXCHANGE = -100, 2
 
 
@@ -119,11 +120,21 @@ def find_study(path: str | os.PathLike) -> Path:
     else:
         places = (given.parent, *(each / given.parent for each in _above()))
         known = [each.parent.name for place in places for each in place.glob("*/site.toml")]
-        what = f"there is no such study{did_you_mean(given.name, known)}"
+        what = f"there is no such study{_below(given.name) or did_you_mean(given.name, known)}"
     start = f"start one with: hydrokit new {given.as_posix()}"
-    if (demo_folder() / given.name / "site.toml").is_file():
+    if _below(given.name):
+        start = f"it lies in the folder {_STUDIES}"
+    elif (demo_folder() / given.name / "site.toml").is_file():
         start = f"fetch that demo with: hydrokit new {given.as_posix()} --demo {given.name}"
     raise InputError(Mistake(shown_path(given), "", f"{what}; {start}"))
+
+
+def _below(name: str) -> str:
+    """The study of that name in the folder of studies, where only the folder was left out."""
+    for place in (Path(), *_above()):
+        if name and (place / _STUDIES / name / "site.toml").is_file():
+            return f"; did you mean '{_STUDIES}/{name}'?"
+    return ""
 
 
 def _above() -> list[Path]:

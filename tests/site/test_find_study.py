@@ -39,3 +39,5 @@ def test_from_a_folder_of_notebooks_it_is(monkeypatch, tmp_path):
     assert find_study("studies/creek") == tmp_path / "studies" / "creek"
     with pytest.raises(InputError, match="did you mean 'creek'"):
         find_study("studies/crek")
+    with pytest.raises(InputError, match="did you mean 'studies/creek'"):
+        find_study("creek")

@@ -340,9 +340,15 @@ def _ranked(candidates: Sequence[Candidate], rank: str) -> Order:
         rates = {each.costs.discount_rate for each in known if each.costs is not None}
         if len(rates) > 1:
             basis = "Each is counted at its own study's discount rate."
-    ranked = sorted(known, key=lambda each: -numbers[id(each)])
-    apart = tuple(_apart(first, second, rank) for first, second in zip(ranked, ranked[1:]))
     waiting = tuple(each for each in candidates if each not in known)
+    ordered = sorted(known, key=lambda each: -numbers[id(each)])
+    # what a kWh costs stands beside the number asked for, so it too is counted alike
+    costed = [each for each in ordered if np.isfinite(each.cost_money_per_kwh)]
+    alike, told = _on_one_basis(costed)
+    instead = {id(each): other for each, other in zip(costed, alike)}
+    ranked = [instead.get(id(each), each) for each in ordered]
+    basis = f"{basis} {told}".strip()
+    apart = tuple(_apart(first, second, rank) for first, second in zip(ranked, ranked[1:]))
     return Order(tuple(ranked), (), waiting, rank, apart, basis)
 
 

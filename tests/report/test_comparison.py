@@ -381,6 +381,12 @@ def test_costs_are_put_on_one_basis_and_said_to_be(tmp_path):
             / study.year.annual_kwh
         )
         assert each.cost_money_per_kwh == pytest.approx(by_hand, rel=1e-9)
+    # asked for another order, the costs beside it stay on that basis, and it is said
+    costs = {each.name: each.cost_money_per_kwh for each in order.ranked}
+    for rank in ("kwh", "winter"):
+        asked = ordered([candidate(one), candidate(two)], rank)
+        assert {each.name: each.cost_money_per_kwh for each in asked.ranked} == costs
+        assert "per kWh made" in page.order_words(asked, View()).text
     alike = ordered(
         [
             candidate(one),

@@ -8,11 +8,13 @@ import numpy as np
 import odd_studies
 import pytest
 import shared
+import short_demos
 import small_study
 
 from hydrokit.errors import HydrokitError
 from hydrokit.report.pages.p03 import line_air
 from hydrokit.study.build.penstock_pressures import high_points
+from hydrokit.study.opening import open_study
 from hydrokit.works import venting
 
 # 63 m of limb to a high point just under the pond, 15 m of fall behind it.
@@ -63,7 +65,26 @@ def test_suction_that_no_flow_of_today_reaches_is_no_problem(tmp_path):
     assert sucked.level == "caution" and "hold the flow to" in sucked.message
     most = found.view().text(venting.siphon_flow(air.line), "flow")
     assert air.siphons[0].breaks and most in sucked.message
-    assert f"carries {most} at the most" in str(line_air.pockets_words(found, found.view()))
+    text = line_air.pockets_words(found, found.view()).marked
+    carried = found.view().shown(found.answer("capacity.line"))
+    assert f"would carry {most} at the most" in text and f"Today it carries {carried}: the" in text
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", short_demos.NAMES)
+def test_what_the_line_carries_is_one_number_on_page_03(name, tmp_path):
+    """Section 3 and the flow that keeps a line open say what the ladder says, not the bore's."""
+    from hydrokit.study.build.frost_measures import kept_open
+
+    study = open_study(short_demos.without(tmp_path, name))
+    carried, air = study.answer("capacity.line"), study.line_air
+    if carried is None:
+        assert air is None
+        return
+    text = line_air.pockets_words(study, study.view()).marked
+    assert study.view().shown(carried) in text
+    for each in kept_open(study).values():
+        assert each.line == "penstock" or each.most_m3s == carried.value
 
 
 def test_a_gate_at_its_end_primes_it(tmp_path):

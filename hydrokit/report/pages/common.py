@@ -180,15 +180,16 @@ def in_frost(section: Callable[[Study, View], object]) -> Callable[[Study, View]
     return shown
 
 
-def keeps_open(view: View, kept: KeptOpen, flow_m3s: float) -> str:
+def keeps_open(study: Study, view: View, kept: KeptOpen, flow_m3s: float) -> str:
     """The flow that keeps a stretch open, and whether its line ever has so much."""
     if flow_m3s == 0:
         return "any"
     flow = view.text(flow_m3s, "flow", 2)
     if flow_m3s <= kept.most_m3s:
         return flow
-    passes = "the jets pass" if kept.line == "penstock" else "the line carries"
-    return f"out of reach: {flow}, {passes} {view.text(kept.most_m3s, 'flow')}"
+    if kept.line == "penstock":
+        return f"out of reach: {flow}, the jets pass {view.text(kept.most_m3s, 'flow')}"
+    return f"out of reach: {flow}, the line carries {view.shown(study.answer('capacity.line'))}"
 
 
 def _cause(study: Study, name: str) -> str:

@@ -47,7 +47,7 @@ class KeptOpen:
     cold_m3s : float
         On all but one day in ten of the coldest month; NaN where no year of air is known.
     most_m3s : float
-        That its line ever passes: what the jets of the penstock take, a diversion running full.
+        That its line ever passes: what the jets of the penstock take, what the diversion carries today.
         Infinite where nothing says it.
     """
 
@@ -61,9 +61,10 @@ def kept_open(study: Study) -> dict[str, KeptOpen]:
     """For each stretch, by its name; empty without frost."""
     if study.frost is None:
         return {}
+    carried = study.answer("capacity.line")
     most = {
         "penstock": study.full_flow_m3s,
-        "diversion": None if study.diversion_line is None else study.diversion_line.full_bore_m3s,
+        "diversion": None if carried is None else float(carried.value),
     }
     by_name: dict[str, float] = {}
     if study.standing is not None:

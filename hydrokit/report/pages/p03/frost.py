@@ -92,7 +92,7 @@ def frost_table(study: Study, view: View, told: LineFrost) -> Table:
                 lying,
                 _hours(view, each.solid_s),
                 *((bare if stretch.snow_m else "",) if snowed else ()),
-                keeps_open(view, needed, needed.flow_m3s),
+                keeps_open(study, view, needed, needed.flow_m3s),
             )
         )
     return Table(

@@ -195,13 +195,20 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
         if most == 0:
             text = "It is a siphon higher than the air can push water here: it never runs, whatever fills it."
     elif not air.filling.pockets:
-        primed, most = ", once it is primed" if air.priming else "", siphon_most(study)
-        text = f"No pockets can stay, so the whole bore counts{primed}: {view.text(first.flow_m3s, 'flow')}."
-        if most < first.flow_m3s * (1 - _SAME):
-            text = (
-                f"No pockets can stay. Primed, the line carries {view.text(most, 'flow')} at the "
-                "most: the whole bore would draw more, and the column would part under suction."
+        most = siphon_most(study)
+        bore = min(first.flow_m3s, most)
+        full = shown_flow(view, study.answer("capacity.line"), bore)
+        held = most < first.flow_m3s * (1 - _SAME)
+        today = _today(study, view, air, bore)
+        if today or held:
+            text = f"No pockets can stay.{today} Primed, it would carry {full}" + (
+                " at the most: for more than that its column would part under suction."
+                if held
+                else " through its whole bore."
             )
+        else:
+            primed = ", once it is primed" if air.priming else ""
+            text = f"No pockets can stay, so the whole bore counts{primed}: {full}."
     else:
         started = next((each for each in air.ventings if each.starts), None)
         if started is None or advised is None:
@@ -223,6 +230,8 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
                     f"{view.text(started.air_m, 'head', 2)} of head"
                 )
                 text += f"{_grown(air, view) if not started.vents_m else ''}. "
+            if not started.vents_m:
+                text += f"{_today(study, view, air, started.flow_m3s)} ".lstrip()
             if advised.flow_m3s < wanted:
                 text += (
                     f"Even with every vent it passes {view.text(advised.flow_m3s, 'flow')}, less "
@@ -241,6 +250,15 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
 
 _NO_AIR_M = 0.01  # of head: less is not told
 _SAME = 1e-3  # of a flow
+
+
+def _today(study: Study, view: View, air: LineAir, told_m3s: float) -> str:
+    """What the line carries today, where something else than its air holds it under the flow told."""
+    carried = study.answer("capacity.line")
+    if carried is None or not 0 < carried.value < told_m3s * (1 - _SAME):
+        return ""
+    why = ", unprimed" if air.priming else ": the pipe inlet, with air behind it, lets in no more"
+    return f" Today it carries {view.shown(carried)}{why}."
 
 
 def _grown(air: LineAir, view: View) -> str:

@@ -194,7 +194,7 @@ def freezing_table(study: Study, view: View, found: Standing) -> Table | Words:
                 each.name,
                 series_text(lies) if lies else "bare",
                 *times,
-                keeps_open(view, needed, needed.cold_m3s),
+                keeps_open(study, view, needed, needed.cold_m3s),
             )
         )
     month = MONTH_NAMES[found.month - 1]

@@ -168,7 +168,7 @@ def numbers(texts: pd.Series, mark: str) -> tuple[np.ndarray, np.ndarray]:
 # --- dates ----------------------------------------------------------------------------------
 
 
-def dates(texts: pd.Series, clock: bool) -> tuple[Any, str, Doubt | None]:
+def dates(texts: pd.Series, clock: bool) -> tuple[pd.Series, str, Doubt | None]:
     """Dates of a column, NaT where a cell is none; how they were read; and a doubt where they were not.
 
     Parameters

@@ -52,6 +52,13 @@ class RangeWarning(UserWarning):
     """A result outside the range in which its formula was tested."""
 
 
+class Teller(Protocol):
+    """Who tells a sentence in units of their own: a :class:`hydrokit.sentences.Reader`."""
+
+    def told(self, what: str | Told | Finding | Exception, /) -> str:
+        """The sentence."""
+
+
 class Told(Protocol):
     """What can be told in the units of any reader, such as a :class:`~hydrokit.sentences.Sentence`."""
 
@@ -86,7 +93,7 @@ class Mistake:
         """The sentence in metric units, on one line."""
         return one_line(self.sentence, _LONGEST_SENTENCE)
 
-    def told(self, reader: Any) -> str:
+    def told(self, reader: Teller) -> str:
         """File, place and sentence, in the units of a reader."""
         said = one_line(reader.told(self.sentence), _LONGEST_SENTENCE)
         return ": ".join(part for part in (self.file, self.where, said) if part)
@@ -111,7 +118,7 @@ class InputError(HydrokitError):
     def __init__(
         self,
         mistakes: Mistake | Iterable[Mistake],
-        reader: Any = None,
+        reader: Teller | None = None,
         findings: Iterable[Finding] = (),
     ) -> None:
         self.mistakes = (mistakes,) if isinstance(mistakes, Mistake) else tuple(mistakes)

@@ -7,6 +7,7 @@ import csv
 import hashlib
 import io
 import re
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -258,7 +259,7 @@ def wrong(path: str | Path, where: str, text: str) -> InputError:
     return InputError(Mistake(shown_path(path), where, text))
 
 
-def write_csv_text(header: list[str], rows: list) -> str:
+def write_csv_text(header: Iterable[object], rows: Iterable[Iterable[object]]) -> str:
     """CSV text with a header, ``\\n`` at line ends; numbers as Python writes them."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

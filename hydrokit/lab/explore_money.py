@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from ..study.study import Study
 from .knobs import DASHED, Knob, Panel, like, moving, shares, shown
 
 if TYPE_CHECKING:
+    from ..report.display import Picture
     from ..study.build.money import Money
     from ..study.view import View
 
@@ -26,7 +27,7 @@ _RATES = [0.01 * each for each in range(16)]
 
 
 @needs(Study.money)
-def panel_money(study: Study, view: View, found: Money) -> Any:
+def panel_money(study: Study, view: View, found: Money) -> Panel | Picture | Words:
     """Value of a kWh, capital cost and discount rate against the net present value and the payback."""
     case = found.case
     value, rate = case.costs.value_money_per_kwh, case.costs.discount_rate

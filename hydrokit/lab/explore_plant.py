@@ -53,7 +53,7 @@ def _money_axis(found: Any, view: View) -> tuple[np.ndarray, str, float]:
 
 
 @needs(Study.sizing)
-def panel_size(study: Study, view: View, found: Sizing) -> Panel | Picture:
+def panel_size(study: Study, view: View, found: Sizing) -> Panel | Picture | Words:
     """Design flow, pipe and jets against kWh and money, looked up among all that was tried."""
     choice = found.choice
     flows = view.number(found.flows_m3s, "flow")
@@ -199,7 +199,7 @@ def panel_size(study: Study, view: View, found: Sizing) -> Panel | Picture:
 
 
 @needs(Study.upgrades)
-def panel_changes(study: Study, view: View, found: Staircase) -> Panel | Picture:
+def panel_changes(study: Study, view: View, found: Staircase) -> Panel | Picture | Words:
     """The staircase of changes, each step ticked on or off."""
     aim = found.aim
     watts, now = aim.endswith("_w"), "today" if study.exists else "as planned"
@@ -320,7 +320,9 @@ def panel_changes(study: Study, view: View, found: Staircase) -> Panel | Picture
 
 
 @needs(Study.card, Study.expectation)
-def panel_gauge(study: Study, view: View, whole: Card, expectation: Baseline) -> Any:
+def panel_gauge(
+    study: Study, view: View, whole: Card, expectation: Baseline
+) -> Panel | Picture | Words:
     """Jets open, a blocked screen and trapped air against gauge pressure and watts."""
     from ..running.condition import Condition, forward
     from ..running.healthy_plant import HealthyPlant

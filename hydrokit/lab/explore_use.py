@@ -23,9 +23,11 @@ from .mean_year import MeanYear
 
 if TYPE_CHECKING:
     from ..plant.cable import CableRun
+    from ..report.display import Picture
     from ..study.build.circuits import CircuitOf
     from ..study.build.wiring import Wires
     from ..study.view import View
+    from ..units import Number
 
 __all__ = ["OtherCable", "OtherDemand", "OtherMotor", "panel_use"]
 
@@ -74,7 +76,7 @@ class OtherCable:
         now = list(found).index(here.conductor.name)
         return cls(study, tuple(found.values()), now, voltage_v=wires.main.voltage_v)
 
-    def arrives(self, place: int, sent_w: Any) -> Any:
+    def arrives(self, place: int, sent_w: Number) -> Number:
         """Power at the loads of what is sent, through the cable in that place."""
         laid = Wire(self.runs[place].resistance_ohm, self.voltage_v, _factor(self.study))
         power = laid.output_si(sent_w)
@@ -175,7 +177,7 @@ class OtherMotor:
 
 
 @needs(Study.wires)
-def panel_use(study: Study, view: View, wires: Wires) -> Any:
+def panel_use(study: Study, view: View, wires: Wires) -> Panel | Picture | Words:
     """The main cable, the demand and a motor against what arrives, what is met and the voltage."""
     cable, demand = OtherCable.of(study, wires), OtherDemand.of(study)
     motor = OtherMotor.of(study, wires)

@@ -105,7 +105,7 @@ def _with_licence(rights: Any, most_m3s: float) -> Any:
 
 
 @needs(Study.record)
-def panel_rights(study: Study, view: View, record: pd.Series) -> Panel | Picture:
+def panel_rights(study: Study, view: View, record: pd.Series) -> Panel | Picture | Words:
     """Residual flow and licence against what may be taken and the days each jet is fed."""
     taken_under, known = taker(study), record.notna().to_numpy()
     natural = record.to_numpy()[known]
@@ -241,7 +241,7 @@ def _way_knobs(way: Way) -> tuple[Knob, ...]:
     )
 
 
-def panel_way(study: Study, view: View) -> Any:
+def panel_way(study: Study, view: View) -> Panel | Picture | Words:
     """A blocked screen and an air pocket against what comes to the pond."""
     way = way_of(study, view)
     sides = [
@@ -338,7 +338,7 @@ def panel_way(study: Study, view: View) -> Any:
 
 
 @needs(Study.year, Study.plant)
-def panel_year(study: Study, view: View, year: NetYear, plant: Chain) -> Any:
+def panel_year(study: Study, view: View, year: NetYear, plant: Chain) -> Panel | Picture | Words:
     """Residual flow and efficiency against the kWh of each month."""
     if not np.isfinite(year.annual_kwh):
         return Words("*Not shown: the record has no complete year of months.*")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 __all__ = ["MeanYear", "taker", "with_residual"]
 
 
-def with_residual(rights: Any, stays_m3s: float) -> Any:
+def with_residual(rights: Rights, stays_m3s: float) -> Rights:
+    """The rights with another residual flow, its months in proportion."""
     given = float(rights.keep_m3s.mean())
     return replace(
         rights,
@@ -29,7 +30,7 @@ def with_residual(rights: Any, stays_m3s: float) -> Any:
     )
 
 
-def taker(study: Study) -> Callable[[Any], np.ndarray]:
+def taker(study: Study) -> Callable[[Rights], np.ndarray]:
     """Usable flow of each day of the record under any rights; the calendar is worked out once."""
     record = sure(study.record)
     flow, index = record.to_numpy(dtype=float), days_of(record)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Mapping
+from collections.abc import Iterable
+from typing import Mapping, TypeVar
 
 from ..errors import HydrokitError
 
-if TYPE_CHECKING:
-    from ..works.state import State
-
 __all__ = ["by_month", "month_of"]
+
+Entry = TypeVar("Entry")
 
 
 def month_of(month: int) -> int:
@@ -19,15 +19,17 @@ def month_of(month: int) -> int:
     return int(month)
 
 
-def by_month(given: Any, otherwise: State | None, name: str) -> tuple[Any, ...]:
+def by_month(
+    given: Mapping[int, Entry] | Iterable[Entry], otherwise: Entry, name: str
+) -> tuple[Entry, ...]:
     """Twelve entries, January first; `otherwise` for months that are not named."""
     if isinstance(given, Mapping):
         for month in given:
             month_of(month)
         return tuple(given.get(month, otherwise) for month in range(1, 13))
-    given = tuple(given)
-    if len(given) not in (0, 12):
+    entries = tuple(given)
+    if len(entries) not in (0, 12):
         raise HydrokitError(
-            f"Chain: {name} needs 12 entries, January first, or a mapping of months; got {len(given)}"
+            f"Chain: {name} needs 12 entries, January first, or a mapping of months; got {len(entries)}"
         )
-    return given or (otherwise,) * 12
+    return entries or (otherwise,) * 12

@@ -172,7 +172,7 @@ class Limiting:
         return self.limit_w.min(axis=0)
 
     @property
-    def part(self) -> Any:
+    def part(self) -> np.ndarray:
         """Name of the part that limits it."""
         return np.array(self.parts)[self._order[0]]
 
@@ -210,7 +210,7 @@ class Running:
 
     chain: Driven
     state: State
-    rule: Any
+    rule: Bands | int | None
     _: KW_ONLY
     openings: tuple[Opening, ...]
     full_m3s: np.ndarray

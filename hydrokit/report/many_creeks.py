@@ -131,7 +131,7 @@ def table_header(view: View) -> list[str]:
     ]
 
 
-def table_row(each: Screened, view: View) -> list[Any]:
+def table_row(each: Screened, view: View) -> list[object]:
     """One creek's row of it."""
     numbers = [view.number(of(each), kind) for _, kind, of in _COLUMNS] + [
         getattr(each, name) for name in _ENERGY

@@ -59,10 +59,10 @@ class Photograph:
         return data, {"image/jpeg": {"alt": f"The owner's picture: {self.caption}"}}
 
 
-def pictures(folder: Path) -> list[Any]:
+def pictures(folder: Path) -> list[Words | Photograph]:
     """The pictures of a study in the order of their names, each below its caption; those that
     cannot be read are told."""
-    shown: list[Any] = []
+    shown: list[Words | Photograph] = []
     place = folder / PICTURES
     if place.is_symlink() or not place.is_dir():
         return shown

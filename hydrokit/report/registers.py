@@ -5,8 +5,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from ..errors import counted
 from ..sentences import series_text
@@ -53,9 +53,9 @@ def headline(study: Study, view: View) -> Words:
     )
 
 
-def sections(study: Study, view: View) -> list[tuple[str, list[Any]]]:
+def sections(study: Study, view: View) -> list[tuple[str, Sequence[object]]]:
     """Headings, each with what stands below it."""
-    found: list[tuple[str, list[Any]]] = [
+    found: list[tuple[str, Sequence[object]]] = [
         ("Permits and rights", [_permit_words(), permit_table(study)]),
         ("Risks, and what was found", [_risk_words(), risk_table(study, view)]),
         ("Measurements still owed", [owed(study, view)]),

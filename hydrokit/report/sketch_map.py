@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -25,10 +25,10 @@ _STROKES = ("-", "--", "-.", ":")
 _APART = 0.05  # share by which sketch and study may differ in a pipe's length before it is told
 
 
-def survey_parts(study: Study, view: View) -> list[Any]:
+def survey_parts(study: Study, view: View) -> list[Words | Picture]:
     """Coordinates, sketch and what it shows; nothing where the owner gave none."""
     told, found = study.site.site.coordinates, study.sketch
-    parts: list[Any] = []
+    parts: list[Words | Picture] = []
     if told is not None:
         parts.append(Words(f"Coordinates, as the owner gives them: {escape_markdown(told)}."))
     if found is not None:

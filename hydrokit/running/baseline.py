@@ -139,7 +139,7 @@ def baseline(
     theta: Floats,
     covariance: Floats,
     misses: Floats,
-    kept: Any,
+    kept: list[Reading],
     findings: tuple[Finding, ...],
     has_line: bool,
     speed: RunnerSpeed,

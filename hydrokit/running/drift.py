@@ -83,12 +83,12 @@ class Drift:
     """
 
     kind: str
-    start: Any
+    start: np.datetime64
     size: float
     _: KW_ONLY
     sd: float
     watts_share: dict[int, float]
-    end: Any
+    end: np.datetime64
     repaired: bool
     left: float
 
@@ -166,7 +166,7 @@ def gauge_changes(history: History, known: Sequence[str] = ()) -> tuple[Event, .
     alike = np.abs(np.subtract.outer(offsets, offsets)) < 0.5 * _LEAST_STEP * full
     right = offsets[int(np.argmax(alike @ np.diff(bounds)))]
 
-    def moment(index: int) -> Any:
+    def moment(index: int) -> np.datetime64:
         between = (
             points.time_s[max(index - 1, 0)] + points.time_s[min(index, len(points.time_s) - 1)]
         ) / 2

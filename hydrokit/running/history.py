@@ -60,8 +60,8 @@ class Event:
     """
 
     kind: str
-    start: Any
-    end: Any
+    start: np.datetime64
+    end: np.datetime64
     _: KW_ONLY
     size: float
     lines: tuple[int, int]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, replace
-from typing import Any, Sequence
+from typing import Sequence
 
 import numpy as np
 
@@ -194,7 +194,7 @@ class Visit:
         Where it is written.
     """
 
-    when: Any
+    when: np.datetime64
     looks: list[Observation]
     source: str = ""
 

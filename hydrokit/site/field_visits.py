@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..errors import Finding, InputError, Mistake, counted
+from ..errors import Finding, InputError, Mistake, counted, sure
 from ..files import shown_path
 from ..sentences import Amount, Sentence, series_text
 from .field_sheets import KINDS, SheetKind, read_sheet
@@ -49,7 +49,7 @@ class Visit:
     """
 
     kind: str
-    day: Any
+    day: np.datetime64 | None
     stage_m: float
     ice: bool
     path: Path
@@ -59,7 +59,7 @@ class Visit:
     @property
     def on(self) -> date | None:
         """The day."""
-        return None if self.day is None else np.datetime64(self.day, "D").item()
+        return None if self.day is None else self.day.astype("datetime64[D]").item()
 
 
 def visits_gauged(study: Opened) -> tuple[Visit, ...]:
@@ -125,7 +125,7 @@ def field_sheets(study: Opened) -> dict[str, Gauging]:
     }
 
 
-def last(study: Opened, kind: str) -> Any:
+def last(study: Opened, kind: str) -> Gauging | None:
     """The gauging of the last visit of a kind, or None."""
     return next((each.gauging for each in reversed(study.visits_gauged) if each.kind == kind), None)
 
@@ -153,7 +153,7 @@ def line_of(listed: FieldGaugings | None, visit: Visit) -> int | None:
     if visit.day is None:
         same = np.abs(listed.flow_m3s / flow - 1) < _ROUNDED
     else:
-        day = np.asarray(listed.date, dtype="datetime64[D]") == np.datetime64(visit.day, "D")
+        day = np.asarray(listed.date, dtype="datetime64[D]") == visit.day.astype("datetime64[D]")
         one_method = np.isin(listed.method, _METHODS.get(visit.kind, (visit.kind,)))
         same = day & (one_method | _agree(listed, flow, sd))
     found = np.flatnonzero(same)
@@ -174,7 +174,7 @@ def gaugings(study: Opened) -> FieldGaugings | None:
     dated = [each for each in study.visits_gauged if each.day is not None and _is_gauging(each)]
     lines = [line_of(listed, each) for each in dated]
     more = sorted(
-        (each for each, line in zip(dated, lines) if line is None), key=lambda each: each.day
+        (each for each, line in zip(dated, lines) if line is None), key=lambda each: sure(each.day)
     )
     if listed is not None:
         stage = listed.stage_m.copy()

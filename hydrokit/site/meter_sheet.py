@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -35,7 +35,7 @@ VELOCITIES = {
 }
 
 
-def verticals(path: Path, table: pd.DataFrame) -> tuple[Any, ...]:
+def verticals(path: Path, table: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
     """(distance, depth, mean velocity, fewest points in a vertical) of the current-meter sheet."""
     from ..stream.verticals import vertical_velocity
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Callable
+from typing import TYPE_CHECKING, Any, Callable, TypeVar
 
 import numpy as np
 
@@ -25,12 +25,10 @@ from ..stream.gauging import method_called
 from ..units import Q_, Quantity
 
 if TYPE_CHECKING:
-    from .schema_creek import Stream
-
-if TYPE_CHECKING:
     import pandas as pd
 
     from ..units import Alike
+    from .schema_creek import Stream
 
 __all__ = [
     "FieldGaugings",
@@ -41,6 +39,8 @@ __all__ = [
     "gaugings",
     "reason",
 ]
+
+Made = TypeVar("Made")
 
 _LONGEST_NAME = 255
 _HIGHEST_STAGE = (
@@ -144,7 +144,7 @@ class Folder:
         """An error about a key of the site file."""
         return InputError(Mistake(shown_path(self.path / "site.toml"), where, text))
 
-    def sentence(self, where: str, make: Callable[[], object]) -> Any:
+    def sentence(self, where: str, make: Callable[[], Made]) -> Made:
         """What `make` gives; what it refuses is told with the key it came from."""
         try:
             return make()

@@ -7,16 +7,18 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TypeVar
 
 __all__ = ["BUILDING", "HELD", "PATIENCE", "patiently", "write_whole"]
+
+Done = TypeVar("Done")
 
 BUILDING = ".reports-building-"
 HELD = sys.platform == "win32"  # where a file that is open somewhere cannot be renamed
 PATIENCE = 5.0  # s
 
 
-def patiently(act: Callable[[], object]) -> Any:
+def patiently(act: Callable[[], Done]) -> Done:
     """Do it, again for some seconds where another program (a virus scanner, a spreadsheet) holds a
     file for a moment."""
     until = time.monotonic() + PATIENCE

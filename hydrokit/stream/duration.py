@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -159,7 +159,7 @@ class Duration:
     # --- bands
 
     @units(("m^3/s", "m^3/s"), exceedance="exceedance")
-    def band(self: Duration, exceedance: Number, level: float = 0.9) -> tuple[Any, Any]:
+    def band(self: Duration, exceedance: Number, level: float = 0.9) -> tuple[Number, Number]:
         """Limits of the flow at an exceedance, for years like those of the record.
 
         Parameters

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,7 +19,7 @@ __all__ = ["open_water", "without_backwater"]
 @units(None, air_temperature="K", freezing="K", days="count")
 def open_water(
     times: np.ndarray,
-    ice_months: Any = (12, 1, 2, 3),
+    ice_months: Sequence[int] = (12, 1, 2, 3),
     air_temperature: Given = None,
     freezing: Given = "-3 degC",
     days: Given = 7,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -98,21 +97,21 @@ def annual_extremes(
     return extremes[extremes.index.isin(whole_years(record, start_month))]
 
 
-def mean_annual_minimum(record: pd.Series, days: int = 7, **choices: Any) -> Quantity:
+def mean_annual_minimum(record: pd.Series, days: int = 7, part_years: bool = False) -> Quantity:
     """Mean over the years of :func:`annual_minima`, such as the mean annual 7-day minimum.
 
     Parameters
     ----------
     record : pandas.Series
     days : int
-    **choices
+    part_years : bool
         As of :func:`annual_minima`.
 
     Returns
     -------
     Quantity [length³/time]
     """
-    minima = annual_minima(record, days, **choices)
+    minima = annual_minima(record, days, part_years=part_years)
     if minima.empty:
         raise HydrokitError(
             "mean_annual_minimum(): the record has no whole year; pass part_years=True to use what there is"
@@ -387,22 +386,20 @@ def _turning_points(flow: np.ndarray, block: int) -> np.ndarray:
     return base
 
 
-def base_flow_index(record: pd.Series, method: str = "lyne-hollick", **choices: Any) -> float:
+def base_flow_index(record: pd.Series, method: str = "lyne-hollick") -> float:
     """Share of the volume that is base flow: near 1 for a spring, near 0.2 for a flashy creek.
 
     Parameters
     ----------
     record : pandas.Series
     method : {"lyne-hollick", "blocks"}
-    **choices
-        As of :func:`base_flow`.
 
     Returns
     -------
     float
         Over the days for which :func:`base_flow` gives a value.
     """
-    base = base_flow(record, method, **choices)
+    base = base_flow(record, method)
     flow = checked(record)[base.notna()]
     if flow.empty or flow.sum() == 0:
         raise HydrokitError(

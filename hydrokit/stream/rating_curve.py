@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import TYPE_CHECKING, Any, Iterator
+from typing import TYPE_CHECKING, Iterator
 
 import numpy as np
 
@@ -192,7 +192,7 @@ def _(stage: Given, rating: Given) -> Iterator[Outside]:
 
 
 @units("m", flow="m^3/s")
-def rating_stage(flow: Given, rating: Any) -> Number:
+def rating_stage(flow: Given, rating: Rating) -> Number:
     """Stage at which a rating gives a flow.
 
     Parameters
@@ -222,7 +222,7 @@ def rating_stage(flow: Given, rating: Any) -> Number:
     flow = np.asarray(flow, dtype=float)
     with np.errstate(invalid="ignore"):
         stage = rating.c + (flow / rating.a) ** (1 / rating.b)
-        if rating.break_m is not None:
+        if rating.break_m is not None and rating.upper_b is not None:
             at_break = rating.flow_si(rating.break_m)
             above = rating.c + (rating.break_m - rating.c) * (flow / at_break) ** (
                 1 / rating.upper_b

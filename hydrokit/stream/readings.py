@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Callable
+from typing import TYPE_CHECKING, Callable
 
 import numpy as np
 import pandas as pd
@@ -16,6 +16,9 @@ from .record import checked, flows_of, in_order, lines_of, naive_times, refuse_d
 
 if TYPE_CHECKING:
     from datetime import date
+
+    from ..units import Number
+    from .rating_curve import Rating
 
 
 __all__ = ["daily_means", "flow_from_stage", "read_stage", "read_stages", "without"]
@@ -160,7 +163,7 @@ def without(series: pd.Series, periods: Iterable[tuple[date, date]]) -> pd.Serie
     return kept
 
 
-def flow_from_stage(stage: pd.Series, rating: Any) -> pd.Series:
+def flow_from_stage(stage: pd.Series, rating: Rating | Callable[[np.ndarray], Number]) -> pd.Series:
     """Flow for every stage reading.
 
     Parameters
@@ -183,7 +186,7 @@ def flow_from_stage(stage: pd.Series, rating: Any) -> pd.Series:
             f"{getattr(stage, 'name', stage)!r}; if its values are in metres write "
             "series.rename('stage_m')"
         )
-    convert: Callable = getattr(rating, "flow_si", rating)
+    convert = rating if callable(rating) else rating.flow_si
     return pd.Series(
         convert(stage.to_numpy(dtype=float)), index=naive_times(stage.index), name="flow_m3s"
     )

@@ -299,7 +299,7 @@ def picture(order: Order, view: View) -> Picture:
     )
 
 
-def sections(order: Order, view: View) -> list[Any]:
+def sections(order: Order, view: View) -> list[object]:
     """What stands below the headline, as the page has it from top to bottom."""
     return [
         "## In which order?",

@@ -56,9 +56,9 @@ def summary(among: Among, view: View) -> list[str]:
     return [*lines, "A first sieve. Taken as given:", *(f"  {line}" for line in ASSUMED)]
 
 
-def sections(among: Among, view: View) -> list[Any]:
+def sections(among: Among, view: View) -> list[object]:
     """What stands below the headline, from top to bottom."""
-    found: list[Any] = []
+    found: list[object] = []
     if among.best:
         found += [
             f"## The {len(among.best)} best" if len(among.best) > 1 else "## The best",

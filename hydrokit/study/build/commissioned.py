@@ -117,7 +117,9 @@ def _fitted(study: Study, scatter: Mapping[str, float], until: str = "") -> Base
             speed=build_turbine.runner_speed(study),
         ),
     )
-    fitted = replace(found.plant.jets, diameters_m=bores) if unlike else found.plant.jets
+    fitted = found.plant.jets
+    if unlike and isinstance(fitted, FixedJets):
+        fitted = replace(fitted, diameters_m=bores)
     made = replace(
         found,
         plant=found.plant.replace(jets=fitted),

@@ -247,7 +247,7 @@ def _drifts(study: Study) -> Iterator[Finding]:
         return
     for event in found.gauge:
         if event.kind == "gauge off":
-            first, last = (str(np.datetime64(each, "D")) for each in (event.start, event.end))
+            first, last = (str(each.astype("datetime64[D]")) for each in (event.start, event.end))
             yield Finding(
                 "caution",
                 "gauge",
@@ -263,7 +263,7 @@ def _drifts(study: Study) -> Iterator[Finding]:
                 ),
             )
     if found.drift is not None:
-        since = str(np.datetime64(found.drift.start, "M"))
+        since = str(found.drift.start.astype("datetime64[M]"))
         yield Finding(
             "caution",
             "log",
@@ -279,7 +279,7 @@ def _drifts(study: Study) -> Iterator[Finding]:
 def _last_visit(study: Study) -> Iterator[Finding]:
     found = study.diagnose() if study.visits else None
     if found is not None and found.first.key != "well":
-        day, chance = str(np.datetime64(study.visits[-1].when, "D")), found.first.probability
+        day, chance = str(study.visits[-1].when.astype("datetime64[D]")), found.first.probability
         yield Finding(
             "caution",
             "last visit",

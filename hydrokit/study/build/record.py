@@ -56,7 +56,7 @@ def measured_record(study: Study) -> pd.Series | None:
         return None  # every stage stands under ice
 
     def rated() -> pd.Series:
-        flow = flow_from_stage(read.stage, study.rating)
+        flow = flow_from_stage(read.stage, sure(study.rating))
         return flow if read.daily else daily_means(flow)
 
     return folder.sentence("[stream] stage", rated)

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from ...energy.staircase import Staircase
     from ...energy.worth import GivenUp
     from ...site.schema_money import Upgrade as UpgradeKeys
+    from ...units import Number
     from ..study import Study
 
 __all__ = ["base_case", "changes", "measure_next", "measurements", "rules_price", "upgrades"]
@@ -218,7 +219,7 @@ def _values(study: Study) -> tuple[float | None, float]:
     return found.next_money_per_kwh(used), found.left_money_per_kwh
 
 
-def demand_of_months(study: Study) -> dict[int, Any] | None:
+def demand_of_months(study: Study) -> dict[int, Number] | None:
     """Power in W that can be used in each month, or on each of its days where heat is wanted; None
     where no need is stated."""
     loads, air = study.site.loads, study.temperature
@@ -230,8 +231,9 @@ def demand_of_months(study: Study) -> dict[int, Any] | None:
     wanted = loads.base_power + study.house.conductance_w_k * (
         loads.inside_temperature - 273.15 - seen
     ).clip(lower=0.0)
-    found = {
-        month: days.to_numpy(dtype=float) for month, days in wanted.groupby(days_of(wanted).month)
+    found: dict[int, Number] = {
+        int(month): days.to_numpy(dtype=float)
+        for month, days in wanted.groupby(days_of(wanted).month)
     }
     return found if len(found) == 12 else None
 

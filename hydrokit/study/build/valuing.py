@@ -4,7 +4,7 @@ heats or is left."""
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from ...energy.valuing import Valuing
     from ...plant.chain import Chain
     from ..study import Study
+    from .demand import Use
 
 __all__ = ["J_PER_KWH", "by_plan", "shares", "valuing"]
 
@@ -32,7 +33,7 @@ def by_plan(study: Study, chain: Chain | None) -> Valuing:
     return _of(study, study.demand_w is not None, lambda: _shares_of(study, chain))
 
 
-def shares(use: Any) -> tuple[float, float]:
+def shares(use: Use | None) -> tuple[float, float]:
     """Shares of what meets the demand, and of what is left of it, that heat the rooms."""
     if use is None:
         return 0.0, 0.0

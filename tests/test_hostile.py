@@ -64,10 +64,24 @@ WRONG_TEXTS = [
     "$x$", "../../etc/passwd", "/etc/passwd", "C:\\x", "a\\b", ".", "..", "a\0b", "a" * 5000 + ".csv", "site.toml",
 ]  # fmt: skip
 WRONG = st.one_of(
-    st.sampled_from(WRONG_TEXTS), LETTERS, st.integers(), st.floats(), st.booleans(), st.dates(), st.datetimes(), st.times(), st.sampled_from([10**400, -(10**30), [], {}]),
-    st.lists(st.one_of(st.integers(-1, 14), st.sampled_from(WRONG_TEXTS[:20]), st.booleans()), max_size=13),
-    st.dictionaries(st.sampled_from(["january", "JANUARY", "mars", "a b", "ключ"]), st.one_of(st.integers(), st.just("5 %"), st.just({"a": 1}))),
-)  # fmt: skip
+    st.sampled_from(WRONG_TEXTS),
+    LETTERS,
+    st.integers(),
+    st.floats(),
+    st.booleans(),
+    st.dates(),
+    st.datetimes(),
+    st.times(),
+    st.sampled_from([10**400, -(10**30), [], {}]),
+    st.lists(
+        st.one_of(st.integers(-1, 14), st.sampled_from(WRONG_TEXTS[:20]), st.booleans()),
+        max_size=13,
+    ),
+    st.dictionaries(
+        st.sampled_from(["january", "JANUARY", "mars", "a b", "ключ"]),
+        st.one_of(st.integers(), st.just("5 %"), st.just({"a": 1})),
+    ),
+)
 # Every key there is, as a path into the site file.
 KEYS = [(section, key) for section, keys in SECTIONS.items() for key in keys]
 KEYS += [(*name.split("."), 0, key) for name, keys in LISTS.items() for key in keys]

@@ -28,9 +28,12 @@ LINE = Line((Pipe(0.1, 350.0, 1e-5, fittings=1.5), Pipe(0.08, 50.0, 1e-5, fittin
 RIGHTS = resolve_rights([fixed("4 L/s")], "20 L/s")
 OUTAGES = Outages(unplanned=0.03)
 JETS = Chain(
-    Penstock(LINE, 50.0), FixedJets((0.012,) * 4, 0.95), Runner(part_load("pelton"), minimum_flow_m3s=0.001), electric=(Wire(0.5, 230.0),),
+    Penstock(LINE, 50.0),
+    FixedJets((0.012,) * 4, 0.95),
+    Runner(part_load("pelton"), minimum_flow_m3s=0.001),
+    electric=(Wire(0.5, 230.0),),
     states={1: State(air_m=4.0)},
-)  # fmt: skip
+)
 SPEAR = Chain(Penstock(LINE, 50.0), Adjustable(0.011), Runner(part_load("francis")))
 
 

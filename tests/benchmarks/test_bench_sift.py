@@ -47,9 +47,17 @@ def record():
 def test_a_row_in_one_process(benchmark, record):
     """Bar: 2 ms of one processor."""
     creeks = [
-        Creek(name, head, length, catchment_m2=1e6 * area, neighbour_catchment_m2=38e6, licence_m3s=licence, residual_share=residual)
+        Creek(
+            name,
+            head,
+            length,
+            catchment_m2=1e6 * area,
+            neighbour_catchment_m2=38e6,
+            licence_m3s=licence,
+            residual_share=residual,
+        )
         for name, head, length, area, licence, residual in rows(1024)
-    ]  # fmt: skip
+    ]
     sieved(creeks[:8], [record], [0] * 8)
 
     spent = []
@@ -89,8 +97,11 @@ def sift(folder, count, workers):
     began = time.perf_counter()
     done = subprocess.run(
         [sys.executable, "-c", watched, "sift", f"{count}.csv", "--workers", str(workers)],
-        cwd=folder, check=True, capture_output=True, text=True,
-    )  # fmt: skip
+        cwd=folder,
+        check=True,
+        capture_output=True,
+        text=True,
+    )
     held, spent = done.stdout.split()[-2:]
     return time.perf_counter() - began, float(spent), int(held)
 

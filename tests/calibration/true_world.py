@@ -249,9 +249,12 @@ def measured(
     deep = random.uniform(0.12, 0.25)  # of the median flow over cease-to-flow
     bend = deep * random.uniform(1.3, 2.0)
     control = Control(
-        float(np.median(flow)) / deep**b, b, random.uniform(0.02, 0.15), bend,
+        float(np.median(flow)) / deep**b,
+        b,
+        random.uniform(0.02, 0.15),
+        bend,
         b + (random.normal(0, 0.15) if random.random() < 0.3 else 0.0),
-    )  # fmt: skip
+    )
     true = control.stage(flow)
     sd, shared = METHODS[method]
     # nobody wades in a flood, and few go out in the worst of the winter
@@ -268,6 +271,13 @@ def measured(
         gap = random.integers(0, len(flow))
         kept[gap : gap + random.integers(1, 20)] = False
     return Measured(
-        date[day], staff, flow[day] * np.exp(error), method, sd,
-        control.c + random.normal(0, 0.005), shape, date[kept], np.round(logged[kept], 3),
-    )  # fmt: skip
+        date[day],
+        staff,
+        flow[day] * np.exp(error),
+        method,
+        sd,
+        control.c + random.normal(0, 0.005),
+        shape,
+        date[kept],
+        np.round(logged[kept], 3),
+    )

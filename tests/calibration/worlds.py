@@ -82,10 +82,13 @@ def prepared(seed: int, folder: Path) -> World:
     bore = round(float(np.sqrt(4 * full / np.pi / random.uniform(1.0, 1.8))), 4)
     head, length, whole = round(random.uniform(20, 80), 1), round(random.uniform(100, 500)), 0.6
     plant = true.Plant(
-        head * (1 + 0.01 * random.standard_normal()), bore, length,
-        full * np.exp(0.03 * random.standard_normal()), whole * np.exp(0.05 * random.standard_normal()),
+        head * (1 + 0.01 * random.standard_normal()),
+        bore,
+        length,
+        full * np.exp(0.03 * random.standard_normal()),
+        whole * np.exp(0.05 * random.standard_normal()),
         float(np.exp(0.15 * random.standard_normal())),
-    )  # fmt: skip
+    )
     period = 1 / (1 - (1 - RISK) ** (1 / LIFE))
     truth = true.truth_of(creek, plant, keep, licence, period)
 

@@ -174,6 +174,8 @@ def test_single_days_stand_for_the_months_of_other_years_as_simulated_ones_do(re
     missed = (year + month + day).mean(axis=1)
     flow, months = [0.01] * readings, [1 + number % 12 for number in range(readings)]
     known = {name: 0.0 for name in ("efficiency", "loss", "jet_area", "head")}
-    found = bracket(SPEAR, flow, months, flow_sd=1e-6, rights=RIGHTS, uncertainties=Uncertainties(**known))  # fmt: skip
+    found = bracket(
+        SPEAR, flow, months, flow_sd=1e-6, rights=RIGHTS, uncertainties=Uncertainties(**known)
+    )
     factor = float(str(found.reasons[0]).split("within a factor of ")[1].split(",")[0])
     assert factor == pytest.approx(np.exp(np.quantile(missed, 0.95)), abs=0.06)

@@ -139,10 +139,18 @@ def test_money_needs_its_unit():
 # --- a plant --------------------------------------------------------------------------------
 
 COSTS = Costs(
-    fixed_money=11_000, per_power_money_per_w=1.3, per_jet_money=350, laying_money_per_m=14, cable_money_per_m=9,
-    yearly_share=0.02, life_years=25, discount_rate=0.04, value_money_per_kwh=0.21, uncertainty=0.15,
+    fixed_money=11_000,
+    per_power_money_per_w=1.3,
+    per_jet_money=350,
+    laying_money_per_m=14,
+    cable_money_per_m=9,
+    yearly_share=0.02,
+    life_years=25,
+    discount_rate=0.04,
+    value_money_per_kwh=0.21,
+    uncertainty=0.15,
     replacements=(Replacement(1500, 10, "runner"),),
-)  # fmt: skip
+)
 
 
 def test_capital_cost_adds_up():

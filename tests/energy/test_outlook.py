@@ -87,7 +87,11 @@ def test_spells_hold_the_mean_of_the_years_to_come(several):
     rng, held = np.random.default_rng(2026), np.zeros(2)
     place = np.arange(40.0)
     hurst = (1 + np.log2(1.3)) / 2
-    walk = (place[:, None] ** (2 * hurst) + place ** (2 * hurst) - np.abs(place[:, None] - place) ** (2 * hurst)) / 2  # fmt: skip
+    walk = (
+        place[:, None] ** (2 * hurst)
+        + place ** (2 * hurst)
+        - np.abs(place[:, None] - place) ** (2 * hurst)
+    ) / 2
     root = np.linalg.cholesky(walk[1:, 1:])
     for world in range(600):
         years = 1000 + np.diff(root @ rng.standard_normal(39), prepend=0.0)

@@ -46,9 +46,12 @@ def creek():
 
 
 JETS = Chain(
-    Penstock(LINE, 50.0), FixedJets((0.012,) * 4, 0.95), Runner(part_load("pelton"), minimum_flow_m3s=0.001), electric=(Wire(0.5, 230.0),),
+    Penstock(LINE, 50.0),
+    FixedJets((0.012,) * 4, 0.95),
+    Runner(part_load("pelton"), minimum_flow_m3s=0.001),
+    electric=(Wire(0.5, 230.0),),
     states={1: State(air_m=4.0)},
-)  # fmt: skip
+)
 SPEAR = Chain(Penstock(LINE, 50.0), Adjustable(0.011), Runner(part_load("pelton")))
 ON_OFF = Chain(Penstock(LINE, 50.0), Adjustable(0.011), Runner(part_load("propeller")))
 ALWAYS_FULL = Chain(Penstock(MeasuredLoss(0.0), 50.0), Adjustable(0.002), Runner(steady(0.5)))

@@ -41,9 +41,12 @@ class Screen:
 
 BORE = 0.0135
 PLANT = Chain(
-    Penstock(MeasuredLoss(20e3), 50.0), FixedJets((BORE,) * 2, 0.95), Runner(part_load.si("pelton", 0.75)), supply=(Screen(0.0085),),
+    Penstock(MeasuredLoss(20e3), 50.0),
+    FixedJets((BORE,) * 2, 0.95),
+    Runner(part_load.si("pelton", 0.75)),
+    supply=(Screen(0.0085),),
     states={12: State(clogged=0.3), 1: State(clogged=0.4, air_m=3.0)},
-)  # fmt: skip
+)
 SCREEN = Upgrade(
     "screen",
     lambda case: replace(case, chain=case.chain.replace(supply=(Screen(0.030),))),

@@ -29,9 +29,14 @@ from hydrokit.stream.rights import (
 DAYS = pd.date_range("2016-10-01", "2020-09-30")
 RNG = np.random.default_rng(5)
 RECORD = pd.Series(
-    np.exp(np.log(0.014) + 0.6 * np.cos(2 * np.pi * (np.arange(len(DAYS)) - 90) / 365.25) + 0.25 * np.repeat(RNG.standard_normal(len(DAYS) // 10 + 1), 10)[: len(DAYS)]),
-    DAYS, name="flow_m3s",
-)  # fmt: skip
+    np.exp(
+        np.log(0.014)
+        + 0.6 * np.cos(2 * np.pi * (np.arange(len(DAYS)) - 90) / 365.25)
+        + 0.25 * np.repeat(RNG.standard_normal(len(DAYS) // 10 + 1), 10)[: len(DAYS)]
+    ),
+    DAYS,
+    name="flow_m3s",
+)
 # no loss, one efficiency, adjustable: power is 294 W for each L/s up to 16 L/s
 PLAIN = Chain(Penstock(MeasuredLoss(0.0), 50.0), Adjustable(0.016), Runner(steady(0.6))).curve()
 WATTS_PER_M3S = 999.70 * 9.80665 * 50.0 * 0.6

@@ -62,7 +62,11 @@ def attempts(exercise):
     else:
         quantity = Q_(right)
         wrong = f"{1.37 * quantity.magnitude:.5g} {quantity.units:~C}".strip()
-        alien, told = ("7 m", "asked for is") if quantity.check("[temperature]") else ("7 degC", "asked for is")  # fmt: skip
+        alien, told = (
+            ("7 m", "asked for is")
+            if quantity.check("[temperature]")
+            else ("7 degC", "asked for is")
+        )
         off = "too high"
     bare = right if isinstance(right, str) else f'"{right}'
     slip = "Quotes are missing" if isinstance(right, str) else "A quote is missing at one end"

@@ -130,7 +130,11 @@ def test_nothing_is_written_before_one_is_sure(lessons, monkeypatch):
 
 def test_a_lesson_may_change_what_it_wrote_and_nothing_that_the_learner_wrote(tmp_path):
     study = tmp_path / "mine"
-    first = {"site.name": "Wren Beck", "penstock.length": "240 m", "stream.gaugings": [("2026-06-01", "8 L/s", "4 %", "bucket")]}  # fmt: skip
+    first = {
+        "site.name": "Wren Beck",
+        "penstock.length": "240 m",
+        "stream.gaugings": [("2026-06-01", "8 L/s", "4 %", "bucket")],
+    }
     assert str(own_study.write(first, True, study)).startswith("**Written**")
     said = str(own_study.write({"penstock.length": "250 m"}, False, study))
     assert "penstock.length = 250 m, in place of 240 m" in said
@@ -148,7 +152,11 @@ def test_a_lesson_may_change_what_it_wrote_and_nothing_that_the_learner_wrote(tm
         sheet.read_text(encoding="utf-8") + "2026-07-01,5,4,bucket\n", encoding="utf-8"
     )
     before = {each.name: each.read_bytes() for each in study.iterdir()}
-    again = first | {"penstock.length": "250 m", "site.altitude": "400 m", "stream.gaugings": [("2026-06-01", "9 L/s", "4 %", "bucket")]}  # fmt: skip
+    again = first | {
+        "penstock.length": "250 m",
+        "site.altitude": "400 m",
+        "stream.gaugings": [("2026-06-01", "9 L/s", "4 %", "bucket")],
+    }
     said = str(own_study.write(again, True, study))
     assert said.startswith("**Nothing is written.**")
     assert "263 m, which you wrote there yourself" in said and "gaugings.csv" in said
@@ -185,7 +193,11 @@ def test_all_mistakes_come_at_once(tmp_path):
 
 
 def test_a_gauging_stands_for_flow_uncertainty_and_method():
-    text = sheet_text(SHEETS["stream.gaugings"], [("2026-06-01", hk.bucket("12 L", ["6 s", "6 s", "6 s"]))], "metric")  # fmt: skip
+    text = sheet_text(
+        SHEETS["stream.gaugings"],
+        [("2026-06-01", hk.bucket("12 L", ["6 s", "6 s", "6 s"]))],
+        "metric",
+    )
     title, row = text.splitlines()
     assert title == "date,flow [L/s],uncertainty [%],method"
     day, flow, uncertainty, method = row.split(",")
@@ -208,8 +220,12 @@ def test_the_study_of_six_lessons_gives_a_report(played, tmp_path):
     _, study, _ = played
     copy = Path(shutil.copytree(study, tmp_path / "mine"))
     done = subprocess.run(
-        [sys.executable, "-m", "hydrokit", "run", "mine"], cwd=tmp_path, capture_output=True, text=True, timeout=300
-    )  # fmt: skip
+        [sys.executable, "-m", "hydrokit", "run", "mine"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
     assert done.returncode == 0, done.stderr
     assert len(list((copy / "reports").glob("0*.html"))) == 9
     assert "kWh" in (copy / "reports" / "index.html").read_text(encoding="utf-8")

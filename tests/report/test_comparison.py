@@ -27,9 +27,27 @@ from hydrokit.study.view import View
 
 NAN = float("nan")
 BASE = Candidate(
-    "A", "", False, "crowns", 46.0, 0.016, 4100.0, 26000.0, 19000.0, 9000.0, 0.5, (12, 1, 2), NAN, NAN, 0.10, 0.05,
-    (("creek", 0.6), ("jets", 0.4)), "the year", (), ("the residual flow", Sentence("read {p} once more", p=Amount(3.5e5, "pressure"))),
-)  # fmt: skip
+    "A",
+    "",
+    False,
+    "crowns",
+    46.0,
+    0.016,
+    4100.0,
+    26000.0,
+    19000.0,
+    9000.0,
+    0.5,
+    (12, 1, 2),
+    NAN,
+    NAN,
+    0.10,
+    0.05,
+    (("creek", 0.6), ("jets", 0.4)),
+    "the year",
+    (),
+    ("the residual flow", Sentence("read {p} once more", p=Amount(3.5e5, "pressure"))),
+)
 HOSTILE = '<script>alert("1")</script> =1+1 | `x` **b** $a_b$\nсело'
 
 

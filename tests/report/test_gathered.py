@@ -29,9 +29,11 @@ def test_sections_that_only_lack_are_one_line_and_the_rest_stays():
         for each in shown
     ]
     assert said == [
-        "## Second", "42 kWh", NO_RECORD,
+        "## Second",
+        "42 kWh",
+        NO_RECORD,
         "*Left out for want of data: First, Third (a daily record is lacking).*",
-    ]  # fmt: skip
+    ]
 
 
 def test_what_explains_nothing_shown_is_left_out_and_what_is_folded_stays():
@@ -51,9 +53,10 @@ def test_what_explains_nothing_shown_is_left_out_and_what_is_folded_stays():
     )  # fmt: skip
     markdown = [each.source for each in shown if each.cell_type == "markdown"]
     assert markdown == [
-        "## Second", "## Third\n\nA method.",
+        "## Second",
+        "## Third\n\nA method.",
         "*Left out for want of data: Second (a daily record is lacking).*",
-    ]  # fmt: skip
+    ]
     assert shown[0].outputs == [caution] and folded in shown
     assert [bool(each.metadata.get("once")) for each in shown[:4]] == [False, True, True, False]
 

@@ -16,9 +16,12 @@ CASES = [(name, part) for name in short_demos.NAMES for part in short_demos.part
 FIRST = {(name, part) for part, name in {part: name for name, part in CASES}.items()}
 # Without a name nothing is made; the others are asked for by name elsewhere in the file, and may be left out with what asks for them.
 NEEDED = {
-    ("site",): 'it needs at least name = "..."', ("penstock",): "needs the old one described under [[penstock.pipe]]", ("penstock", "pipe"): "needs the old one described under [[penstock.pipe]]",
-    ("cable",): "[cable] has none either", ("weir",): "needs the plate",
-}  # fmt: skip
+    ("site",): 'it needs at least name = "..."',
+    ("penstock",): "needs the old one described under [[penstock.pipe]]",
+    ("penstock", "pipe"): "needs the old one described under [[penstock.pipe]]",
+    ("cable",): "[cable] has none either",
+    ("weir",): "needs the plate",
+}
 ASKERS = {
     ("penstock",): [("upgrade",)],
     ("penstock", "pipe"): [("upgrade",)],

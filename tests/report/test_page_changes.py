@@ -27,7 +27,9 @@ def drawn(picture):
         round(at): label.get_text().replace("\n", " ")
         for at, label in zip(axes.get_yticks(), axes.get_yticklabels())
     }
-    bars = [each for each in axes.patches if isinstance(each, Rectangle) and each.get_linewidth() == 0.6]  # fmt: skip
+    bars = [
+        each for each in axes.patches if isinstance(each, Rectangle) and each.get_linewidth() == 0.6
+    ]
     return {
         names[round(each.get_y() + each.get_height() / 2)]: (
             each.get_facecolor(),

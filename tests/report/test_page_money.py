@@ -277,14 +277,25 @@ def test_the_accounts_add_up_as_they_are_read(study_of):
 def test_the_cover_is_told_with_what_a_bank_asks(study_of):
     study = study_of("bank", **BANK)
     table = bank.cover_table(study, study.view())
-    assert [row[0] for row in table.rows] == ["P50, one year", "P90, mean of ten years", "P90, one year", "P99, one year"]  # fmt: skip
+    assert [row[0] for row in table.rows] == [
+        "P50, one year",
+        "P90, mean of ten years",
+        "P90, one year",
+        "P99, one year",
+    ]
     assert [row[5] for row in table.rows] == ["1.35", "1.20", "none", "1.00"]
     words = bank.cover_words(study, study.view()).text
     assert "common practice" in words and "largest loan" in words
     assert "asked 1.35" in bank.cover_figure(study, study.view()).alt
 
 
-NAMES = {"value": "value of a kWh", "capital": "capital cost", "energy": "energy that earns", "rate": "discount rate", "running": "yearly costs"}  # fmt: skip
+NAMES = {
+    "value": "value of a kWh",
+    "capital": "capital cost",
+    "energy": "energy that earns",
+    "rate": "discount rate",
+    "running": "yearly costs",
+}
 
 
 def test_the_tornado_says_what_moves_most_and_which_input_turns_the_sign(study_of):

@@ -214,7 +214,12 @@ kind = "forebay"
 area = "0.2 m^2"
 depth = "0.2 m"
 """
-CASES = {"nothing": '[site]\nname = "x"\n', "a pipe alone": '[site]\nname = "x"\n[penstock]\nhead = "40 m"\n[[penstock.pipe]]\ninside_diameter = "101 mm"\nlength = "300 m"\nroughness = "0.03 mm"\n', "thin": THIN, "weak": WEAK}  # fmt: skip
+CASES = {
+    "nothing": '[site]\nname = "x"\n',
+    "a pipe alone": '[site]\nname = "x"\n[penstock]\nhead = "40 m"\n[[penstock.pipe]]\ninside_diameter = "101 mm"\nlength = "300 m"\nroughness = "0.03 mm"\n',
+    "thin": THIN,
+    "weak": WEAK,
+}
 
 
 @pytest.fixture

@@ -114,13 +114,26 @@ def test_it_names_two_at_once_where_the_package_does(plant, phone):
     for high in (0.12, 0.2, 0.3):
         for lost in (0.2, 0.4, 0.7):
             pressure = table.pressure_pa[healthy, jets] + high * static
-            look = Observation(jets, pressure, (1 - lost) * table.power_w[healthy, jets], spilling=True, fluctuates=False)  # fmt: skip
+            look = Observation(
+                jets,
+                pressure,
+                (1 - lost) * table.power_w[healthy, jets],
+                spilling=True,
+                fluctuates=False,
+            )
             wanted = diagnose(tables, look, plant.noise)
             found = phone.evaluate(
                 """look => { const found = diagnose(look);
                    return [found.twoAtOnce, found.pairs.map(each => each.faults.map(fault => fault.key))] }""",
-                {"jets": jets, "gauge": float(view.number(pressure + zero, "pressure")), "watts": float(look.power_w), "spilling": True, "fluctuates": False, "falls": None},
-            )  # fmt: skip
+                {
+                    "jets": jets,
+                    "gauge": float(view.number(pressure + zero, "pressure")),
+                    "watts": float(look.power_w),
+                    "spilling": True,
+                    "fluctuates": False,
+                    "falls": None,
+                },
+            )
             agreed.append(found[0] == wanted.two_at_once)
             if wanted.two_at_once:
                 named.append(set(found[1][0]) == set(wanted.pairs[0].keys))
@@ -142,8 +155,15 @@ def test_the_needle_with_the_upper_valve_shut_tells_a_leak_as_the_package_does(p
         group.get_by_role("button", name=said).click()
         found = phone.evaluate(
             "look => diagnose(look).states.map(each => [each.fault.key, each.probability])",
-            {"jets": 0, "gauge": float(view.number(pressure + plant.card.zero_error_pa, "pressure")), "watts": None, "spilling": None, "fluctuates": None, "falls": falls},
-        )  # fmt: skip
+            {
+                "jets": 0,
+                "gauge": float(view.number(pressure + plant.card.zero_error_pa, "pressure")),
+                "watts": None,
+                "spilling": None,
+                "fluctuates": None,
+                "falls": falls,
+            },
+        )
         wanted = diagnose(tables, Observation(0, pressure, falls=falls), plant.noise)
         shown[said] = dict(found)["leak"]
         assert shown[said] == pytest.approx(wanted.of("leak").probability, abs=0.03)

@@ -51,9 +51,18 @@ def one(study, name, system="metric"):
 def test_every_file_stands_alone_and_holds_no_markup_of_a_name(tmp_path):
     study = small_study.changed(tmp_path, site={"name": '<img src="x">', "place": "</title><b>"})
     made = print_set(study, study.view(), now=NOW)
-    assert {"print_gauge_card.html", "print_log.html", "print_emergency.html", "print_winter.html",
-            "print_drain_penstock.html", "print_fill_penstock.html", "print_spares.html",
-            "print_electrician.html", "print_electrician_2.html", CALENDAR} == {each.file for each in made}  # fmt: skip
+    assert {
+        "print_gauge_card.html",
+        "print_log.html",
+        "print_emergency.html",
+        "print_winter.html",
+        "print_drain_penstock.html",
+        "print_fill_penstock.html",
+        "print_spares.html",
+        "print_electrician.html",
+        "print_electrician_2.html",
+        CALENDAR,
+    } == {each.file for each in made}
     for each in made:
         if each.file.endswith(".html"):
             assert not re.search(r"(src|href)=[^&]|https?:|@import|url\(|<script|<img", each.text)
@@ -101,7 +110,10 @@ def test_a_plant_without_forebay_is_not_asked_whether_it_spills(rising):
 def test_every_high_point_has_its_vent_opened_before_water_goes_or_comes(rising):
     view, tops = rising.view(), high_points(rising)
     assert len(tops) == 2
-    for name, before in (("drain_penstock", "Open the drain at the foot"), ("fill_penstock", "Open the upper valve a crack")):  # fmt: skip
+    for name, before in (
+        ("drain_penstock", "Open the drain at the foot"),
+        ("fill_penstock", "Open the upper valve a crack"),
+    ):
         said = text_of(one(rising, name).body)
         for each in tops:
             at = said.index(f"at {view.text(each.at_m, 'length', 3)}")
@@ -156,7 +168,11 @@ def test_rows_are_parted_in_order_and_none_is_lost():
 
 
 def test_a_creek_without_frost_has_no_winter_plan(tmp_path):
-    warm = re.sub(r",(-?[\d.]+)\n", lambda found: f",{float(found[1]) + 15:.1f}\n", small_study.FILES["temperature.csv"])  # fmt: skip
+    warm = re.sub(
+        r",(-?[\d.]+)\n",
+        lambda found: f",{float(found[1]) + 15:.1f}\n",
+        small_study.FILES["temperature.csv"],
+    )
     study = small_study.changed(tmp_path / "warm", {"temperature": warm})
     assert "winter" not in [each.name for each in sheets_of(study, study.view())]
     study = small_study.changed(tmp_path / "told", site={"frost": "none"})
@@ -203,7 +219,10 @@ def test_the_file_keeps_to_lines_and_parts_of_its_standard(plant):
     assert lines[0] == b"BEGIN:VCALENDAR" and lines[-2:] == [b"END:VCALENDAR", b""]
     assert all(len(line) <= 75 for line in lines) and raw.count(b"\n") == raw.count(b"\r\n")
     unfolded = raw.replace(b"\r\n ", b"").decode().splitlines()
-    assert unfolded.count("VERSION:2.0") == 1 and sum(each.startswith("PRODID:") for each in unfolded) == 1  # fmt: skip
+    assert (
+        unfolded.count("VERSION:2.0") == 1
+        and sum(each.startswith("PRODID:") for each in unfolded) == 1
+    )
     count = unfolded.count("BEGIN:VEVENT")
     for name in ("UID:", "DTSTAMP:20261129T064200Z", "DTSTART;VALUE=DATE:", "RRULE:FREQ="):
         assert sum(each.startswith(name) for each in unfolded) == count > 5
@@ -217,7 +236,9 @@ def test_each_job_comes_in_its_months_and_in_no_others(plant, events):
     for event in events:
         start = event.decoded("dtstart")
         assert start >= NOW.date() and event.decoded("dtend").toordinal() == start.toordinal() + 1
-        rule = rrulestr(event["rrule"].to_ical().decode(), dtstart=datetime.combine(start, datetime.min.time()))  # fmt: skip
+        rule = rrulestr(
+            event["rrule"].to_ical().decode(), dtstart=datetime.combine(start, datetime.min.time())
+        )
         days = rule.between(datetime(2026, 11, 28), datetime(2029, 11, 29), inc=True)
         assert days[0].date() == start
         found.setdefault(str(event["summary"]), set()).update(each.month for each in days)
@@ -233,7 +254,9 @@ def test_what_is_done_by_a_date_stands_on_it(plant, events):
     due = next(job for job in plant.jobs if job.due)
     event = next(each for each in events if str(each["summary"]).startswith(due.job))
     start = event.decoded("dtstart")
-    assert (start.month, start.day) == ((date(2023, 1, 1).toordinal() + round(due.value) - 1) and _month_day(due.value))  # fmt: skip
+    assert (start.month, start.day) == (
+        (date(2023, 1, 1).toordinal() + round(due.value) - 1) and _month_day(due.value)
+    )
 
 
 def _month_day(day):

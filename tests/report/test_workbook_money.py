@@ -27,7 +27,11 @@ UPGRADES = [
 
 def cells(number):
     path = next((ROOT / "notebooks").glob(f"{number}_*.ipynb"))
-    return ["".join(each["source"]) for each in json.loads(path.read_text(encoding="utf-8"))["cells"] if each["cell_type"] == "code"]  # fmt: skip
+    return [
+        "".join(each["source"])
+        for each in json.loads(path.read_text(encoding="utf-8"))["cells"]
+        if each["cell_type"] == "code"
+    ]
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +47,11 @@ def study(tmp_path_factory):
 @pytest.mark.parametrize("number", ["07", "08"])
 def test_at_most_half_of_the_cells_are_one_call_of_a_page(number):
     found = cells(number)
-    single = [each for each in found if re.fullmatch(r"\w+\.\w+\(s, view.*\)|\w+\.\w+\(.*\)", each.strip())]  # fmt: skip
+    single = [
+        each
+        for each in found
+        if re.fullmatch(r"\w+\.\w+\(s, view.*\)|\w+\.\w+\(.*\)", each.strip())
+    ]
     single = [each for each in single if not each.startswith("workbook.")]
     assert len(single) <= len(found) / 2, single
 

@@ -19,7 +19,11 @@ def years(count, correlation, worlds, seed=0):
 def spells(count, hurst, worlds, seed=0):
     """Standard normal years in spells of every length: differences of a walk whose variance grows as a power of the years."""
     place = np.arange(count + 1.0)
-    walk = (place[:, None] ** (2 * hurst) + place ** (2 * hurst) - np.abs(place[:, None] - place) ** (2 * hurst)) / 2  # fmt: skip
+    walk = (
+        place[:, None] ** (2 * hurst)
+        + place ** (2 * hurst)
+        - np.abs(place[:, None] - place) ** (2 * hurst)
+    ) / 2
     root = np.linalg.cholesky(walk[1:, 1:])
     drawn = np.random.default_rng(seed).standard_normal((worlds, count)) @ root.T
     return np.diff(drawn, axis=1, prepend=0.0)

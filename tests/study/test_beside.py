@@ -27,7 +27,9 @@ def test_a_plan_of_the_recommended_size_has_nothing_beside_it(opened):
     """And what stands beside another is counted alike: energy, cost and benefit of the same size are the same."""
     free = opened("free")
     choice = free.sizing.choice
-    size = {"140 mm PVC-U PN 10": "PVC-U PN 10 140 mm", "125 mm PVC-U PN 10": "PVC-U PN 10 125 mm"}[choice.pipe.name]  # fmt: skip
+    size = {"140 mm PVC-U PN 10": "PVC-U PN 10 140 mm", "125 mm PVC-U PN 10": "PVC-U PN 10 125 mm"}[
+        choice.pipe.name
+    ]
     plan = {"design_flow": f"{choice.flow_m3s * 1000} L/s", "jets": choice.jets}
     same = opened("same", plan=plan, penstock={"pipe": [{"size": size}]})
     assert same.sizing.choice.index == choice.index and same.beside is None

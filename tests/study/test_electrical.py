@@ -10,7 +10,14 @@ from hydrokit.study.keyed import plain
 
 THREE = {"size": "6 mm2", "voltage": "400 V", "phases": "three"}
 HOUSE = {"name": "house", "power": "1.2 kW", "voltage": "230 V", "phases": "one"}
-PUMP = {"name": "pump", "kind": "motor", "power": "600 W", "power_factor": 0.8, "length": "10 m", "size": "2.5 mm2"}  # fmt: skip
+PUMP = {
+    "name": "pump",
+    "kind": "motor",
+    "power": "600 W",
+    "power_factor": 0.8,
+    "length": "10 m",
+    "size": "2.5 mm2",
+}
 
 
 @pytest.fixture

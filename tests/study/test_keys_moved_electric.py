@@ -42,10 +42,28 @@ FILES = {
     "dear": "size,price [money/m]\nPVC-U PN 10 140 mm,15\n",
 }
 INVERTED = {
-    "cable": {"length": "60 m", "size": "50 mm2", "voltage": "120 V", "phases": "dc"}, "circuit": [{"name": "house", "power": "800 W", "voltage": "230 V", "phases": "one", "length": "20 m", "size": "6 mm2"}],
-    "inverter": {"rating": "4 kW", "idle": "20 W", "efficiency": "94 %"}, "transformer": None, "generator": {"kind": "permanent magnet", "efficiency": "85 %"},
-    "battery": {"voltage": "48 V", "charge": "50 Ah", "depth": "50 %", "efficiency": "85 %", "day_use": ["300 W"] * 20 + ["4.5 kW"] * 2 + ["300 W"] * 2},
-}  # fmt: skip
+    "cable": {"length": "60 m", "size": "50 mm2", "voltage": "120 V", "phases": "dc"},
+    "circuit": [
+        {
+            "name": "house",
+            "power": "800 W",
+            "voltage": "230 V",
+            "phases": "one",
+            "length": "20 m",
+            "size": "6 mm2",
+        }
+    ],
+    "inverter": {"rating": "4 kW", "idle": "20 W", "efficiency": "94 %"},
+    "transformer": None,
+    "generator": {"kind": "permanent magnet", "efficiency": "85 %"},
+    "battery": {
+        "voltage": "48 V",
+        "charge": "50 Ah",
+        "depth": "50 %",
+        "efficiency": "85 %",
+        "day_use": ["300 W"] * 20 + ["4.5 kW"] * 2 + ["300 W"] * 2,
+    },
+}
 WHOLE = {"generator": {"kind": "synchronous", "water_to_wire": "60 %"}}
 HEATED = {"loads": {"base_power": "100 W", "heated_ua": "90 W/K"}, "room": None}
 MOTOR = {"circuit": [BASE["circuit"][1]]}

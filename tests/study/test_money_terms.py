@@ -162,8 +162,10 @@ def test_cover_is_that_of_the_income_exceeded(study):
     drawn = study.energy_uncertainty
     of = {
         "single": (drawn.useful_single_kwh.sum(axis=1), drawn.single_kwh.sum(axis=1)),
-        "several": tuple(drawn.outlook.kwh("several", each, 10).sum(axis=1) for each in (True, False)),
-    }  # fmt: skip
+        "several": tuple(
+            drawn.outlook.kwh("several", each, 10).sum(axis=1) for each in (True, False)
+        ),
+    }
     income = {
         name: np.sort(0.2 * used + 0.06 * np.maximum(made - used, 0))
         for name, (used, made) in of.items()
@@ -179,7 +181,9 @@ def test_cover_is_that_of_the_income_exceeded(study):
         _, _, _, cover = books(study, exceeded)
         assert study.answer(f"money.cover.{key}.least").value == pytest.approx(cover.min(), 1e-9)
         assert study.answer(f"money.cover.{key}.mean").value == pytest.approx(cover.mean(), 1e-9)
-    least = [study.answer(f"money.cover.{key}.least").value for key in ("p50", "p90_ten", "p90", "p99")]  # fmt: skip
+    least = [
+        study.answer(f"money.cover.{key}.least").value for key in ("p50", "p90_ten", "p90", "p99")
+    ]
     assert least == sorted(least, reverse=True)
 
 
@@ -246,8 +250,14 @@ def said(findings: tuple[Finding, ...]) -> str:
 
 def test_keys_without_effect_are_told(plain):
     lonely = plain.changed(
-        {"costs.first_value": "0.6 per kWh", "costs.labour_rate": "10 per h", "costs.loan_share": "50 %", "costs.depreciation_years": 10, "costs.grant": 10**6}
-    )  # fmt: skip
+        {
+            "costs.first_value": "0.6 per kWh",
+            "costs.labour_rate": "10 per h",
+            "costs.loan_share": "50 %",
+            "costs.depreciation_years": 10,
+            "costs.grant": 10**6,
+        }
+    )
     text = said(lonely.ignored_findings)
     for key in ("first_value", "labour_rate", "loan_share", "depreciation_years"):
         assert key in text

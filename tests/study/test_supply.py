@@ -11,9 +11,19 @@ from hydrokit.errors import InputError
 from hydrokit.report.pages.p06 import warmth, wires
 
 ROOMS = [
-    {"name": "kitchen", "walls": "30 m^2", "u_walls": "0.5 W/m^2/K", "windows": "4 m^2", "u_windows": "2 W/m^2/K", "floor": "20 m^2", "u_floor": "0.6 W/m^2/K", "volume": "50 m^3", "air_changes": 0.6},
+    {
+        "name": "kitchen",
+        "walls": "30 m^2",
+        "u_walls": "0.5 W/m^2/K",
+        "windows": "4 m^2",
+        "u_windows": "2 W/m^2/K",
+        "floor": "20 m^2",
+        "u_floor": "0.6 W/m^2/K",
+        "volume": "50 m^3",
+        "air_changes": 0.6,
+    },
     {"name": "loft", "ua": "21 W/K"},
-]  # fmt: skip
+]
 
 
 @pytest.fixture

@@ -34,7 +34,9 @@ def written():
             pressure = (3.55 if jets == 1 else 3.18) * arrives**2
             water = 6 + 5 * math.cos(2 * math.pi * (day.timetuple().tm_yday - 200) / 365)
             if not GAP[0] <= day <= GAP[1]:
-                lines.append(f"{time:%Y-%m-%d %H:%M},{jets},{pressure:.2f},{watts:.0f},{'yes' if arrives == 1 else 'no'},steady,8,{water:.1f},{note}")  # fmt: skip
+                lines.append(
+                    f"{time:%Y-%m-%d %H:%M},{jets},{pressure:.2f},{watts:.0f},{'yes' if arrives == 1 else 'no'},steady,8,{water:.1f},{note}"
+                )
         day += timedelta(days=4)
         visit += 1
     return "\n".join(lines) + "\n"
@@ -96,7 +98,10 @@ def test_days_since_the_screen_was_cleaned_begin_anew_with_each_cleaning(study, 
     cleaned = [event.start.astype(datetime) for event in study.history.of("clean")]
     assert {each.year for each in cleaned} == {2021, 2022}
     found = study.trends
-    known = {str(time.astype("datetime64[m]")): days for time, days in zip(found.time, found.since_clean_days)}  # fmt: skip
+    known = {
+        str(time.astype("datetime64[m]")): days
+        for time, days in zip(found.time, found.since_clean_days)
+    }
     for row in rows:
         before = [each for each in cleaned if each <= row["time"]]
         told = known[row["time"].isoformat(timespec="minutes")]
@@ -113,7 +118,12 @@ def test_the_figure_has_a_panel_for_each_and_its_alt_text_the_finding(study, sys
     shown = page.trend_figure(study, study.view(system))
     titles = [axes.get_title("left") for axes in shown.figure.axes]
     unit = "°C" if system == "metric" else "°F"
-    assert titles == ["watts in health, 1 jet [W]", "watts in health, 2 jets [W]", "days since a cleaning of the screen brought the water back", f"water temperature [{unit}]"]  # fmt: skip
+    assert titles == [
+        "watts in health, 1 jet [W]",
+        "watts in health, 2 jets [W]",
+        "days since a cleaning of the screen brought the water back",
+        f"water temperature [{unit}]",
+    ]
     assert "rose by" in shown.alt and "The water was" in shown.alt and unit in shown.alt
 
 

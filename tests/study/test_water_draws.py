@@ -14,7 +14,9 @@ def studies(tmp_path_factory):
     random = np.random.default_rng(4)
     wet = np.exp(0.3 * random.standard_normal(9))[days.year - 2014]
     flow = 14 * wet * (1 + 0.6 * np.cos(2 * np.pi * np.arange(len(days)) / 365.25))
-    record = "date,flow [L/s]\n" + "".join(f"{day:%Y-%m-%d},{each:.3f}\n" for day, each in zip(days, flow))  # fmt: skip
+    record = "date,flow [L/s]\n" + "".join(
+        f"{day:%Y-%m-%d},{each:.3f}\n" for day, each in zip(days, flow)
+    )
     rules = {
         "fixed": {"rule": "fixed", "flow": "3 L/s"},
         "percentile": {"rule": "percentile", "exceedance": "95 %"},
@@ -38,7 +40,9 @@ def test_a_residual_flow_in_the_creeks_own_statistics_is_as_sure_as_these(studie
     """Independent: the band of the duration curve there."""
     study = studies["percentile"]
     found, lean = study.answer("water.residual").month(7), study.answer("flow.lean")
-    assert (found.value, found.low, found.high) == pytest.approx((lean.value, lean.low, lean.high), rel=1e-9)  # fmt: skip
+    assert (found.value, found.low, found.high) == pytest.approx(
+        (lean.value, lean.low, lean.high), rel=1e-9
+    )
 
 
 def test_it_holds_in_its_months_and_errs_like_the_mean(studies):
@@ -79,5 +83,7 @@ def test_the_median_day_of_a_month_is_that_of_every_draw_less_what_stays(studies
 
 
 def test_years_alike_leave_what_other_creeks_show(studies):
-    low, high = (getattr(studies["open"].answer("water.usable_mean"), end) for end in ("low", "high"))  # fmt: skip
+    low, high = (
+        getattr(studies["open"].answer("water.usable_mean"), end) for end in ("low", "high")
+    )
     assert 1.3 < high / low < 2.5

@@ -53,9 +53,14 @@ def neumann(surface, start, seconds):
         gives = math.exp(-(size**2)) / math.erf(size)
         if start > 0:
             gives -= (
-                THAWED[0] / FROZEN[0] * ratio * start / -surface
-                * math.exp(-((ratio * size) ** 2)) / math.erfc(ratio * size)
-            )  # fmt: skip
+                THAWED[0]
+                / FROZEN[0]
+                * ratio
+                * start
+                / -surface
+                * math.exp(-((ratio * size) ** 2))
+                / math.erfc(ratio * size)
+            )
         return gives - math.sqrt(math.pi) * size * LATENT / (FROZEN[1] * -surface)
 
     low, high = 1e-6, 3.0

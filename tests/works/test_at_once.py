@@ -289,16 +289,31 @@ def test_the_highest_wave_is_no_matter_of_rounding(travel, bores):
     )
     line = Line(
         tuple(
-            Pipe(bore, float(length), 1e-5, name=name, wall_m=wall, outside_diameter_m=bore + 2 * wall, material=name)
+            Pipe(
+                bore,
+                float(length),
+                1e-5,
+                name=name,
+                wall_m=wall,
+                outside_diameter_m=bore + 2 * wall,
+                material=name,
+            )
             for bore, length, (wall, name, _) in zip(bores, speeds * steps * 0.005, walls)
         )
-    )  # fmt: skip
+    )
     length, flow = float(line.length_m), math.pi / 4 * min(bores) ** 2 * 1.2
     section = long_section(Profile([0.0, length], [90.0, 0.0], True), line, flow)
     told = penstock_pressures(section, line, flow).at_once_m
     exact = water_hammer.si(
-        line, speeds, flow, 90.0, [0.0], [0.0], 25 * 2 * 0.005 * steps.sum(), reaches=3 * steps.sum()
-    )  # fmt: skip
+        line,
+        speeds,
+        flow,
+        90.0,
+        [0.0],
+        [0.0],
+        25 * 2 * 0.005 * steps.sum(),
+        reaches=3 * steps.sum(),
+    )
     assert told == pytest.approx(float(exact.highest_m[-1]) - 90.0, rel=0.01)
 
 

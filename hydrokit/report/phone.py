@@ -18,7 +18,7 @@ import numpy as np
 from ..running.card import Card
 from ..running.next_step import WORTH_DOING
 from ..running.pairs import exclude
-from ..running.signatures import Signatures
+from ..running.signatures import SMALLEST_POWER, Signatures
 from ..running.weighing import TOLD_APART, UNDER_FED_FLUCTUATES, UNDER_FED_SPILLS, foretold
 from ..study.build.in_hand import brims, brims_asked, brims_not, parts_jets
 from ..study.view import View
@@ -128,6 +128,7 @@ def table_of(tables: Signatures, study: Study, card: Card, view: View) -> Entrie
         "head": view.label("head"),
         "healthy": [float(each) for each in healthy],
         "seldom": _SELDOM,
+        "floor": SMALLEST_POWER,
         "told_apart": TOLD_APART,
         "worth_doing": WORTH_DOING,
         "watts": bool(np.isfinite(plant.baseline.efficiency)),

@@ -16,9 +16,9 @@ from .healthy_plant import SHUT, HealthyPlant
 if TYPE_CHECKING:
     from ..units import Floats
 
-__all__ = ["Signatures", "signatures"]
+__all__ = ["SMALLEST_POWER", "Signatures", "signatures"]
 
-_SMALLEST_POWER = 0.02  # share of the healthy watts under which a meter tells no more
+SMALLEST_POWER = 0.02  # share of the healthy watts under which a meter tells no more
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,7 +118,7 @@ class Signatures:
     def log_watts(self, power_w: Floats, jets: int) -> Floats:
         """Logarithm of watts as they count here."""
         return np.log(
-            np.maximum(power_w, _SMALLEST_POWER * self.table.power_w[self.healthy][jets] + SHUT)
+            np.maximum(power_w, SMALLEST_POWER * self.table.power_w[self.healthy][jets] + SHUT)
         )
 
 
@@ -166,7 +166,7 @@ def signatures(baseline: Baseline, faults: Sequence[Fault] = FAULTS) -> Signatur
         name: np.concatenate([getattr(each[4], name) for each in made])
         for name in Table.__dataclass_fields__
     }
-    floor = _SMALLEST_POWER * whole["power_w"][0, 0] + SHUT
+    floor = SMALLEST_POWER * whole["power_w"][0, 0] + SHUT
     read = {
         "pressure_pa": whole["pressure_pa"],
         "true_pa": whole["true_pa"],

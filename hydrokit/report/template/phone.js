@@ -14,6 +14,9 @@ const wide = (code, least) => least * Math.exp((code / 65535) * Math.log(table.w
 const underFedAt = (at) => Math.exp((rows.under_fed[at] / 65535) * Math.log(table.seldom));
 const underFeeds = (row) => table.faults[rows.fault[row]].under_feeds;
 
+// Share of the healthy watts behind their logarithm, which knows no less than the floor.
+const given = (log) => (log <= Math.log(table.floor) + 1e-3 ? 0 : Math.exp(log));
+
 function erfc(x) { // W. J. Cody's bounds are met to 1.2e-7: Numerical Recipes' Chebyshev fit, x >= 0
   const t = 1 / (1 + 0.5 * x);
   const sum = [0.17087277, -0.82215223, 1.48851587, -1.13520398, 0.27886807, -0.18628806, 0.09678418,
@@ -81,7 +84,7 @@ function diagnose(look) {
   const p = look.gauge === null ? null : (look.gauge * table.per_unit - table.zero) / table.static;
   const healthy = table.healthy[look.jets];
   const w = look.watts === null || !look.jets ? null
-    : Math.log(Math.max(look.watts, 0.02 * healthy + 1e-12) / healthy);
+    : Math.log(Math.max(look.watts, table.floor * healthy + 1e-12) / healthy);
   const read = (p !== null) + (w !== null);
   const states = table.faults.map((fault, place) => ({ fault, place, rows: [], miss: Infinity }));
   const share = table.faults.map(() => 0);
@@ -108,7 +111,7 @@ function diagnose(look) {
     state.explains = !read ? 1 : worse(state.miss, spare);
     Object.assign(state, sized(state));
     state.cost = state.rows.reduce((part, each) =>
-      part + each.share * healthy * (1 - Math.exp(each.told.w)), 0);
+      part + each.share * healthy * (1 - given(each.told.w)), 0);
   }
   const most = Math.max(...states.map((each) => each.evidence + Math.log(each.fault.prior)));
   let whole = 0;
@@ -156,7 +159,7 @@ function pairsOf(p, w, look, states, most, single) {
       }
       const evidence = Math.log(Math.max(sum / all, 1e-300));
       const prior = one.fault.prior * other.fault.prior / well.fault.prior;
-      const lost = 1 - Math.exp(likeliest[0].told.w + likeliest[1].told.w - healthy.w);
+      const lost = 1 - given(likeliest[0].told.w + likeliest[1].told.w - healthy.w);
       found.push({ faults: [one.fault, other.fault], odds: Math.exp(evidence + Math.log(prior) - most),
         sizes: likeliest.map((each) => rows.size[each.row]), cost: table.healthy[look.jets] * lost });
     }

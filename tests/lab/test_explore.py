@@ -11,6 +11,7 @@ import pytest
 import small_study
 from foreign_units import METRIC, US
 
+import hydrokit as hk
 from hydrokit.energy.year import annual_energy
 from hydrokit.lab import explore
 from hydrokit.lab.explore_water import way_of
@@ -31,6 +32,7 @@ LACKING = {
     "saltfern-creek": {"panel_money", "panel_rights", "panel_size", "panel_year"},
 }
 NOTEBOOKS = {
+    "01": "panel_gauging",
     "02": "panel_rights",
     "03": "panel_way",
     "04": "panel_size",
@@ -235,6 +237,19 @@ def test_a_panel_begins_with_the_answers_of_the_study(alder, panel, questions):
             assert shown[name] == plain(view.shown(alder.answer(key))), key
             told += 1
     assert told
+
+
+def test_further_gaugings_against_the_function_of_the_trade(alder):
+    """Recursive least squares, one gauging after the other; more of them never blur."""
+    panel, rating = explore.panel_gauging(alder, View()), alder.rating
+    stage = panel.knobs[0].values[3]
+    once = hk.one_more_gauging(rating, hk.Q_(stage, "m"), "10 %")
+    twice = hk.one_more_gauging(once, hk.Q_(stage, "m"), "10 %")
+    named = "standard deviation there"
+    for count, curve in enumerate((rating, once, twice)):
+        shown = numbers_of(panel, stage=stage, sure=0.1, count=count)
+        assert shown[named] == f"{100 * curve.log_sd(stage):.1f} %"
+    assert numbers_of(panel, stage=stage, sure=0.02, count=2)[named] != shown[named]
 
 
 @pytest.mark.slow

@@ -122,6 +122,7 @@ def penstock_steps(
     count: int = 2,
     spills: str = "the forebay spills",
     frosty: bool = True,
+    air_m: float = 0.0,
 ) -> tuple[Step, ...]:
     """The steps for a penstock.
 
@@ -147,6 +148,9 @@ def penstock_steps(
         What is seen while there is water to spare.
     frosty : bool
         Whether ice is a question there at all.
+    air_m : float
+        Head that air kept behind its high points takes in `gauge_pa`. Filled with its vents open
+        the pipe has none, and shows so much more.
 
     Returns
     -------
@@ -167,17 +171,23 @@ def penstock_steps(
         )
     ]
     low = pools(falling.profile, line)
+    filled = static + float(density.si(falling.temperature_k)) * GRAVITY * air_m
     rows += [("drain", row) for row in _drain(pressures, tops(falling), low, hours, frosty)]
     rows += [
         ("fill and vent", row)
         for row in _fill(
-            falling, fill, hours, static, thing if count == 1 else f"{thing}s", spills, frosty
+            falling, fill, hours, filled, thing if count == 1 else f"{thing}s", spills, frosty
         )
     ]
     rows += [
         ("restart", row)
         for row in _restart(
-            {key: each for key, each in gauge_pa.items() if key}, thing, names or {}, count, spills
+            {key: each for key, each in gauge_pa.items() if key},
+            thing,
+            names or {},
+            count,
+            spills,
+            air_m > 0,
         )
     ]
     return numbered(rows)
@@ -391,7 +401,12 @@ def _fill(
 
 
 def _restart(
-    running_pa: Mapping[int, float], thing: str, names: Mapping[int, str], most: int, spills: str
+    running_pa: Mapping[int, float],
+    thing: str,
+    names: Mapping[int, str],
+    most: int,
+    spills: str,
+    airy: bool,
 ) -> list[dict]:
     rows: list[dict[str, Any]] = [
         {
@@ -406,6 +421,7 @@ def _restart(
     for count in sorted(running_pa) or [1]:
         first = count == min(running_pa, default=1)
         settles = "; the gauge should settle at this" if count in running_pa else ""
+        settles += ", higher where vents let the pipe's air out" if settles and airy else ""
         row: dict[str, Any] = {
             "action": _opens(count, first, thing, names, most, spills) + settles,
             "why": (

@@ -138,6 +138,13 @@ def test_the_penstocks_high_points_are_named_and_their_vents_listed(tmp_path):
     assert any("high point" in each.message for each in judged(humped))
     assert any("vent at each high point" in each.what for each in parts_list(humped, view))
     assert str(winter.penstock_steps_table(humped, view)).count("high point") >= 3
+    # filled with its vents open it holds no air: by hand 38 m of water at the foot, 28 m when the vent 10 m under the pond runs solid
+    filled = [each for each in humped.steps["penstock"] if each.part == "fill and vent"]
+    full = next(each.value for each in filled if "gauge is steady" in each.action)
+    solid = next(each.value for each in filled if "runs solid and the gauge" in each.action)
+    assert humped.plant.penstock.air_m > 1
+    assert full == pytest.approx(38 * 9.80665 * 999.7, rel=0.01)
+    assert solid == pytest.approx(28 * 9.80665 * 999.7, rel=0.01)
 
 
 def test_air_that_stays_is_taken_off_the_plant_and_the_year(tmp_path):

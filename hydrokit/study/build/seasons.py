@@ -246,6 +246,7 @@ def steps(study: Study) -> dict[str, tuple[Step, ...] | None]:
             max((row.jets for row in rows), default=2),
             brims(study),
             study.frosty,
+            0.0 if card is None or study.plant is None else float(study.plant.penstock.air_m),
         )
     if study.line_air is not None:
         gated = study.site.diversion.outlet == "gated"

@@ -40,7 +40,7 @@ __all__ = ["LETTERS", "PLAN", "STRIP", "plan_of_story", "story_figures", "strip"
 
 # Inches and points as they stand on paper; report.css gives the strip the whole width.
 STRIP = (7.08, 1.9)
-PLAN = (3.4, 2.05)
+PLAN = (3.4, 1.85)
 LETTERS = 7.2
 _EXCEEDED = np.linspace(0.005, 0.995, 199)
 

@@ -307,6 +307,22 @@ def story(**changed):
     return report_html.Reporter("Toy creek", "Nowhere", ["01_one", "02_two"]).index(**given)
 
 
+def test_a_long_list_of_what_moved_is_whole_on_the_screen_and_counted_on_paper():
+    moved = {"since": "then", "inputs": [], "numbers": [f"number {each}" for each in range(30)]}
+    page = story(moved=moved)
+    assert all(f">number {each}</li>" in page for each in range(30))
+    assert page.count('class="later"') == 19 and "19 more, listed on the page" in page
+    few = story(moved=moved | {"numbers": moved["numbers"][:12]})
+    assert 'class="later"' not in few and "more, listed" not in few
+
+
+def test_figures_of_the_story_stand_where_they_are_given():
+    shown = {"figure": "<img alt='a strip'>", "reading": "Water.", "plan": "<img alt='a plan'>", "survey": "<p>walked</p>"}  # fmt: skip
+    page = story(figures=shown)
+    assert all(each in page for each in shown.values()) and 'class="beside"' in page
+    assert 'class="strip"' not in story() and 'class="beside"' not in story()
+
+
 def test_the_story_tells_all_on_one_page():
     text = story()
     found = check_harmless(text)

@@ -76,9 +76,10 @@ def suspect_stages(stage: pd.Series, daily: bool = False) -> tuple[Suspect, ...]
     for each in found:
         out |= (kept.index >= each.first) & (kept.index <= each.last)
     if not daily:
-        spikes = _spikes(times, np.where(out, np.nan, values))
-        for first, last, size, failed in spikes:
-            out[first : last + 1] = True
+        left = np.flatnonzero(~out)  # what is out already parts no reading from the one before
+        for start, end, size, failed in _spikes(times[left], values[left], left):
+            first, last = int(left[start]), int(left[end])
+            out[left[start : end + 1]] = True
             found.append(_suspect("spike", kept, first, last, size, failed))
     rest = kept[~out]
     found += _flat(rest, FLAT_DAYS_OF_MEANS if daily else FLAT_DAYS)
@@ -125,8 +126,13 @@ def _beyond(kept: pd.Series, times: np.ndarray, values: np.ndarray) -> list[Susp
     return found
 
 
-def _spikes(times: np.ndarray, values: np.ndarray) -> list[tuple[int, int, float, bool]]:
-    """Excursions of up to three readings that end where they began: first, last, size, failed."""
+def _spikes(
+    times: np.ndarray, values: np.ndarray, place: np.ndarray
+) -> list[tuple[int, int, float, bool]]:
+    """Excursions of up to three readings that end where they began: first, last, size, failed.
+
+    `place`: of each reading among all, those left out already too.
+    """
     noise = 1.4826 * float(np.nanmedian(np.abs(np.diff(values)))) if len(values) > 2 else 0.0
     suspect, failed = max(SUSPECT_SPIKE_M, 6 * noise), max(FAILED_SPIKE_M, 12 * noise)
     step, found = usual_step(times), []
@@ -139,7 +145,8 @@ def _spikes(times: np.ndarray, values: np.ndarray) -> list[tuple[int, int, float
         up, down = values[1:-wide] - before, values[wide:-1] - after
         size = np.where(up * down > 0, np.minimum(np.abs(up), np.abs(down)), 0.0)
         back = np.abs(after - before) <= 0.2 * size
-        near = (seconds[wide + 1 :] - seconds[: -wide - 1]) <= (wide + 2) * step
+        lost = place[wide + 1 :] - place[: -wide - 1] - wide - 1
+        near = (seconds[wide + 1 :] - seconds[: -wide - 1]) <= (wide + 2 + lost) * step
         for start in (np.flatnonzero((size > suspect) & back & near) + 1).tolist():
             if not taken[start : start + wide].any():
                 taken[start : start + wide] = True

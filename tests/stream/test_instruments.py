@@ -141,6 +141,13 @@ def test_an_excursion_that_ends_where_it_began_fails(wide):
     assert found.size_m == pytest.approx(0.35, abs=0.02)
 
 
+@pytest.mark.parametrize("first, second", [(-9.999, 1.4), (1.4, -9.999)])
+def test_an_excursion_beside_a_stage_that_cannot_be_fails_too(first, second):
+    stage = hourly()
+    stage.iloc[1500:1502] = [first, second]
+    assert [each.failed for each in suspect_stages(stage)] == [True, True]
+
+
 def test_a_smaller_one_is_to_be_looked_at_only():
     stage = hourly()
     stage.iloc[900] -= 0.13

@@ -10,7 +10,7 @@ import os
 import sys
 import warnings
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -50,6 +50,7 @@ class Verb:
     name: str
     summary: str
     arguments: Callable[[argparse.ArgumentParser], Any]
+    _: KW_ONLY
     do: Callable[[argparse.Namespace], int]
 
 
@@ -233,42 +234,44 @@ def _lab(args: argparse.Namespace) -> int:
 # ---------------------------------------------------------------- the way in
 
 VERBS = (
-    Verb("new", "start a study from a template", beginning.arguments, beginning.do),
-    Verb("check", "read a study and list every mistake", _check_arguments, _check),
+    Verb("new", "start a study from a template", beginning.arguments, do=beginning.do),
+    Verb("check", "read a study and list every mistake", _check_arguments, do=_check),
     Verb(
         "tidy",
         "tell how a file was understood and write a clean copy",
         tidying.arguments,
-        tidying.do,
+        do=tidying.do,
     ),
     Verb(
         "explain",
         "tell what a key of the site file means and takes",
         explaining.arguments,
-        explaining.do,
+        do=explaining.do,
     ),
-    Verb("run", "run the notebooks of a study and make its reports", _run_arguments, _run),
+    Verb("run", "run the notebooks of a study and make its reports", _run_arguments, do=_run),
     Verb(
         "compare",
         "lay studies side by side: which creek first, and why",
         comparing.arguments,
-        comparing.do,
+        do=comparing.do,
     ),
-    Verb("parts", "list what to buy and build for a study", listing.arguments, listing.do),
-    Verb("sift", "a first look at many creeks from one table", sifting.arguments, sifting.do),
+    Verb("parts", "list what to buy and build for a study", listing.arguments, do=listing.do),
+    Verb("sift", "a first look at many creeks from one table", sifting.arguments, do=sifting.do),
     Verb(
         "verify",
         "run every published check here and write the page of them",
         _verify_arguments,
-        _verify,
+        do=_verify,
     ),
-    Verb("reading", "what the gauge says today, and what to do", reading.arguments, reading.tell),
-    Verb("lab", "open the notebooks in JupyterLab on this machine", _lab_arguments, _lab),
+    Verb(
+        "reading", "what the gauge says today, and what to do", reading.arguments, do=reading.tell
+    ),
+    Verb("lab", "open the notebooks in JupyterLab on this machine", _lab_arguments, do=_lab),
     Verb(
         "workshop",
         "lay out lessons, timetable and demo studies for a workshop",
         teaching.arguments,
-        teaching.do,
+        do=teaching.do,
     ),
 )
 OLD_VERBS = {"screen": "sift", "trust": "verify"}  # until 0.3

@@ -8,7 +8,7 @@ import re
 import sys
 import warnings
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from pathlib import Path
 from typing import Any, Iterator
 
@@ -56,6 +56,7 @@ class Check:
     id: str
     topic: str
     call: str
+    _: KW_ONLY
     inputs: dict
     expected: Any
     source: str
@@ -187,6 +188,7 @@ class Calibrated:
     date: str
     answer: str
     worlds: int
+    _: KW_ONLY
     held: int
     below: int
     above: int

@@ -136,10 +136,10 @@ def test_what_moved_is_told(capsys):
         Path("s"),
         Path("s/reports"),
         ("a",),
-        (),
-        (Move("year.energy_kwh", 100.0, 110.0),),
-        True,
-        False,
+        findings=(),
+        moves=(Move("year.energy_kwh", 100.0, 110.0),),
+        compared=True,
+        accepted=False,
     )
     endings.tell_outcome("s", outcome)
     assert capsys.readouterr().out.splitlines() == [

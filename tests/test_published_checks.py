@@ -149,7 +149,16 @@ def test_lists_do_not_run_away(value, shown):
 
 def test_where_zero_is_expected_the_deviation_is_told_by_the_tolerance():
     check = Check(
-        "a", "topic", "m:f", {}, ["0 m", "1 m"], "s", "w", "analytic", "computed", atol="1 mm"
+        "a",
+        "topic",
+        "m:f",
+        inputs={},
+        expected=["0 m", "1 m"],
+        source="s",
+        why="w",
+        kind="analytic",
+        how="computed",
+        atol="1 mm",
     )
     assert page._deviation(Outcome(check, deviation=0.0005, used=0.5)) == "50 % of what is allowed"
     assert page._deviation(Outcome(check)) == "no result"

@@ -16,7 +16,7 @@ head 46.0: turgo, 450 mm PE100 SDR 17: 335 MWh a year
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -147,6 +147,7 @@ class _Tried:
     rows: np.ndarray
     kind: str
     waters: Waters
+    _: KW_ONLY
     sizes: Sizes
     pipes: tuple[Pipe, ...]
     pipe: np.ndarray
@@ -215,7 +216,9 @@ def _tried(
         kwh.append(waters.energy_kwh(flow, power))
         rated = power[..., -1]
     made = np.where((sizes.loss_share <= LOSS_LIMIT)[:, None], np.stack(kwh, axis=1), np.nan)
-    return _Tried(rows, kind, waters, sizes, pipes, pipe, jets, made, rated)
+    return _Tried(
+        rows, kind, waters, sizes=sizes, pipes=pipes, pipe=pipe, jets=jets, kwh=made, rated_w=rated
+    )
 
 
 def _curve(
@@ -329,7 +332,11 @@ def _numbers(
         found["winter_kwh"][rows] = of.energy_kwh(flows, power, winter=True)
         for name, factor in (("low_kwh", 1 / far[rows]), ("high_kwh", far[rows])):
             scaled = Waters(
-                of.days, of.which, of.share * factor, of.keep_m3s * factor, of.licence_m3s
+                of.days,
+                of.which,
+                of.share * factor,
+                keep_m3s=of.keep_m3s * factor,
+                licence_m3s=of.licence_m3s,
             )
             found[name][rows] = scaled.energy_kwh(flows, power)
     return {

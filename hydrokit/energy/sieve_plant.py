@@ -6,7 +6,7 @@ have the loss of a pipe before them and a generator of their own size behind.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -44,6 +44,7 @@ class Sizes:
     flow_m3s: np.ndarray
     head_m: np.ndarray
     bore_m: np.ndarray
+    _: KW_ONLY
     length_m: np.ndarray
     roughness_m: np.ndarray
     fittings: np.ndarray
@@ -78,11 +79,11 @@ class Sizes:
             picked(self.flow_m3s),
             picked(self.head_m),
             picked(self.bore_m),
-            picked(self.length_m),
-            picked(self.roughness_m),
-            picked(self.fittings),
-            picked(self.loss_m),
-            self.generator,
+            length_m=picked(self.length_m),
+            roughness_m=picked(self.roughness_m),
+            fittings=picked(self.fittings),
+            loss_m=picked(self.loss_m),
+            generator=self.generator,
         )
 
     def net_w(self, shaft_w: np.ndarray, whole_shaft_w: np.ndarray) -> np.ndarray:
@@ -132,11 +133,11 @@ def narrowest(
         flow_m3s,
         head_m[:, None],
         bore[which],
-        length_m[:, None],
-        roughness[which],
-        fittings[which],
-        taken,
-        generator,
+        length_m=length_m[:, None],
+        roughness_m=roughness[which],
+        fittings=fittings[which],
+        loss_m=taken,
+        generator=generator,
     )
     return sizes, which
 

@@ -7,7 +7,7 @@ over the days on which a creek has less than some flow are then read from runnin
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -115,6 +115,7 @@ class Waters:
     days: tuple[Days, ...]
     which: np.ndarray
     share: np.ndarray
+    _: KW_ONLY
     keep_m3s: np.ndarray
     licence_m3s: np.ndarray
 
@@ -137,7 +138,7 @@ class Waters:
         most = np.array(
             [np.inf if each.licence_m3s is None else each.licence_m3s for each in creeks]
         )
-        return cls(days, which, share, keep, most)
+        return cls(days, which, share, keep_m3s=keep, licence_m3s=most)
 
     def these(self, rows: np.ndarray) -> Waters:
         """Of some of the creeks."""
@@ -145,8 +146,8 @@ class Waters:
             self.days,
             self.which[rows],
             self.share[rows],
-            self.keep_m3s[rows],
-            self.licence_m3s[rows],
+            keep_m3s=self.keep_m3s[rows],
+            licence_m3s=self.licence_m3s[rows],
         )
 
     @cached_property

@@ -9,7 +9,7 @@ Sizes, changes and the page on money ask the same object, so that they cannot di
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -41,6 +41,7 @@ class Valuing:
     used_money_per_kwh: float
     left_money_per_kwh: float = 0.0
     left_earning: float = 0.0
+    _: KW_ONLY
     first_kwh: float = 0.0
     first_more_money_per_kwh: float = 0.0
 
@@ -114,7 +115,13 @@ def valued(
         if unsaid:
             return Valuing(_or_nan(export_money_per_kwh))
         more = _more(value_money_per_kwh, first_money_per_kwh)
-        return Valuing(_or_nan(value_money_per_kwh), 0.0, 0.0, first_kwh, more)
+        return Valuing(
+            _or_nan(value_money_per_kwh),
+            0.0,
+            0.0,
+            first_kwh=first_kwh,
+            first_more_money_per_kwh=more,
+        )
     if unsaid:
         return Valuing(np.nan)
     sale, heats = export_money_per_kwh or 0.0, heat_money_per_kwh is not None
@@ -125,8 +132,8 @@ def valued(
         warms * heat + (1 - warms) * sale,
         warms + (1 - warms if sale > 0 else 0.0),
         # told of all that meets the demand, of which a share heats rooms and is none of the first
-        first_kwh / (1 - share) if share < 1 else np.inf,
-        more * (1 - share),
+        first_kwh=first_kwh / (1 - share) if share < 1 else np.inf,
+        first_more_money_per_kwh=more * (1 - share),
     )
 
 

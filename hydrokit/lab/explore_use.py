@@ -112,6 +112,7 @@ class OtherDemand:
     year: MeanYear
     power_w: np.ndarray
     sent_w: np.ndarray
+    _: KW_ONLY
     demand_w: np.ndarray
 
     @classmethod
@@ -123,7 +124,7 @@ class OtherDemand:
             return None
         year = MeanYear.of(study)
         power = year.power_w(study.rights)
-        return cls(year, power, np.asarray(sending_si(study)(power)), sure(year.demand_w))
+        return cls(year, power, np.asarray(sending_si(study)(power)), demand_w=sure(year.demand_w))
 
     def monthly_kwh(
         self, share: float, cable: OtherCable | None, place: int

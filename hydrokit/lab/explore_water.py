@@ -4,7 +4,7 @@ the year."""
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -189,6 +189,7 @@ class Way:
     blocked: tuple[list[float], list[str], int]
     screens_m3s: np.ndarray
     air: tuple[list[float], list[str], int]
+    _: KW_ONLY
     line_m3s: np.ndarray
     rest_m3s: float
 
@@ -227,8 +228,8 @@ def way_of(study: Study, view: View) -> Way:
         blocked,
         np.min(screens, axis=0) if screens else np.array([]),
         air,
-        np.min(lines, axis=0) if lines else np.array([]),
-        min(rest),
+        line_m3s=np.min(lines, axis=0) if lines else np.array([]),
+        rest_m3s=min(rest),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -51,6 +51,7 @@ class MeanYear:
     rights: Rights
     taken_under: Callable[[Rights], np.ndarray]
     curves: tuple[PlantCurve, ...]
+    _: KW_ONLY
     month: np.ndarray
     share: np.ndarray  # kWh of the mean year for each watt of each step, if nothing stood still
     running: np.ndarray
@@ -73,11 +74,11 @@ class MeanYear:
             study.rights,
             taker(study),
             sure(study.plant).curves(),
-            steps.month,
-            weight.ravel()[steps.group],
-            build_year.outages(study.site).running,
-            (1 - year.lost_share, 1 - year.met_lost_share),
-            demand,
+            month=steps.month,
+            share=weight.ravel()[steps.group],
+            running=build_year.outages(study.site).running,
+            kept=(1 - year.lost_share, 1 - year.met_lost_share),
+            demand_w=demand,
         )
 
     def _by_month(self, power_w: np.ndarray) -> np.ndarray:

@@ -3,7 +3,7 @@ a motor starts."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Sequence
 
 import numpy as np
@@ -84,6 +84,7 @@ class PhaseCurrents:
     current_a: np.ndarray
     neutral_a: float
     negative_a: float
+    _: KW_ONLY
     phasors_a: np.ndarray
 
     def real_w(self, voltage_v: float) -> np.ndarray:
@@ -143,7 +144,9 @@ def phase_currents(loads: Sequence[tuple[float, float, str]]) -> PhaseCurrents:
 
 def _carried(total: np.ndarray) -> PhaseCurrents:
     negative = (total[0] + _TURN**2 * total[1] + _TURN * total[2]) / 3
-    return PhaseCurrents(np.abs(total), float(abs(total.sum())), float(abs(negative)), total)
+    return PhaseCurrents(
+        np.abs(total), float(abs(total.sum())), float(abs(negative)), phasors_a=total
+    )
 
 
 def with_ballast(

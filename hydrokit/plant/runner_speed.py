@@ -11,7 +11,7 @@ it in part.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -49,6 +49,7 @@ class RunnerSpeed:
     held: float
     low: float
     high: float
+    _: KW_ONLY
     why: str = field(default="", compare=False)
 
     @property
@@ -96,11 +97,11 @@ class RunnerSpeed:
 
 
 _NOBODY = "nobody said what holds it"
-HELD = RunnerSpeed(1.0, 1.0, 1.0, "a grid or a governor holds it")
+HELD = RunnerSpeed(1.0, 1.0, 1.0, why="a grid or a governor holds it")
 FOLLOWS = RunnerSpeed(
-    0.0, 0.0, 0.0, "a controller that seeks the most power lets it follow the jets"
+    0.0, 0.0, 0.0, why="a controller that seeks the most power lets it follow the jets"
 )
 # Behind a plain rectifier the speed at no power is that at full power less what its windings drop there, 10 to
 # 20 % of the voltage, common practice: at four fifths to half of the head a share of 0.45 to 0.8 is held.
-BATTERY = RunnerSpeed(0.65, 0.45, 0.8, "a battery behind a plain rectifier holds it in part")
-UNKNOWN = RunnerSpeed(0.5, 0.0, 1.0, _NOBODY)
+BATTERY = RunnerSpeed(0.65, 0.45, 0.8, why="a battery behind a plain rectifier holds it in part")
+UNKNOWN = RunnerSpeed(0.5, 0.0, 1.0, why=_NOBODY)

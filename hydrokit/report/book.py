@@ -6,7 +6,7 @@ It is made of finished pages, and holds nothing that they do not hold: what is t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from pathlib import PurePosixPath
 from urllib.parse import unquote
 
@@ -46,6 +46,7 @@ class _Part:
     name: str
     title: str
     markup: str
+    _: KW_ONLY
     number: str = ""
     sections: list[tuple[str, str]] = field(default_factory=list)
 
@@ -81,7 +82,7 @@ def joined(leaves: Sequence[Leaf], sheets: Mapping[str, int] | None = None) -> s
             opening = str(head.extract()) if isinstance(head, Tag) else ""
             study, title = title, "The whole story"
         number = leaf.name[:2].lstrip("0") if leaf.name[0].isdigit() else ""
-        part = _Part(names[leaf.name], title, "", number)
+        part = _Part(names[leaf.name], title, "", number=number)
         if leaf.name != STORY:
             part.sections = _sections(main, part.name)
         part.markup = main.decode_contents(formatter="html5")

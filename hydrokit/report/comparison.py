@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -83,6 +83,7 @@ class Candidate:
     name: str
     place: str
     exists: bool
+    _: KW_ONLY
     currency: str
     head_m: float
     flow_m3s: float
@@ -278,6 +279,7 @@ class Order:
     ranked: tuple[Candidate, ...]
     running: tuple[Candidate, ...]
     waiting: tuple[Candidate, ...]
+    _: KW_ONLY
     by: str
     apart: tuple[bool, ...]
     basis: str = ""
@@ -320,7 +322,12 @@ def ordered(candidates: Sequence[Candidate], rank: str = "") -> Order:
     apart = tuple(_apart(first, second, by) for first, second in zip(ranked, ranked[1:]))
     waiting = tuple(each for each in candidates if not each.comparable)
     return Order(
-        tuple(ranked), tuple(each for each in known if each.exists), waiting, by, apart, basis
+        tuple(ranked),
+        tuple(each for each in known if each.exists),
+        waiting,
+        by=by,
+        apart=apart,
+        basis=basis,
     )
 
 
@@ -349,7 +356,7 @@ def _ranked(candidates: Sequence[Candidate], rank: str) -> Order:
     ranked = [instead.get(id(each), each) for each in ordered]
     basis = f"{basis} {told}".strip()
     apart = tuple(_apart(first, second, rank) for first, second in zip(ranked, ranked[1:]))
-    return Order(tuple(ranked), (), waiting, rank, apart, basis)
+    return Order(tuple(ranked), (), waiting, by=rank, apart=apart, basis=basis)
 
 
 def _on_one_basis(planned: Sequence[Candidate]) -> tuple[list[Candidate], str]:

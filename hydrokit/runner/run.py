@@ -13,7 +13,7 @@ import time
 import tomllib
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -69,6 +69,7 @@ class RunOutcome:
     study: Path
     reports: Path
     notebooks: tuple[str, ...]
+    _: KW_ONLY
     findings: tuple[Finding, ...]
     moves: tuple[Move, ...]
     compared: bool
@@ -235,6 +236,7 @@ class _Made:
     results: str
     findings: tuple[Finding, ...]
     about: dict[str, dict[str, str]]  # file of a page to its title
+    _: KW_ONLY
     system: str  # units of the reader
     told: Told
 
@@ -339,7 +341,7 @@ def _build(
         ),
     )
     about = {page.file: {"title": page.title} for page in pages} | _about(story["prints"])
-    return _Made(text, findings, about, view.system, told)
+    return _Made(text, findings, about, system=view.system, told=told)
 
 
 def _record_told(opened: Any) -> list[str]:

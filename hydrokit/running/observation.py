@@ -159,6 +159,7 @@ class Noise:
     pressure: float = 0.015
     power: float = 0.02
     flow: float = 0.08
+    _: KW_ONLY
     degrees: float = np.inf
 
     @property

@@ -187,9 +187,9 @@ def gaugings(study: Opened) -> FieldGaugings | None:
         np.array([each.day for each in more], dtype="datetime64[ns]"),
         np.array([each.stage_m for each in more]),
         np.array([each.gauging.flow_m3s for each in more]),
-        np.array([each.gauging.uncertainty for each in more]),
-        tuple(each.kind for each in more),
-        np.array([each.ice for each in more]),
+        uncertainty=np.array([each.gauging.uncertainty for each in more]),
+        method=tuple(each.kind for each in more),
+        ice=np.array([each.ice for each in more]),
     )
     if listed is None:
         return added

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Callable, TypeVar
 
@@ -67,6 +67,7 @@ class FieldGaugings:
     date: np.ndarray
     stage_m: np.ndarray
     flow_m3s: np.ndarray
+    _: KW_ONLY
     uncertainty: np.ndarray
     method: tuple[str, ...]
     ice: np.ndarray
@@ -236,10 +237,10 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
         table["date"].to_numpy(),
         stage,
         table["flow"].to_numpy(),
-        np.where(np.isnan(given), usual, given),
-        method,
-        ice,
-        tuple(findings),
+        uncertainty=np.where(np.isnan(given), usual, given),
+        method=method,
+        ice=ice,
+        findings=tuple(findings),
     )
 
 

@@ -24,7 +24,7 @@ Years that are alike widen :math:`m^*` by :math:`\sqrt f` and let :math:`s^*` fa
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -63,6 +63,7 @@ class ShapeDraws:
     law: str
     location: np.ndarray
     scale: np.ndarray
+    _: KW_ONLY
     shape: np.ndarray
 
     def factors(self, nonexceedance: float, spread: SpreadOfYears | None = None) -> np.ndarray:
@@ -203,4 +204,4 @@ def _nearest(law: str, samples: Samples, wanted: float) -> ShapeDraws:
     """Those of the samples whose own shape is nearest to that of the years."""
     location, scale, own, shape = samples
     near = np.argpartition(np.abs(own - wanted), _KEPT)[:_KEPT]
-    return ShapeDraws(law, location[near], scale[near], shape[near])
+    return ShapeDraws(law, location[near], scale[near], shape=shape[near])

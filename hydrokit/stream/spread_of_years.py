@@ -57,7 +57,7 @@ the median flow of a single month it is 0.2.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 
 import numpy as np
@@ -149,6 +149,7 @@ class SpreadOfYears:
     count: float
     correlation: float = 0.0
     usual_sd: float = CURVE.sd
+    _: KW_ONLY
     usual_freedom: float = 0.0
 
     @property

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 from scipy.special import ndtr
@@ -36,6 +36,7 @@ class Trend:
     score: int
     variance: float
     z: float
+    _: KW_ONLY
     p_value: float
     slope: float
 
@@ -89,7 +90,7 @@ def mann_kendall(values: Sequence[float] | np.ndarray) -> Trend:
         else 2 * float(ndtr(-abs(z)))
     )
     slope = float(np.median(rise / (second - first)))
-    return Trend(score, variance, float(z), min(p_value, 1.0), slope)
+    return Trend(score, variance, float(z), p_value=min(p_value, 1.0), slope=slope)
 
 
 def _counted_out(count: int, score: int) -> float:

@@ -135,6 +135,7 @@ class Cold:
     air_k: np.ndarray
     lasting: bool
     usual_snow_m: tuple[float, ...] = ()
+    _: KW_ONLY
     snow_share: np.ndarray | None = None
 
     @cached_property

@@ -59,7 +59,7 @@ def test_missing_is_said_only_where_the_cases_are_enough(tmp_path):
         "too few to say: what they leave open reaches into 85 to 95 %: a year of a real record (80 %)"
         in shown
     )
-    told = Calibrated("2026-01-02", "x", 20, 18, 1, 1, 20.0).interval
+    told = Calibrated("2026-01-02", "x", 20, held=18, below=1, above=1, worth=20.0).interval
     assert told == pytest.approx(beta_by_hand(18, 20), abs=1e-6)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -39,6 +39,7 @@ class Printed:
     file: str
     title: str
     use: str
+    _: KW_ONLY
     text: str
 
 
@@ -63,7 +64,9 @@ def print_set(
     """
     moment = now or datetime.now(UTC)
     made = [
-        Printed(each.file, each.title, each.use, page_of(each, study, view, moment.date(), paper))
+        Printed(
+            each.file, each.title, each.use, text=page_of(each, study, view, moment.date(), paper)
+        )
         for each in sheets_of(study, view)
     ]
     if study.jobs:
@@ -72,7 +75,7 @@ def print_set(
                 CALENDAR,
                 "Calendar",
                 "the year's jobs, to open with the calendar of a phone",
-                calendar_text(study, view, moment),
+                text=calendar_text(study, view, moment),
             )
         )
     return made

@@ -135,8 +135,8 @@ def cold(study: Study) -> ThroughYears:
     place = int(np.argmin(air))
     near = np.maximum(1 - np.abs(np.arange(len(air)) - place) / _SPELL_DAYS, 0.0)
     share = _snow_share(study, pd.DatetimeIndex(seen.index))
-    recorded, colder = Cold(air, False, snow, share), float(air[place]) - lowest
-    deepened = recorded if colder <= 0 else Cold(air - colder * near, False, snow, share)
+    recorded, colder = Cold(air, False, snow, snow_share=share), float(air[place]) - lowest
+    deepened = recorded if colder <= 0 else Cold(air - colder * near, False, snow, snow_share=share)
     return ThroughYears(deepened, recorded=recorded, day=pd.DatetimeIndex(seen.index))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING
 
 from .waterway import SQUARE_INLET
@@ -39,6 +39,7 @@ class HeadLosses:
     gross_m: float
     net_m: float
     flow_m3s: float
+    _: KW_ONLY
     parts: tuple[HeadLoss, ...]
 
 
@@ -80,4 +81,4 @@ def head_losses(study: Study) -> HeadLosses | None:
         ),
     ]
     named = tuple(each for each in parts if abs(each.head_m) > _LEAST_SHARE * float(whole.value))
-    return HeadLosses(float(head.value), float(head.value) - float(whole.value), flow, named)
+    return HeadLosses(float(head.value), float(head.value) - float(whole.value), flow, parts=named)

@@ -3,7 +3,7 @@ nothing else."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -61,6 +61,7 @@ class Sketch:
     places: tuple[Place, ...]
     lines: dict[str, tuple[Place, ...]]
     misses: tuple[tuple[str, float], ...]
+    _: KW_ONLY
     walked_m: float
 
     @property
@@ -136,7 +137,7 @@ def sketch(study: Study) -> Sketch | None:
     if mistakes:
         raise InputError(mistakes)
     joined = {name: tuple(each) for name, each in lines.items()}
-    return Sketch(tuple(placed.values()), joined, tuple(misses), walked)
+    return Sketch(tuple(placed.values()), joined, tuple(misses), walked_m=walked)
 
 
 def _where(

@@ -102,14 +102,14 @@ def runner_speed(study: Study) -> RunnerSpeed:
         return replace(told[generator.speed], why="[generator] speed says so")
     if generator.kind == "permanent magnet":
         why = "a generator with permanent magnets turns as the store or the inverter behind it lets it"
-        return RunnerSpeed(0.5, 0.0, 1.0, why)
+        return RunnerSpeed(0.5, 0.0, 1.0, why=why)
     if on_grid(study):
         return replace(HELD, why="the grid holds it")
     if site.ballast.keys():
         return replace(HELD, why="the governor of the ballast holds it")
     if generator.given("kind"):
         why = f"{'an' if generator.kind[0] in 'aeiou' else 'a'} {generator.kind} generator feeds loads that want one frequency"
-        return RunnerSpeed(1.0, 0.5, 1.0, why)
+        return RunnerSpeed(1.0, 0.5, 1.0, why=why)
     return RunnerSpeed(
-        1.0, 0.0, 1.0, "the site file does not say; most plants run at one frequency"
+        1.0, 0.0, 1.0, why="the site file does not say; most plants run at one frequency"
     )

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any, Mapping
 
 import numpy as np
 
-from ..errors import Finding, HydrokitError, sure
+from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
 from ..water import GRAVITY, density
 from ..works.state import CLEAN, State
@@ -184,12 +184,11 @@ class Chain:
         )
 
     @cached_property
-    def design_area_m2(self) -> Number:
-        """Jet area times coefficient, of fixed jets, at which the runner's efficiency is that of full flow."""
+    def design_area_m2(self) -> Number | None:
+        """Jet area times coefficient, of fixed jets, at which the runner's efficiency is that of full
+        flow; None where it goes by the flow."""
         known = self.runner.design_area_m2
-        if known is None:
-            return sure(self.jets.openings()[-1].area_m2)
-        return known * getattr(self.jets, "area_factor", 1.0)
+        return None if known is None else known * getattr(self.jets, "area_factor", 1.0)
 
     def state_in(self, month: int | None) -> State | Mapping[str, State]:
         """State of the parts in a month, to be read by :func:`state_of`; clean when no month is given."""

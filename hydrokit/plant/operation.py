@@ -42,7 +42,7 @@ class Driven(Protocol):
     def design_flow_m3s(self) -> Number: ...
 
     @property
-    def design_area_m2(self) -> Number: ...
+    def design_area_m2(self) -> Number | None: ...
 
     def net_si(self, shaft_w: Number) -> Number: ...
 
@@ -278,12 +278,12 @@ class Running:
         chain, runner, opening = self.chain, self.chain.runner, self.openings[number]
         if opening.area_m2 is None:
             head = np.maximum(chain.penstock.head_si(used, self.state), 0.0)
-            ratio = used / opening.rated_si(chain.design_flow_m3s)
         else:
-            # fed or under-fed alike: the water stands as high as these jets need to pass it,
-            # and as many jets play on the runner
+            # fed or under-fed alike: the water stands as high as these jets need to pass it
             head = np.square(used / opening.area_m2) / (2 * GRAVITY)
-            ratio = opening.area_m2 / chain.design_area_m2
+        ratio = used / opening.rated_si(chain.design_flow_m3s)
+        if opening.area_m2 is not None and chain.design_area_m2 is not None:
+            ratio = opening.area_m2 / chain.design_area_m2  # as many jets play, fed or under-fed
         shaft = (
             chain.density_kgm3
             * GRAVITY

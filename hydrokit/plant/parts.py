@@ -381,12 +381,12 @@ class Runner:
     part_load : Efficiency
         Usually a ``turbine.PartLoad``, or :func:`steady`. Counted from the net head at the jets.
     design_flow_m3s : float, ndarray or None
-        Flow that the efficiency calls 1, of a machine that follows the water; fixed jets go by their area.
+        Flow that the efficiency calls 1. None: the full flow of all jets.
     minimum_flow_m3s : float
         Below it the machine (each of several units) does not run, whatever its efficiency says.
     design_area_m2 : float or None
-        Area times coefficient of the fixed jets at which the efficiency is that of full flow: it goes by how
-        many of them play on the runner, fed or under-fed. None: all there are.
+        Area times coefficient of fixed jets that the efficiency calls 1, where it was measured jet by jet: it
+        then goes by how many of them play on the runner, fed or under-fed. None: by the flow.
     efficiency_factor : float or ndarray
         Multiplies the efficiency: uncertainty, wear.
     diameter_m : float or None

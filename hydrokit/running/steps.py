@@ -418,10 +418,16 @@ def _restart(
             "caution": "electric",
         }
     ]
+    if airy and running_pa:
+        rows.append(
+            {
+                "action": "Expect more on the gauge than below where vents let the pipe's air out",
+                "why": "these are the figures of the pipe with its air in it",
+            }
+        )
     for count in sorted(running_pa) or [1]:
         first = count == min(running_pa, default=1)
         settles = "; the gauge should settle at this" if count in running_pa else ""
-        settles += ", higher where vents let the pipe's air out" if settles and airy else ""
         row: dict[str, Any] = {
             "action": _opens(count, first, thing, names, most, spills) + settles,
             "why": (

@@ -138,6 +138,7 @@ def test_the_emergency_card_names_order_valves_times_and_lines_for_numbers(risin
     assert said.index("Open the breaker once the runner stands") in range(stop, start)
     shown = view.amount(rising.card.rows[0].pressure_pa, "gauge pressure")
     assert f"settle at {shown}." in said
+    assert said.index("Expect more on the gauge than below") < said.index(f"settle at {shown}")
     # who stops in an emergency writes nothing down; a pipe that was emptied is filled by its own sheet
     assert "Write down the gauge" not in said and "fill it by its own sheet" in said
     for name in ("upper valve", "valve at the foot", "drain at the foot", "Licensed electrician"):

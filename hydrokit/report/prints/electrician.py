@@ -25,7 +25,7 @@ _CIRCUITS = (
     ("it bears [A]", 12.0),
     ("breaker protects it", 14.0),
     ("short circuit at its end [A]", 18.0),
-    ("type B trips at once", 14.0),
+    ("trips at once at 5 × rating", 14.0),
 )
 _CELLS = (0, 1, 2, 3, 4, 6, 7)  # of the page's table
 _CIRCUIT_ROOM_MM = 190.0

@@ -79,7 +79,7 @@ def protection_table(study: Study, view: View, wires: Wires) -> Table | Words:
             "breaker protects it",
             "thinnest the breaker protects",
             "short circuit at its end [A]",
-            "type B trips at once",
+            "trips at once at 5 × its rating (type B)",
         ),
         rows,
         "Breakers against conductors, for planning",

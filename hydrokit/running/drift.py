@@ -25,7 +25,6 @@ __all__ = [
     "change_of_logs",
     "gauge_changes",
     "loss_share",
-    "slow_drift",
     "slow_drifts",
 ]
 
@@ -262,13 +261,6 @@ def _offsets(members: list[np.ndarray], values: np.ndarray, breaks: list[int]) -
 
 
 # --- slow ------------------------------------------------------------------------------------
-
-
-def slow_drift(history: History, gauge: tuple[Event, ...] | None = None) -> Drift | None:
-    """The slow change that goes on at the end of the log, else the last that was undone; None where
-    none stands out."""
-    found = slow_drifts(history, gauge)
-    return max(found, key=lambda each: (not each.repaired, each.end), default=None)
 
 
 def slow_drifts(history: History, gauge: tuple[Event, ...] | None = None) -> tuple[Drift, ...]:

@@ -9,11 +9,11 @@ import numpy as np
 from ..errors import Finding, HydrokitError
 from ..units import Given, Number, units
 from ..water import GRAVITY
-from .intake import crest, orifice
+from .intake import orifice
 from .solve import require
 from .state import CLEAN, State
 
-__all__ = ["Crest", "Gate", "Opening", "fit_gate", "fit_orifice"]
+__all__ = ["Gate", "Opening", "fit_gate", "fit_orifice"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,36 +47,6 @@ class Opening:
                 0.0,
             )
         return speed**2 / (2 * GRAVITY)
-
-
-@dataclass(frozen=True, eq=False)
-class Crest:
-    """A weir the water falls over on its way, as a part.
-
-    Parameters
-    ----------
-    length_m, head_m : float
-        Crest, and the highest water allowed over it.
-    drop_m : float
-        Fall behind the crest that no part downstream uses.
-    coefficient : float
-    name : str
-    """
-
-    length_m: float
-    head_m: float
-    drop_m: float = 0.0
-    _: KW_ONLY
-    coefficient: float = 0.58
-    name: str = "crest"
-
-    def capacity_si(self, state: State = CLEAN) -> Number:
-        """Most flow in m³/s; leaves and ice shorten the crest."""
-        return crest.si(self.head_m, self.length_m * state.open, self.coefficient)
-
-    def head_loss_si(self, flow_m3s: Number, state: State = CLEAN) -> Number:
-        """The drop behind the crest, for any flow."""
-        return self.drop_m + np.zeros_like(np.asarray(flow_m3s, dtype=float))
 
 
 @dataclass(frozen=True, eq=False)

@@ -126,11 +126,11 @@ def test_hostile_text_is_text(tmp_path):
     from hydrokit.report.pages import common
 
     (tmp_path / "site.toml").write_text(
-        '[site]\nname = "<script>alert(1)</script>"\nplace = "\\"a\\"\\n*b* — Ωμέγα"\n',
+        '[site]\nname = "<script>alert(1)</script> Ωμέγα"\nplace = "\\"a\\"\\n*b* — Ωμέγα"\n',
         encoding="utf-8",
     )
     study = open_study(tmp_path)
-    shown = common.understood(study, study.view())._repr_html_() + common.place_words(study)
+    shown = common.understood(study, study.view())._repr_html_()
     assert "<script>" not in shown and "&lt;script&gt;" in shown and "Ωμέγα" in shown
 
 

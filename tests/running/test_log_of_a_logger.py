@@ -7,7 +7,7 @@ from test_log import GPM, KWH, hours
 
 from hydrokit.errors import HydrokitError
 from hydrokit.running.clogging import clogging
-from hydrokit.running.drift import gauge_changes, slow_drift
+from hydrokit.running.drift import gauge_changes, slow_drifts
 from hydrokit.running.healthy import half_sample_mode
 from hydrokit.running.log import read_log
 from hydrokit.running.log_events import log_history
@@ -99,7 +99,7 @@ def test_a_logger_finds_nothing_that_was_not_seeded(logger):
     assert not found.of(
         "sudden drop", "frazil", "ice stop", "stop", "no load", "low though spilling"
     )
-    assert gauge_changes(found) == () and slow_drift(found) is None
+    assert gauge_changes(found) == () and slow_drifts(found) == ()
 
 
 def test_energy_lost_is_what_was_lost(logger):
@@ -181,14 +181,14 @@ def drifting(tmp_path, kind, size, seed=4, offset=0.0):
     [("one jet worn", 0.3), ("all jets worn", 0.08), ("loss grown", 0.8), ("machine losing", 0.06)],
 )
 def test_each_slow_change_is_told_from_the_others_with_its_size(tmp_path, kind, size):
-    drift = slow_drift(drifting(tmp_path, kind, size))
+    (drift,) = slow_drifts(drifting(tmp_path, kind, size))
     assert drift.kind == kind and abs(drift.size - size) < max(5 * drift.sd, 0.12 * size)
 
 
 def test_nothing_drifts_in_a_steady_plant(tmp_path):
     for seed in range(3):
         found = drifting(tmp_path, "none", 0.0, seed)
-        assert slow_drift(found) is None and gauge_changes(found) == ()
+        assert slow_drifts(found) == () and gauge_changes(found) == ()
 
 
 @pytest.mark.parametrize("offset", [-0.3, 0.25])
@@ -197,7 +197,7 @@ def test_a_gauge_that_jumps_is_found_beside_a_worn_jet(tmp_path, offset):
     (off,) = [event for event in gauge_changes(found) if event.kind == "gauge off"]
     assert off.size == pytest.approx(offset * 1e5, abs=8e3)
     assert hours(off.start, "2022-08-05") < 24 * 12 and hours(off.end, "2023-05-08") < 24 * 12
-    assert slow_drift(found).kind == "one jet worn"
+    assert [each.kind for each in slow_drifts(found)] == ["one jet worn"]
 
 
 # --- visits -----------------------------------------------------------------------------------

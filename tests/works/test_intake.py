@@ -21,7 +21,7 @@ from hydrokit.works.intake import (
     pipe_inlet,
     standpipe,
 )
-from hydrokit.works.openings import Crest, Opening, fit_gate
+from hydrokit.works.openings import Opening, fit_gate
 from hydrokit.works.screen_parts import BarRack, DrilledPipe, InclinedScreen, Screen, blocked_share
 from hydrokit.works.screens import (
     bar_rack_loss,
@@ -45,7 +45,6 @@ PARTS = [
     ),
     BarRack(0.4, 0.008, 0.02, slope_rad=math.radians(70), head_m=0.05),
     Opening(0.02, 0.3),
-    Crest(0.8, 0.12, drop_m=0.2),
     InclinedScreen(0.02, 0.5, 0.35),
 ]
 
@@ -86,7 +85,7 @@ class TestEveryPart:
 
 @pytest.mark.parametrize(
     "part",
-    [part for part in PARTS if hasattr(part, "head_m") and not isinstance(part, Crest)],
+    [part for part in PARTS if hasattr(part, "head_m")],
     ids=lambda part: part.name,
 )
 @settings(derandomize=True, max_examples=25, deadline=None)

@@ -314,9 +314,3 @@ def provenance(study: Study, view: View) -> Table:
     rows += [(name, f"sha256 {digest[:16]}…") for name, digest in study.inputs().items()]
     rows += [("made", f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC"), ("units shown", view.system)]
     return Table(("what", "which"), rows, "Provenance")
-
-
-def place_words(study: Study) -> str:
-    """Name and place as Markdown, safe to print."""
-    place = study.site.site.place
-    return escape_markdown(study.name) + (f", {escape_markdown(place)}" if place else "")

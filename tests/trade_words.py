@@ -9,7 +9,7 @@ NOT = {
     r"\bdoubt(s|ed|ful)?\b": "uncertainty",
     r"\bluck of the years\b": "year-to-year variability",
     r"\bgive or take\b|\bstrays? by\b": "±; repeatability",
-    r"\bnine (years )?in ten\b|\b19 times in 20\b": "90 %, 95 % interval",
+    r"\bnine (years |days |times )?in ten\b|\b19 times in 20\b": "90 %, 95 % interval",
     r"\bmiddling\b|\bmiddle (day|case|year)\b": "median",
     r"\benergy of use\b|\bkWh of use\b": "useful energy (demand met)",
     r"\bfirst cost\b": "capital cost",

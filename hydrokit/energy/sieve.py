@@ -103,7 +103,7 @@ def _dry(creeks: Sequence[Creek], waters: Waters) -> list[str]:
                 else "nothing may be taken: the licence is zero"
             )
         elif not top[row] > 0:
-            reasons.append("on nine days in ten nothing may be taken, so there is no plant to size")
+            reasons.append("nothing may be taken on 90 % of the days, so there is no plant to size")
         else:
             reasons.append(waters.days[waters.which[row]].lacking)
     return reasons

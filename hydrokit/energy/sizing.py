@@ -329,7 +329,7 @@ def flows_to_try(usable: pd.Series) -> np.ndarray:
     top = float(np.nanquantile(usable.to_numpy(dtype=float), 0.9))
     if not top > 0:
         raise HydrokitError(
-            "flows_to_try(): on nine days in ten nothing may be taken, so there is no plant to size"
+            "flows_to_try(): nothing may be taken on 90 % of the days, so there is no plant to size"
         )
     decade = 10 ** np.floor(np.log10(top / 24))
     step = float(decade * _ROUND[np.searchsorted(_ROUND, top / 24 / decade - 1e-9)])

@@ -52,7 +52,7 @@ HEADLINES = {
     "works.notch_width_m": Headline("width of the notch for the residual flow", "length"),
     "works.overflow_level_m": Headline("level over the edge of the overflow", "length"),
     "works.line_full_bore_m3s": Headline("flow of the diversion line running full", "flow"),
-    "works.line_margin_m": Headline("level in hand before the diversion line stalls", "length"),
+    "works.line_margin_m": Headline("level margin before the diversion line stalls", "length"),
     "works.line_stalls_at_m": Headline("level at which the diversion line stalls", "length"),
     "plant.full_power_w": Headline("power with all the water it can take", "large power"),
     "plant.full_flow_m3s": Headline("flow with all jets open", "flow"),

@@ -394,7 +394,7 @@ def month_words(study: Study, view: View, plan: JetPlan) -> Words:
     if water is not None and water.known.any():
         text += (
             "**A flow gauged on one day stands for its month within a factor of "
-            f"{plain_number(ONE_DAY_FACTOR, 2)}**, nine times in ten, as days and years differ in "
+            f"{plain_number(ONE_DAY_FACTOR, 2)}** with 90 % probability, as days and years differ in "
             "five open records: take it as a first guess and go by the gauge. "
         )
     if water is not None and water.at_least.any():

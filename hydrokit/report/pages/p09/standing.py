@@ -71,7 +71,7 @@ def standing_figure(study: Study, view: View, found: Standing) -> Picture | Word
     month, first = np.unravel_index(np.argmin(shown), shown.shape)
     return Picture(
         made,
-        "Hours that water may stand on nine days in ten of each month before it freezes, stretch "
+        "Hours that water may stand on 90 % of the days of each month before it freezes, stretch "
         "by stretch, log scale; a month without a bar has none to fear. The shortest is "
         f"{view.duration(3600 * shown[month, first])} in {MONTH_NAMES[_ORDER[month]]}, "
         f"{found.stretches[drawn[first]].name}.",

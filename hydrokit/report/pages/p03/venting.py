@@ -90,6 +90,7 @@ def steps_table(study: Study, view: View, line_air: LineAir) -> Table:
     for number, step in enumerate(line_air.steps, 1):
         figures = []
         spot = "" if step.place_m is None else place(view, step.place_m)
+        spot = "the pipe inlet" if step.place_m == 0 else spot
         if step.head_m is not None:
             figures.append(
                 f"{view.text(step.head_m, 'head', 2)} at the gate"

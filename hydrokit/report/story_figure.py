@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..energy.levels import MEDIAN, SECURE
+from ..errors import sure
 from .display import Picture
 from .marking import markdown
 from .sketch_map import drawn_plan, survey_words
@@ -174,7 +175,7 @@ def _energy(study: Study, view: View) -> Panel | None:
     if found is None:
         return None
     bars = {
-        f"P{level}": np.asarray(study.answer(f"energy.month.p{level}").value)  # type: ignore[union-attr]
+        f"P{level}": np.asarray(sure(study.answer(f"energy.month.p{level}")).value)
         for level in (MEDIAN, SECURE)
     }
     note = f"P{MEDIAN} is the median month, P{SECURE} is exceeded with {SECURE} % probability"

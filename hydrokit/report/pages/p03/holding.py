@@ -145,8 +145,8 @@ def closing_verdict(study: Study, view: View, held: Pressures) -> str:
 def surge_words(study: Study, view: View, held: Pressures) -> Words:
     """What closing does, and how slowly it must be done."""
     text = (
-        f"Water stopped faster than in {view.shown(study.answer('wave.round_trip'))} is as good "
-        f"as stopped at once: the foot would see {view.shown(study.answer('pressure.at_once'))}. "
+        f"Water stopped faster than in {view.shown(study.answer('wave.round_trip'))} acts as if "
+        f"it were stopped at once: the foot would see {view.shown(study.answer('pressure.at_once'))}. "
     )
     if study.penstock is not None and len(study.penstock.joined.pipes) > 1:
         text += (
@@ -292,8 +292,8 @@ def supports_words(study: Study, view: View) -> Words:
             f"{'is pushed outwards' if worst.thrust_n >= 0 else 'is sucked inwards'} with "
             f"{view.text(abs(worst.thrust_n), 'force', 2)} if all stops at once"
             f"{_rejoined(view, worst)}, "
-            f"{view.text(abs(worst.slow_thrust_n), 'force', 2)} {_slowly(study)}: its block is "
-            "for the greater; glued or welded pipe in firm ground takes a small thrust along its "
+            f"{view.text(abs(worst.slow_thrust_n), 'force', 2)} {_slowly(study)}: design its "
+            "block for the greater force; glued or welded pipe in firm ground takes a small thrust along its "
             "length, push-fit joints need a block for each. "
         )
     for each in study.bridges:

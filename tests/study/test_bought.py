@@ -22,9 +22,9 @@ def with_pipe(size):
 
 @pytest.mark.parametrize("jets", [{}, {"jets": 4, "jet_diameter": "25 mm"}])
 def test_a_wider_pipe_never_brings_fewer_kwh(study, jets):
-    # of permanent magnets, which follows the jets: what a runner held at one speed loses is another matter
+    # whose speed follows the jets: what a runner held at one speed loses is another matter
     found = [
-        study(penstock=with_pipe(size), turbine=jets, generator={"kind": "permanent magnet"}).year
+        study(penstock=with_pipe(size), turbine=jets, generator={"speed": "free"}).year
         for size in (90, 110, 140, 200)
     ]
     for narrow, wide in zip(found, found[1:]):
@@ -58,8 +58,8 @@ def made_alone(s):
 
 def test_a_bought_generator_follows_the_plant_and_one_of_a_told_rating_stays(study):
     more = [{"name": "a third jet", "cost": 200, "jets": 3}]
-    # of permanent magnets, which follows the jets: an installed runner held at one speed keeps that speed
-    free = {"rights": {"licence": "30 L/s"}, "generator": {"kind": "permanent magnet"}}
+    # whose speed follows the jets: an installed runner held at one speed keeps that speed
+    free = {"rights": {"licence": "30 L/s"}, "generator": {"speed": "free"}}
     s = study(upgrade=more, **free)
     before, after = s.base_case.chain.electric[0].size_w, made_alone(s).electric[0].size_w
     assert (

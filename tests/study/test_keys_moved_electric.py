@@ -87,6 +87,7 @@ MOVED: dict[tuple[str, str], tuple[Any, dict]] = {
     **{("cable", key): (value, {}) for key, value in {"length": "90 m", "size": "10 mm2", "material": "aluminium", "voltage": "380 V", "phases": "one"}.items()},
     ("cable", "laid"): ("overhead", {}),
     ("generator", "apparent_rating"): ("7 kVA", {}),
+    ("generator", "speed"): ("free", {}),
     ("circuit", "locked_rotor"): ("4 kVA", MOTOR),
     ("circuit", "starter"): ("star-delta", MOTOR),
     ("ballast", "sharing"): ("each phase", {}),

@@ -117,9 +117,9 @@ def drawn_plan(view: View, found: Sketch, inches: tuple[float, float], letters: 
         axes.annotate(
             "N",
             (0.97, 0.97),
-            (0.97, 0.80),
+            (0, -3.2 * letters),
             xycoords="axes fraction",
-            textcoords="axes fraction",
+            textcoords="offset points",
             ha="center",
             va="center",
             fontsize=letters + 2.5,

@@ -160,6 +160,9 @@ def page(folder: str = "studies", study: str = "") -> Any:
             button.disabled = True
         try:
             show(told, act())
+        except Exception as error:  # nobody sees what a button's work raises
+            what = escape_markdown(f"{type(error).__name__}: {error}")
+            show(told, Words(f"**hydrokit met an error it did not expect** ({what})."))
         finally:
             for button in buttons:
                 button.disabled = False

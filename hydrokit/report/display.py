@@ -189,7 +189,8 @@ class Picture:
     figure: Any
     alt: str
 
-    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> tuple[dict, dict]:
+    def png(self) -> str:
+        """The figure, as text that stands for its bytes."""
         from base64 import b64encode
 
         buffer = io.BytesIO()
@@ -200,7 +201,10 @@ class Picture:
             self.figure.savefig(
                 buffer, format="png", dpi=144, facecolor="white", metadata={"Software": None}
             )
-        alt, picture = plain(self.alt), b64encode(buffer.getvalue()).decode()
+        return b64encode(buffer.getvalue()).decode()
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> tuple[dict, dict]:
+        alt, picture = plain(self.alt), self.png()
         if in_browser():
             told = html.escape(alt, quote=True)
             shown = (

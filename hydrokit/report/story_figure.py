@@ -15,7 +15,7 @@ import numpy as np
 from ..energy.levels import MEDIAN, SECURE
 from ..errors import sure
 from .display import Picture
-from .marking import markdown
+from .marking import markdown, plain
 from .sketch_map import drawn_plan, survey_words
 from .style import (
     BAND,
@@ -60,10 +60,8 @@ def story_figures(study: Study, view: View) -> dict[str, str]:
 
 
 def _image(picture: Picture) -> str:
-    data, about = picture._repr_mimebundle_()
-    kind = "image/png"
-    alt = html.escape(about[kind]["alt"])
-    return f'<img src="data:{kind};base64,{data[kind]}" alt="{alt}">'
+    alt = html.escape(plain(picture.alt))
+    return f'<img src="data:image/png;base64,{picture.png()}" alt="{alt}">'
 
 
 def strip(study: Study, view: View) -> Picture | None:

@@ -468,6 +468,19 @@ def test_start_page_tells_mistakes_in_sentences(tmp_path):
     assert "sound" in start.checked(ROOT / "studies" / "hazel-beck").caption
 
 
+def test_start_page_tells_an_error_that_nobody_expected(monkeypatch):
+    from hydrokit.lab import start
+
+    shown = []
+    monkeypatch.setattr("IPython.display.display", lambda *things: shown.extend(things))
+    monkeypatch.setattr("IPython.display.clear_output", lambda **_: None)
+    monkeypatch.setattr(start, "checked", lambda study: {}["lost"])
+    page = start.page(str(ROOT / "studies"))
+    buttons = page.children[2].children
+    buttons[0].click()
+    assert "KeyError" in shown[-1].text and not any(each.disabled for each in buttons)
+
+
 def test_start_page_opens_what_there_is(tmp_path):
     from hydrokit.lab import start
 

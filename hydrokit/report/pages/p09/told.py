@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from ....study.study import Study
     from ....study.view import View
 
-__all__ = ["alike", "hours", "months_told", "numbers_told", "place_told", "step_number"]
+# A function here that takes a study is a section of the page; what only helps one is not named.
+__all__ = ["alike", "hours", "months_told", "place_told"]
 
 _NIGHTS = " nights"
 

@@ -60,7 +60,7 @@ def test_reads_the_other_kinds(table):
         ("date, flow [L/s]\n01/03/2024, 5\n", "line 2: '01/03/2024' may be 2024-03-01 or 2024-01-03, .*; write 2024-03-01"),
         ("date, flow [L/s]\n2024-02-30, 5\n", "is not a date"), ("date, flow [L/s]\n2024-03-01, five\n", "line 2: 'five' .* is not a number"),
         ("date, flow [L/s]\n2024-03-01, inf\n", "not a number"), (b"date, flow [L/s]\n2024-03-01, \xff5\n", "line 2: has bytes that are not UTF-8"),
-        (b"P\0K\0", "NUL byte"), (b"PK\x03\x04\0\0", "workbook of a spreadsheet"), ("\ufeffdate, flow [L/s]\n".encode("utf-16"), "a header but no rows"), (b"\xff\xfed", "begins as UTF-16"),
+        (b"date, flow [L/s]\n2024-03-01, 5\0\n", "NUL byte"), (b"PK\x03\x04\0\0", "workbook of a spreadsheet"), ("\ufeffdate, flow [L/s]\n".encode("utf-16"), "a header but no rows"), (b"\xff\xfed", "begins as UTF-16"),
         ("date, flow [L/s]\n5, 2024-03-01\n", "line 2: a date stands in the column 'flow', not in 'date'"), ("flow of the beck\n2024-03-01, 5\n", "line 1: 'flow of the beck' names no column.*#"),
         ("date, flow L/s, jets\n2024-03-01, 5, 2\n", "write the column 'flow l/s' as flow .L/s."), ("date, flow [L/s]\n2024-03-01, none yet\n", "leave the cell empty"),
         ("date, flow ['']\n2024-03-01, 5\n", "not a unit here; write in"), ("date, , flow\n2024-03-01, 5, 6\n", "has no unit in its header"), ("date, flow [L/s]\n" + "x, 5\n" * 9, "lines 2, 3, 4, 5, 6 and 4 more"),

@@ -10,7 +10,7 @@ bucket and a level. :func:`hydrokit.energy.sieve.sieved` takes many at once.
 >>> neighbour = pd.Series(0.4 + 0.3 * np.cos(np.arange(len(days)) / 58.1), days, name="flow_m3s")
 >>> found = screened(Creek("Alder Burn", 46.0, 380.0, catchment_m2=2.2e6, neighbour_catchment_m2=3.8e6), neighbour)
 >>> print(f"{1000 * found.design_m3s:.0f} L/s, {found.machine}, {found.pipe}: {found.kwh / 1000:.0f} MWh a year")
-225 L/s, turgo, 450 mm PE100 SDR 17: 335 MWh a year
+225 L/s, turgo, 450 mm PE100 SDR 17: 338 MWh a year
 """
 
 from __future__ import annotations

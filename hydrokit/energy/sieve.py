@@ -10,7 +10,7 @@ no more than a map tells.
 >>> for found in sieved(creeks, [neighbour], [0, 0]):
 ...     print(f"{found.creek.name}: {found.machine}, {found.pipe}: {found.kwh / 1000:.0f} MWh a year")
 head 8.0: turgo, 630 mm PE100 SDR 17: 52 MWh a year
-head 46.0: turgo, 450 mm PE100 SDR 17: 335 MWh a year
+head 46.0: turgo, 450 mm PE100 SDR 17: 338 MWh a year
 """
 
 from __future__ import annotations

@@ -303,7 +303,7 @@ def _demand_side(
     thousands(axes.yaxis)
 
     def turned(**values: Any) -> list[tuple[str, str]]:
-        share, place = values["demand"], values.get("cable", 0)
+        share, place = values["demand"], values.get("cable") or 0
         wanted, met = demand.monthly_kwh(share, cable, place)
         for bar, height in zip(bars, met):
             bar.set_height(height)

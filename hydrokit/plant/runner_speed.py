@@ -6,7 +6,7 @@ a controller that seeks the most power lets it follow the jets; a battery behind
 it in part.
 
 >>> [f"{speed.flow_power_si(0.8):.2f}" for speed in (FOLLOWS, BATTERY, HELD)]
-['0.51', '0.51', '0.48']
+['0.51', '0.50', '0.48']
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ direction in which the baseline itself may be wrong. Diagnosis reads these table
 >>> healthy = HealthyPlant.of(commission(seen, FixedJets((0.01905,) * 4, 0.95)))
 >>> blocked = forward(healthy, Condition(jets_lost=1.0, which=4))
 >>> print(f"{blocked.pressure_pa[4] / 6894.757:.0f} psi and {blocked.power_w[4]:.0f} W with one jet of four blocked")
-51 psi and 4139 W with one jet of four blocked
+51 psi and 4154 W with one jet of four blocked
 """
 
 from __future__ import annotations

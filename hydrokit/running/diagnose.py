@@ -14,7 +14,7 @@ state comes the one action that would part it from the next.
 >>> healthy = commission(seen, FixedJets((0.01905,) * 4, 0.95))
 >>> found = diagnose(healthy, observation(4, "30 psi", power="2600 W", spilling=False))
 >>> f"{found.first.name}: {100 * found.first.probability:.0f} %, {found.first.cost_w:.0f} W lost"
-'under-fed (starved): clogged screen or too little water: 93 %, 2336 W lost'
+'under-fed (starved): clogged screen or too little water: 93 %, 2355 W lost'
 """
 
 from __future__ import annotations

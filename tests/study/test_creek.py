@@ -283,7 +283,7 @@ SLIPS = {
     "an American date": ({"stage": "s.csv", "gaugings": "g.csv"}, "date,stage [m]\n2024-01-01,0.3\n1/2/2024,0.3\n", "'1/2/2024' in the column 'date' is not a date"),
     "a time zone": ({"stage": "s.csv", "gaugings": "g.csv"}, "time,stage [m]\n2024-01-01 07:00+01:00,0.3\n", "no time zone)"),
     "a Z at the end": ({"stage": "s.csv", "gaugings": "g.csv"}, "time,stage [m]\n2024-01-01T07:00Z,0.3\n", "no time zone)"),
-    "the hour that comes twice": ({"stage": "s.csv", "gaugings": "g.csv"}, "time,stage [m]\n2024-10-27 02:00,0.3\n2024-10-27 02:30,0.3\n2024-10-27 02:00,0.3\n", "where clocks went back keep the logger on standard time"),
+    "the hour that comes twice": ({"stage": "s.csv", "gaugings": "g.csv"}, "time,stage [m]\n2024-10-27 02:00,0.3\n2024-10-27 02:30,0.3\n2024-10-27 02:00,0.31\n", "where clocks went back keep the logger on standard time"),
     "times out of order": ({"stage": "s.csv", "gaugings": "g.csv"}, "time,stage [m]\n2024-10-27 02:00,0.3\n2024-10-27 01:00,0.3\n", "put the lines in order of time"),
     "date and time apart": ({"stage": "s.csv", "gaugings": "g.csv"}, "date,time,stage [m]\n2024-10-27,2024-10-27 02:00,0.3\n", "write both in one, time: 2024-03-01 07:40"),
     "neither date nor time": ({"stage": "s.csv", "gaugings": "g.csv"}, "stage [m]\n0.3\n", "has no column 'date' (of daily means) or 'time'"),

@@ -162,7 +162,7 @@ def _frazil(study: Study, view: View, air: Climate) -> str:
     """Nights of frazil weather by month."""
     nights = study.answer("frazil.nights")
     told = [
-        f"{view.shown(of_month(nights, month))} in {MONTH_NAMES[month - 1]}"
+        f"{view.shown(of_month(nights, month))} ({MONTH_NAMES[month - 1]})"
         for month in _winter_months(air)
         if air.frazil_nights[month - 1] >= _NIGHTS
     ]

@@ -19,8 +19,7 @@ if TYPE_CHECKING:
     from ....study.study import Study
     from ....study.view import View
 
-# A function here that takes a study is a section of the page; what only helps one is not named.
-__all__ = ["alike", "hours", "months_told", "place_told"]
+__all__: list[str] = []  # what is named here is a section of the page; these only help one
 
 _NIGHTS = " nights"
 

@@ -139,7 +139,7 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
     shown = (
         series_text(
             [
-                f"{view.shown(of_month(nights, int(month) + 1))} in {MONTH_NAMES[month]}"
+                f"{view.shown(of_month(nights, int(month) + 1))} ({MONTH_NAMES[month]})"
                 for month in rich
             ]
         )

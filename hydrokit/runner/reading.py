@@ -66,7 +66,7 @@ def tell(args: argparse.Namespace) -> int:
             if getattr(args, name) is None:
                 setattr(args, name, input(f"{question}: ").strip() or None)
     study = open_study(args.study)
-    if study.signatures is None or study.card is None:
+    if study.signatures is None:
         complain(
             f"{args.study}: a reading cannot be judged yet; write down the plant (head, "
             "penstock, jets) and readings with the forebay spilling, as page 09 asks"
@@ -136,7 +136,7 @@ def _look(args: argparse.Namespace, study: Study) -> Any:
         raise InputError(mistakes)
     from dataclasses import replace
 
-    return replace(made, pressure_pa=made.pressure_pa - sure(study.card).zero_error_pa)
+    return replace(made, pressure_pa=made.pressure_pa - study.site.penstock.gauge_zero)
 
 
 def logged(study: Study, args: argparse.Namespace) -> str:

@@ -30,6 +30,15 @@ def test_a_healthy_reading_is_healthy(study, capsys):
     assert "the readings say healthy" in said and "What to do" in said and "*" not in said
 
 
+def test_it_waits_for_no_more_than_it_asks(study, capsys, monkeypatch):
+    """The wave in the pipe, which only the card's closing time needs, is not followed for a reading."""
+    followed = []
+    monkeypatch.setattr("hydrokit.works.pressures.penstock_pressures", followed.append)
+    words = ["--jets", "2", "--gauge", "2 bar", "--watts", "900", "--spilling", "no"]
+    assert cli.main(["reading", study, *words]) == 0
+    assert "What to do" in capsys.readouterr().out and not followed
+
+
 def test_little_water_is_named_with_its_cost(study, capsys):
     from hydrokit.study.opening import open_study
 

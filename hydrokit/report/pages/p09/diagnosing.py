@@ -63,7 +63,7 @@ def _odds(odds: float) -> str:
 
 def seen(study: Study, looks: Iterable[Observation], view: View) -> str:
     """What was seen at a visit, in words; pressures as the gauge showed them."""
-    told, zero = [], 0.0 if study.card is None else study.card.zero_error_pa
+    told, zero = [], study.site.penstock.gauge_zero
     for look in looks:
         parts = ["shut" if look.jets == 0 else f"{look.jets} open"]
         if np.isfinite(look.pressure_pa):
@@ -217,7 +217,7 @@ def _expected(study: Study, view: View, suspect: Suspect) -> str:
     action = suspect.action
     if action is None:
         return ""
-    zero = 0.0 if study.card is None else study.card.zero_error_pa
+    zero = study.site.penstock.gauge_zero
     signs = _SEEN | {"spilling": (brims(study), brims_not(study))}
     mine: list[str] = []
     others: list[str] = []

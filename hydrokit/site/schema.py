@@ -40,7 +40,7 @@ class General(Section):
     name: str = key.text("name of the creek or plant", '"Alder Burn"', required=True)
     place: str | None = key.text("where the plant is, in words", '"a hill farm"')
     coordinates: str | None = key.text(
-        "where it is on a map, as you want it shown; left out, nothing is",
+        "position on a map, written as the report should show it; left out, the report shows none",
         '"map sheet 14, 3182 0457"',
     )
     prepared_by: str | None = key.text("who made this study", '"J. Field"')
@@ -93,12 +93,12 @@ class General(Section):
     )
     coldest: float | None = key.number(
         "K",
-        "air temperature of the coldest day the pipes must stand, where no record says it",
+        "air temperature of the coldest day that the pipes must withstand, where no record gives it",
         '"-15 degC"',
         within="-80 degC to 40 degC",
     )
     frost: Literal["by temperature", "none"] = key.choice(
-        "whether ice is a question here: by temperature, where a night known comes to "
+        "whether the report looks at ice: by temperature, if a known night reaches "
         "freezing point; none, never",
         default='"by temperature"',
         shared_with_neighbour=True,
@@ -110,7 +110,7 @@ class Survey(Section):
 
     points: str | None = key.file(
         "CSV of points: name, then x [m] and y [m] (east, north), or bearing [deg] and "
-        "distance [m] from the point named under from, else from the one above; elevation "
+        "distance [m] from the point named under from, otherwise from the point above; elevation "
         "[m]; part, such as penstock: points of a part are joined",
         '"points.csv"',
         columns={"name": "text"},
@@ -125,7 +125,7 @@ class Survey(Section):
         },
     )
     north: Literal["true", "magnetic", "map"] | None = key.choice(
-        "which north the bearings or coordinates have", example='"magnetic"'
+        "which north the bearings or coordinates refer to", example='"magnetic"'
     )
 
 

@@ -12,14 +12,14 @@ class Replacement(Section, page="07_money"):
     name: str = key.text(
         "a part that wears out before the plant does", '"bearings and belts"', required=True
     )
-    cost: float = key.number("money", "cost of a new one, installed", "600", required=True)
+    cost: float = key.number("money", "cost of the new part, installed", "600", required=True)
     every: float = key.number(
         "count",
-        "life of one in years",
+        "life of the part in years",
         "8",
         required=True,
         within="0.5 to 200",
-        usual=("1 to 60", "what wears lasts some years"),
+        usual=("1 to 60", "a part that wears lasts some years"),
     )
 
 
@@ -57,7 +57,7 @@ class Costs(Section, page="07_money"):
         "money/m", "cost of a metre of cable, laid", '"9 per m"', shared_with_neighbour=True
     )
     cables: str | None = key.file(
-        "CSV of cable sizes to weigh: size, price [money/m], laid",
+        "CSV of cable sizes to compare: size, price [money/m], laid",
         '"cable_prices.csv"',
         shared_with_neighbour=True,
         columns={"size": "text", "price": "money/m"},
@@ -96,14 +96,14 @@ class Costs(Section, page="07_money"):
         "money/J",
         (
             "value of a kWh of heat: the fuel it replaces; left out, heat within the demand has "
-            "the value above, and heat beyond it none"
+            "the value given by value, and heat beyond it none"
         ),
         '"0.09 per kWh"',
         shared_with_neighbour=True,
     )
     export: float = key.number(
         "money/J",
-        "price of a kWh sold, of what is not used",
+        "price of each unused kWh that is sold",
         '"0.06 per kWh"',
         default='"0 per kWh"',
         shared_with_neighbour=True,
@@ -130,7 +130,7 @@ class Costs(Section, page="07_money"):
         '"5.5 %"',
         within="0 % to 100 %",
         shared_with_neighbour=True,
-        usual=("0 % to 20 %", "above inflation money costs a few per cent"),
+        usual=("0 % to 20 %", "loans cost a few per cent a year above inflation"),
     )
     visit: float = key.number(
         "money",
@@ -144,14 +144,14 @@ class Costs(Section, page="07_money"):
         "standard deviation of the capital cost",
         '"15 %"',
         shared_with_neighbour=True,
-        usual=("0 % to 60 %", "so uncertain an estimate is none"),
+        usual=("0 % to 60 %", "an estimate more uncertain than this says little"),
     )
     contingency: float | None = key.number(
         "share",
-        "for what is not foreseen, as a share of all that is listed of the capital cost",
+        "allowance for unforeseen costs, as a share of the listed capital cost",
         '"10 %"',
         shared_with_neighbour=True,
-        usual=("0 % to 40 %", "so much unforeseen is no estimate yet"),
+        usual=("0 % to 40 %", "an estimate that needs more is not finished"),
     )
     building_months: int | None = key.number(
         "count",
@@ -165,17 +165,17 @@ class Costs(Section, page="07_money"):
         "money", "grant towards the capital cost that need not be paid back", "5000"
     )
     insurance: float | None = key.number(
-        "money", "insurance of a year", "180", shared_with_neighbour=True
+        "money", "yearly insurance", "180", shared_with_neighbour=True
     )
     abstraction_fee: float | None = key.number(
-        "money", "fee of a year for taking the water", "90", shared_with_neighbour=True
+        "money", "yearly fee for taking the water", "90", shared_with_neighbour=True
     )
     land_rent: float | None = key.number(
-        "money", "rent of a year for land, wayleaves and roads", "120", shared_with_neighbour=True
+        "money", "yearly rent for land, wayleaves and roads", "120", shared_with_neighbour=True
     )
     standing_charge: float | None = key.number(
         "money",
-        "standing charge of a year for a connection to the grid or a meter that the plant needs",
+        "yearly standing charge for a connection to the grid or a meter that the plant needs",
         "150",
         shared_with_neighbour=True,
     )
@@ -196,14 +196,14 @@ class Costs(Section, page="07_money"):
         shared_with_neighbour=True,
     )
     residual_value: float | None = key.number(
-        "money", "what the plant is still worth at the end of its life, at prices of today", "2000"
+        "money", "what the plant is still worth at the end of its life, at today's prices", "2000"
     )
     removal: float | None = key.number(
-        "money", "cost of taking the plant away at the end of its life, at prices of today", "1500"
+        "money", "cost of taking the plant away at the end of its life, at today's prices", "1500"
     )
     inflation: float = key.number(
         "ratio",
-        "what all prices rise in a year; a loan and its payments do not rise with them",
+        "yearly rise of all prices; a loan and its payments do not rise with them",
         '"2 %"',
         default='"0 %"',
         within="0 % to 100 %",
@@ -226,7 +226,7 @@ class Costs(Section, page="07_money"):
         "ratio",
         (
             "debt service cover ratio that the bank asks of a median (P50) year; common practice "
-            "unless the bank says another"
+            "unless the bank gives another"
         ),
         "1.4",
         default="1.35",
@@ -237,7 +237,7 @@ class Costs(Section, page="07_money"):
         "ratio",
         (
             "debt service cover ratio that the bank asks of the ten-year mean exceeded with 90 % "
-            "probability; common practice unless the bank says another"
+            "probability; common practice unless the bank gives another"
         ),
         "1.25",
         default="1.2",
@@ -248,7 +248,7 @@ class Costs(Section, page="07_money"):
         "ratio",
         (
             "debt service cover ratio that the bank asks of a year exceeded with 99 % "
-            "probability; common practice unless the bank says another"
+            "probability; common practice unless the bank gives another"
         ),
         "1.05",
         default="1",
@@ -272,15 +272,15 @@ class Costs(Section, page="07_money"):
     first_value: float | None = key.number(
         "money/J",
         (
-            "value of each of the first kWh of a year that are used, where these replace "
-            "something dearer; those beyond have the value above"
+            "value of each of the first useful kWh of a year, where they replace "
+            "something dearer; later ones have the value given by value"
         ),
         '"0.60 per kWh"',
         shared_with_neighbour=True,
     )
     first_energy: float | None = key.number(
         "J",
-        "energy of a year that is used and has the first value",
+        "useful energy of a year that has the value first_value",
         '"1500 kWh"',
         shared_with_neighbour=True,
     )

@@ -14,7 +14,7 @@ class Weir(Section, page="01_stream_gauging"):
     """[weir]: a weir plate in the creek, there or planned."""
 
     kind: Literal["v-notch", "rectangular", "cipolletti", "broad-crested"] | None = key.choice(
-        "shape of the weir plate whose heads the sheet has"
+        "shape of the weir plate where the heads of the sheet were read"
     )
     angle: float | None = key.number(
         "rad", "angle of a V-notch", '"90 deg"', within="10 deg to 120 deg"
@@ -55,12 +55,15 @@ class Weir(Section, page="01_stream_gauging"):
     )
     lowest: float | None = key.number(
         "m^3/s",
-        "smallest flow a new weir plate must measure; left out, from record or gaugings",
+        "smallest flow a new weir plate must measure; left out, it is taken from the record or the gaugings",
         '"2 L/s"',
         within="0.01 L/s to 10000 m^3/s",
     )
     highest: float | None = key.number(
-        "m^3/s", "largest flow it must measure", '"40 L/s"', within="0.01 L/s to 10000 m^3/s"
+        "m^3/s",
+        "largest flow a new weir plate must measure",
+        '"40 L/s"',
+        within="0.01 L/s to 10000 m^3/s",
     )
 
 
@@ -93,14 +96,14 @@ class Reach(Section, page="01_stream_gauging"):
 
 
 class StageShift(Section, page="01_stream_gauging"):
-    """[[stream.shift]]: from some time on the logger reads otherwise than the staff gauge."""
+    """[[stream.shift]]: the logger reads differently from the staff gauge from some time on."""
 
     from_: date = key.when(
-        "first stage after the sensor moved, or was set", "2026-03-14", required=True
+        "time of the first stage after the sensor moved or was set", "2026-03-14", required=True
     )
     by: float = key.number(
         "m",
-        "what is to be added to every stage from there on; a later shift comes on top",
+        "amount to add to every stage from then on; a later shift is added to it",
         '"-85 mm"',
         required=True,
         within="-100 m to 100 m",
@@ -113,15 +116,15 @@ class StageGap(Section, page="01_stream_gauging"):
     """[[stream.gap]]: why a stretch of the logger is missing."""
 
     from_: date = key.when("first day or time without stages", "2026-05-11", required=True)
-    to: date = key.when("last day or time without", "2026-05-16", required=True)
+    to: date = key.when("last day or time without stages", "2026-05-16", required=True)
     why: str = key.text("what happened", '"battery"', required=True)
 
 
 class StageLeftOut(Section, page="01_stream_gauging"):
-    """[[stream.leave_out]]: stages that are not to be believed."""
+    """[[stream.leave_out]]: stages that are wrong."""
 
-    from_: date = key.when("first day or time to be left out", "2026-06-02", required=True)
-    to: date = key.when("last day or time to be left out", "2026-06-04", required=True)
+    from_: date = key.when("first day or time to leave out", "2026-06-02", required=True)
+    to: date = key.when("last day or time to leave out", "2026-06-04", required=True)
     why: str = key.text("what happened", '"tube silted up"', required=True)
 
 
@@ -134,11 +137,11 @@ class Stream(FieldSheets, page="01_stream_gauging"):
         '"stage.csv"',
     )
     ice_stages: Literal["excluded", "corrected"] = key.choice(
-        "stages under ice are left out, or lowered by what gaugings under ice show",
+        "whether stages under ice are left out, or lowered by what gaugings under ice show",
         default='"excluded"',
     )
     suspect_stages: Literal["excluded", "used"] = key.choice(
-        "stages that no creek makes, such as 4.12 m for one hour, are left out, or used all the same",
+        "whether stages that no creek makes, such as 4.12 m for one hour, are left out or used",
         default='"excluded"',
     )
     record: str | None = key.file("CSV: date, flow [L/s], daily means", '"flow.csv"')
@@ -156,7 +159,7 @@ class Stream(FieldSheets, page="01_stream_gauging"):
     )
     record_uncertainty: float | None = key.number(
         "share",
-        "standard deviation of the record's flows where no rating says it",
+        "standard deviation of the record's flows where no rating gives it",
         '"12 %"',
         within="0 % to 80 %",
         usual=("0 % to 40 %", "a record gauged at all is known better"),
@@ -199,7 +202,7 @@ class Stream(FieldSheets, page="01_stream_gauging"):
         positive=False,
     )
     control: Literal["v-notch", "rectangular", "riffle", "channel"] | None = key.choice(
-        "what holds the water back below the gauge; shapes a rating of fewer than five stages",
+        "what holds the water back below the gauge; it shapes a rating of fewer than five stages",
         '"riffle"',
     )
     ice_months: tuple[int, ...] | None = key.months(
@@ -207,7 +210,7 @@ class Stream(FieldSheets, page="01_stream_gauging"):
     )
     pieces: int | None = key.number(
         "count",
-        "curves the rating is made of; left out, as many as the gaugings ask for",
+        "number of curves in the rating; left out, as many as the gaugings support",
         "2",
         within="1 to 2",
         whole=True,
@@ -216,17 +219,20 @@ class Stream(FieldSheets, page="01_stream_gauging"):
         "count", "longest gap, in days, that may be filled", "5", within="0 to 366", whole=True
     )
     flood_date: date | None = key.when(
-        "day of the flood that left those marks; with the record's mean of that day it gives the peak factor",
+        "day of the flood that left the flood marks; with the record's mean of that day it gives the peak factor",
         "2023-11-04",
     )
     width: float | None = key.number(
         "m", "usual width of the water where it is gauged", '"1.8 m"', within="1 cm to 1000 m"
     )
     depth: float | None = key.number(
-        "m", "usual depth of the water there", '"0.2 m"', within="1 mm to 100 m"
+        "m", "usual depth of the water where it is gauged", '"0.2 m"', within="1 mm to 100 m"
     )
     slope: float | None = key.number(
-        "ratio", "fall of the creek over its length there", '"3 %"', within="0.001 % to 100 %"
+        "ratio",
+        "slope of the creek where it is gauged: fall over length",
+        '"3 %"',
+        within="0.001 % to 100 %",
     )
     regional_skew: float | None = key.number(
         "count",
@@ -238,7 +244,7 @@ class Stream(FieldSheets, page="01_stream_gauging"):
     )
     regional_skew_error: float | None = key.number(
         "count",
-        "mean square error of that skew",
+        "mean square error of the regional skew",
         "0.302",
         within="0.001 to 10",
         shared_with_neighbour=True,
@@ -254,7 +260,9 @@ class Stream(FieldSheets, page="01_stream_gauging"):
 
 def _rules_with(name: str) -> str:
     """Which rules of residual flow go by a key."""
-    return "for " + " and ".join(rule for rule, kind in RULE_KINDS.items() if kind.key == name)
+    return "needed by the rule " + " or ".join(
+        rule for rule, kind in RULE_KINDS.items() if kind.key == name
+    )
 
 
 class Residual(Section, page="02_flow_duration"):
@@ -272,7 +280,9 @@ class Residual(Section, page="02_flow_duration"):
     share: float | None = key.number("share", _rules_with("share"), '"10 %"')
     exceedance: float | None = key.number("exceedance", _rules_with("exceedance"), '"95 %"')
     class_: str | None = key.text(_rules_with("class"), '"good"')
-    months: tuple[int, ...] | None = key.months("months it holds in; left out, all", "[5, 6, 7, 8]")
+    months: tuple[int, ...] | None = key.months(
+        "months in which the rule holds; left out, all", "[5, 6, 7, 8]"
+    )
 
 
 class Rights(Section, page="02_flow_duration"):
@@ -280,19 +290,19 @@ class Rights(Section, page="02_flow_duration"):
 
     licence: tuple[float, ...] | None = key.monthly(
         "m^3/s",
-        "most that may be taken",
+        "largest flow that the licence lets you take",
         '"45 L/s"',
         usual=(
             "0.01 L/s to 50 m^3/s",
-            "a licence of nothing lets nothing be taken, and no creek here has more than some tens of m³/s",
+            "a licence of zero allows no abstraction, and no creek here has more than some tens of m³/s",
         ),
     )
     licence_volume: float | None = key.number(
-        "m^3", "most that may be taken in a year", '"800000 m^3"'
+        "m^3", "largest volume that the licence lets you take in a year", '"800000 m^3"'
     )
     ramp: float | None = key.number(
         "m^3/s/day",
-        "most that the flow taken may rise from one day to the next; it falls as the creek does",
+        "largest rise of the flow taken from one day to the next; its fall is not limited",
         '"10 L/s/day"',
     )
     residual: tuple[Residual, ...] = ()

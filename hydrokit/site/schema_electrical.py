@@ -15,7 +15,7 @@ class Electrical(Section, page="06_using_it"):
 
     supply: Literal["island", "grid"] | None = key.choice(
         "whether the plant feeds its own loads alone or runs on a grid; left out, a grid "
-        "where [costs] has a price of export",
+        "where [costs] export gives a price",
         example='"island"',
     )
     fault_level: float | None = key.number(
@@ -58,10 +58,10 @@ class Safeguard(Section):
         "surge and lightning",
         "motor start",
         "battery",
-    ] = key.choice("which point of the list", example='"emergency stop"', required=True)
+    ] = key.choice("point of the electrician's list", example='"emergency stop"', required=True)
     status: Literal["in place", "planned", "open", "not needed"] = key.choice(
-        "how far it is", example='"planned"', required=True
+        "how far the work on it is", example='"planned"', required=True
     )
-    of: str | None = key.text("who did it, or will", '"the electrician"')
+    of: str | None = key.text("who did it, or will do it", '"the electrician"')
     date: datetime.date | None = key.day("day on which it was done or tested", "2026-03-14")
-    note: str | None = key.text("how it is made", '"mushroom button by the door, shuts the valve"')
+    note: str | None = key.text("how it is done", '"mushroom button by the door, shuts the valve"')

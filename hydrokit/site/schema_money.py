@@ -14,7 +14,7 @@ class Sizing(Section, page="04_design_flow"):
     )
     jets: tuple[int, ...] | None = key.numbers(
         "count",
-        "jet numbers to try",
+        "numbers of jets to try",
         "[1, 2, 4]",
         within="1 to 8",
         whole=True,
@@ -48,7 +48,7 @@ class Plan(Section, page="04_design_flow"):
     )
     jets: int | None = key.number(
         "count",
-        "number of jets, or of units, of that plan; left out, that under [turbine], else the one recommended",
+        "number of jets, or of units, of that plan; left out, the number under [turbine], otherwise the recommended number",
         "4",
         within="1 to 8",
         whole=True,
@@ -64,7 +64,7 @@ class Uncertainty(Section, page="05_annual_energy"):
         '"1 %"',
         within="0 % to 50 %",
         shared_with_neighbour=True,
-        usual=("0 % to 20 %", "so uncertain a head is better levelled"),
+        usual=("0 % to 20 %", "level again a head that is more uncertain"),
     )
     loss: float | None = key.number(
         "share",
@@ -72,7 +72,7 @@ class Uncertainty(Section, page="05_annual_energy"):
         '"15 %"',
         within="0 % to 100 %",
         shared_with_neighbour=True,
-        usual=("0 % to 70 %", "a pipe of known bore is known better"),
+        usual=("0 % to 70 %", "the loss of a pipe of known bore is less uncertain"),
     )
     efficiency: float | None = key.number(
         "share",
@@ -80,7 +80,7 @@ class Uncertainty(Section, page="05_annual_energy"):
         '"4 %"',
         within="0 % to 50 %",
         shared_with_neighbour=True,
-        usual=("0 % to 30 %", "so uncertain an efficiency says nothing"),
+        usual=("0 % to 30 %", "a more uncertain efficiency says nothing"),
     )
     jet_area: float | None = key.number(
         "share",
@@ -88,7 +88,7 @@ class Uncertainty(Section, page="05_annual_energy"):
         '"2 %"',
         within="0 % to 50 %",
         shared_with_neighbour=True,
-        usual=("0 % to 20 %", "a drill tells the bore better"),
+        usual=("0 % to 20 %", "a drill fixes the bore better"),
     )
     draws: int = key.number(
         "count",
@@ -129,17 +129,17 @@ class Upgrade(Section, page="08_next_kilowatt"):
     )
     cable_size: str | None = key.text("new conductor", '"25 mm2"')
     unplanned: float | None = key.number(
-        "share", "share of the time of unplanned stops after the change", '"1 %"'
+        "share", "share of the time lost to unplanned stops after the change", '"1 %"'
     )
     close_jets: int | None = key.number(
         "count", "number of jets to close in the months named", "1", within="0 to 8", whole=True
     )
     jets_as_fed: bool | None = key.yes_no(
-        "whether only as many jets are opened as give most power, by the gauge, in the months named"
+        "whether only as many jets are opened as give the most power by the gauge, in the months named"
     )
     extra_flow: float | None = key.number("m^3/s", "water brought in from elsewhere", '"3 L/s"')
     months: tuple[int, ...] = key.months(
-        "months in which jets are closed or opened as fed, or water comes",
+        "months in which jets are closed or opened as fed, or the extra water comes",
         "[12, 1, 2]",
         default="[1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]",
     )

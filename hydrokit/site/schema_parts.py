@@ -15,14 +15,14 @@ SOILS = {
 }
 
 # Keys of several kinds.
-KIND = key.choice("what it is; the keys depend on it", required=True)
+KIND = key.choice("kind of part; the other keys depend on it", required=True)
 CLOGGED = key.monthly(
     "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
 )
 SOIL = key.choice("ground under the water", '"sandy loam"', choices=tuple(SOILS))
 SEEPAGE = key.number(
     "m/s",
-    "seepage for each wetted area, where it was measured",
+    "measured seepage: flow lost over wetted area",
     '"0.3 m/d"',
     within="0 m/d to 100 m/d",
 )
@@ -53,7 +53,7 @@ class Screen(AnyPart):
     )
     wire_gap: float | None = key.number(
         "m",
-        "clear gap of a mesh of round wires, which hold the water less than a plate",
+        "clear gap of a mesh of round wires, whose head loss is smaller than that of a plate",
         '"2 mm"',
         within="0.01 mm to 1 m",
     )
@@ -108,7 +108,7 @@ class InclinedScreen(AnyPart):
     """An inclined wedge-wire screen."""
 
     kind: Literal["inclined screen"] = key.choice(
-        "what it is; the keys depend on it", required=True
+        "kind of part; the other keys depend on it", required=True
     )
     rating: float = key.number(
         "m^3/s",
@@ -126,11 +126,11 @@ class InclinedScreen(AnyPart):
         within="1 cm to 100 m",
     )
     rated_by: Literal["maker", "gauged", "estimate"] = key.choice(
-        "who says what it is rated for", default='"maker"'
+        "source of the rated flow", default='"maker"'
     )
     width: float | None = key.number(
         "m",
-        "width of its crest; with gap, wire and slope, what theory gives stands beside the rating",
+        "width of its crest; with gap, wire and slope, the flow by theory is shown beside the rating",
         '"0.6 m"',
         within="1 cm to 100 m",
     )
@@ -176,7 +176,7 @@ class BottomIntake(AnyPart):
 
 
 class Orifice(AnyPart):
-    """A orifice."""
+    """An orifice."""
 
     kind: Literal["orifice"] = KIND
     diameter: float = key.number(
@@ -187,13 +187,13 @@ class Orifice(AnyPart):
     )
     gauged_head: tuple[float, ...] | None = key.numbers(
         "m",
-        "level difference across it, or to its middle where it falls free, one for each gauging",
+        "level difference across it, or to its middle where the water falls free; one for each gauging",
         '["0.30 m", "0.15 m"]',
         within="0.1 mm to 100 m",
     )
     gauged_flow: tuple[float, ...] | None = key.numbers(
         "m^3/s",
-        "flow that was gauged then, such as with a bucket or salt",
+        "flow gauged at that head, such as with a bucket or salt; one for each gauging",
         '["17 L/s", "12 L/s"]',
         within="0.001 L/s to 10000 m^3/s",
     )
@@ -205,7 +205,11 @@ class Gate(AnyPart):
     kind: Literal["gate"] = KIND
     width: float = key.number("m", "clear width", '"0.4 m"', required=True, within="1 cm to 100 m")
     opening: float = key.number(
-        "m", "highest it is lifted", '"0.2 m"', required=True, within="1 mm to 100 m"
+        "m",
+        "largest opening, with the gate fully lifted",
+        '"0.2 m"',
+        required=True,
+        within="1 mm to 100 m",
     )
     head: float = key.number(
         "m", "largest head loss across the gate", '"0.3 m"', required=True, within="1 mm to 100 m"
@@ -218,13 +222,13 @@ class Gate(AnyPart):
     )
     gauged_head: tuple[float, ...] | None = key.numbers(
         "m",
-        "level difference across it, or to its middle where it falls free, one for each gauging",
+        "level difference across it, or to its middle where the water falls free; one for each gauging",
         '["0.30 m", "0.28 m"]',
         within="0.1 mm to 100 m",
     )
     gauged_flow: tuple[float, ...] | None = key.numbers(
         "m^3/s",
-        "flow that was gauged then, such as with a bucket or salt",
+        "flow gauged at that head, such as with a bucket or salt; one for each gauging",
         '["24 L/s", "46 L/s"]',
         within="0.001 L/s to 10000 m^3/s",
     )
@@ -237,7 +241,7 @@ class Line(AnyPart):
 
 
 class OpenGround(AnyPart):
-    """A open ground."""
+    """Open ground."""
 
     kind: Literal["open ground"] = KIND
     length: float = key.number(
@@ -279,7 +283,7 @@ class Channel(AnyPart):
     )
     side_slope: float = key.number(
         "ratio",
-        "how far its sides lean out for each metre up",
+        "slope of its sides: horizontal distance over height",
         "0.5",
         default="0",
         within="0 to 10",
@@ -294,7 +298,7 @@ class Channel(AnyPart):
     )
     manning: float | None = key.number(
         "count",
-        "Manning's n, where it is known better than by the lining",
+        "Manning's n, where it is known better than from the lining",
         "0.015",
         within="0.005 to 0.5",
     )

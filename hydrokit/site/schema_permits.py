@@ -24,11 +24,9 @@ class Permit(Section):
         "other",
     ] = key.choice("what it allows", example='"abstraction of water"', required=True)
     status: Literal["granted", "applied for", "not yet asked", "not needed", "refused"] = (
-        key.choice("how far it is", example='"applied for"', required=True)
+        key.choice("how far the application is", example='"applied for"', required=True)
     )
     of: str | None = key.text("who grants it", '"the river board"')
-    date: datetime.date | None = key.day(
-        "day of the paper, or on which it was asked for", "2026-03-14"
-    )
+    date: datetime.date | None = key.day("day on which it was granted or applied for", "2026-03-14")
     until: datetime.date | None = key.day("day on which it ends", "2046-03-14")
-    note: str | None = key.text("its number, its conditions", '"WR 114, 12 L/s from May"')
+    note: str | None = key.text("its number and its conditions", '"WR 114, 12 L/s from May"')

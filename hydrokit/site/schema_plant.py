@@ -53,7 +53,7 @@ class Turbine(Section, page="04_design_flow"):
         "flow of the whole machine at full opening; left out, the sizing decides",
         '"18 L/s"',
         within="0.01 L/s to 1000 m^3/s",
-        usual=("0.1 L/s to 50 m^3/s", "a small plant takes no river"),
+        usual=("0.1 L/s to 50 m^3/s", "a small plant does not take a whole river"),
     )
     efficiency: Measured | None = key.measured(
         "share",
@@ -93,7 +93,7 @@ class Turbine(Section, page="04_design_flow"):
         "diameter of the runner at the jets",
         '"220 mm"',
         within="10 mm to 20 m",
-        usual=("3 cm to 4 m", "runners of small plants are a hand to a few metres wide"),
+        usual=("3 cm to 4 m", "runners of small plants measure some centimetres to a few metres"),
     )
     jets_open: tuple[int, ...] | None = key.monthly(
         "count",
@@ -110,7 +110,7 @@ class Turbine(Section, page="04_design_flow"):
 class Machine(Section, page="04_design_flow"):
     """[[machine]]: one of several machines on the penstock."""
 
-    name: str | None = key.text("one of several machines on the penstock", '"the small one"')
+    name: str | None = key.text("what the machine is called here", '"the small one"')
     design_flow: float | None = key.number(
         "m^3/s",
         "flow at full opening, where needles or gates set it",
@@ -146,7 +146,7 @@ class Generator(Section, page="04_design_flow"):
         "type of generator", default='"synchronous"', shared_with_neighbour=True
     )
     speed: Literal["held", "battery", "free"] | None = key.choice(
-        "what its speed does when the jets of an impulse runner slow down: held by a grid or a governor; held in part by a battery behind a plain rectifier; free to follow the jets, behind a controller that seeks the most power. Left out, what kind of generator, grid and ballast let one think",
+        "what its speed does when the jets of an impulse runner slow down: held by a grid or a governor; held in part by a battery behind a plain rectifier; free to follow the jets, behind a controller that seeks the most power. Left out, it follows from the kind of generator, the grid and the ballast",
         example='"held"',
         shared_with_neighbour=True,
     )
@@ -160,7 +160,7 @@ class Generator(Section, page="04_design_flow"):
     )
     constant_loss: float | None = key.number(
         "ratio",
-        "share of its losses at full load that it has at any load; left out, that of its kind of generator",
+        "share of its full-load losses that is the same at any load; left out, the usual share of its kind of generator",
         '"40 %"',
         within="0 % to 100 %",
     )
@@ -212,14 +212,14 @@ class Readings(Section, page="09_running_it"):
     )
     power_factor: float = key.number(
         "share",
-        "power factor of volts times amps, for alternating current",
+        "power factor: watts over volts times amps, for alternating current",
         "1.0",
         default="1.0",
         shared_with_neighbour=True,
         usual=("50 % to 100 %", "motors alone reach 0.7 to 0.9"),
     )
     metered_at: Literal["generator terminals", "sending end", "receiving end"] = key.choice(
-        "where the watts are metered, and water_to_wire counted: at the generator, at the "
+        "where the watts are metered, and where water_to_wire ends: at the generator, at the "
         "beginning or at the far end of the main cable",
         '"sending end"',
         default='"receiving end"',
@@ -247,7 +247,7 @@ class Reading(Section, page="09_running_it"):
     )
     date: datetime.date | None = key.day("date of the reading", "2026-07-04")
     commissioning: bool | None = key.yes_no(
-        "whether the reading is one of a commissioning: the healthy plant, everything shut, "
+        "whether the reading belongs to a commissioning: the healthy plant, everything shut, "
         "then one jet to all, the forebay spilling; the last commissioning counts, and no "
         "other reading is part of the gauge card"
     )
@@ -258,7 +258,7 @@ class Outage(Section, page="05_annual_energy"):
 
     planned_days: float = key.number(
         "count",
-        "days a year the plant is stopped on purpose",
+        "days a year on which the plant is stopped as planned",
         "4",
         default="0",
         within="0 to 365",
@@ -266,14 +266,14 @@ class Outage(Section, page="05_annual_energy"):
         usual=("0 to 120", "maintenance takes days, not months"),
     )
     planned_months: tuple[int, ...] = key.months(
-        "months in which that is done",
+        "months in which the planned stops fall",
         "[8]",
         default="[1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]",
         shared_with_neighbour=True,
     )
     unplanned: float = key.number(
         "share",
-        "share of the time of unplanned stops",
+        "share of the time lost to unplanned stops",
         '"3 %"',
         default='"0 %"',
         shared_with_neighbour=True,
@@ -286,12 +286,12 @@ class Operation(Section, page="05_annual_energy"):
 
     jet_dead_band: float = key.number(
         "ratio",
-        "jets are opened or shut only for at least this share more power",
+        "smallest gain of power, as a share, for which jets are opened or shut",
         '"10 %"',
         default='"5 %"',
         within="0 % to 100 %",
         shared_with_neighbour=True,
-        usual=("0 % to 50 %", "whoever waits for half as much power again changes nothing"),
+        usual=("0 % to 50 %", "with a larger one the jets are hardly ever changed"),
     )
     visit_days: int = key.number(
         "count",
@@ -314,9 +314,9 @@ class Operation(Section, page="05_annual_energy"):
         "K",
         (
             "daily mean air temperature at and below which a stopped plant freezes, as its owner "
-            "has seen it; left out, where the pipes are described and a year of air is known, it "
-            "freezes on days on which water standing in the worst stretch is blocked before the "
-            "next"
+            "has seen it; left out, where the pipes are described and a year of air temperature is known, it "
+            "freezes on days when water standing in the worst stretch is blocked by ice before the "
+            "next day"
         ),
         '"-3 degC"',
         default='"-3 degC"',
@@ -326,13 +326,13 @@ class Operation(Section, page="05_annual_energy"):
     )
     thaws_above: float | None = key.number(
         "K",
-        "mean air temperature of five days above which it runs again",
+        "mean air temperature of five days above which a frozen plant runs again",
         '"0 degC"',
         within="-60 degC to 20 degC",
         shared_with_neighbour=True,
     )
     under_fed_freezes: bool = key.yes_no(
-        "whether it freezes too while jets are under-fed and the pipe draws air",
+        "whether the plant also freezes while jets are under-fed and the pipe draws air",
         "false",
         default="false",
         shared_with_neighbour=True,

@@ -17,7 +17,7 @@ class Cable(Section, page="06_using_it"):
         "m",
         "one-way length from powerhouse to loads",
         '"120 m"',
-        usual=("0.5 m to 20 km", "a cable runs from the powerhouse to the loads"),
+        usual=("0.5 m to 20 km", "cables of small plants are at most some kilometres long"),
     )
     size: str | None = key.text("size of the conductor, AWG or mm2", '"16 mm2"')
     material: Material = key.choice("conductor", default='"copper"', shared_with_neighbour=True)
@@ -116,10 +116,10 @@ class Loads(Section, page="06_using_it"):
     )
     base_power: float = key.number(
         "W",
-        "steady power demand beside heating",
+        "steady power demand besides heating",
         '"400 W"',
         default='"0 W"',
-        usual=("1 W to 1000 kW", "it is less than what a small plant gives"),
+        usual=("1 W to 1000 kW", "a small plant gives no more"),
     )
     fuel: str | None = key.text(
         "fuel that heats when the plant does not: propane, heating oil, seasoned firewood, white oak, …",
@@ -155,7 +155,7 @@ class Room(Section, page="06_using_it"):
     )
     u_walls: float | None = key.number(
         "W/m^2/K",
-        "U-value: heat they let through",
+        "U-value of the outer walls: heat lost over area and temperature difference",
         '"0.4 W/m^2/K"',
         within="0.01 W/m^2/K to 20 W/m^2/K",
         usual=(
@@ -171,7 +171,7 @@ class Room(Section, page="06_using_it"):
     )
     u_windows: float | None = key.number(
         "W/m^2/K",
-        "U-value: heat they let through",
+        "U-value of the windows: heat lost over area and temperature difference",
         '"1.6 W/m^2/K"',
         within="0.01 W/m^2/K to 20 W/m^2/K",
         usual=(
@@ -187,7 +187,7 @@ class Room(Section, page="06_using_it"):
     )
     u_doors: float | None = key.number(
         "W/m^2/K",
-        "U-value: heat they let through",
+        "U-value of the outer doors: heat lost over area and temperature difference",
         '"2 W/m^2/K"',
         within="0.01 W/m^2/K to 20 W/m^2/K",
         usual=(
@@ -203,7 +203,7 @@ class Room(Section, page="06_using_it"):
     )
     u_roof: float | None = key.number(
         "W/m^2/K",
-        "U-value: heat it lets through",
+        "U-value of the roof or ceiling: heat lost over area and temperature difference",
         '"0.2 W/m^2/K"',
         within="0.01 W/m^2/K to 20 W/m^2/K",
         usual=(
@@ -219,7 +219,7 @@ class Room(Section, page="06_using_it"):
     )
     u_floor: float | None = key.number(
         "W/m^2/K",
-        "U-value: heat it lets through",
+        "U-value of the floor: heat lost over area and temperature difference",
         '"0.5 W/m^2/K"',
         within="0.01 W/m^2/K to 20 W/m^2/K",
         usual=(
@@ -248,13 +248,13 @@ class Circuit(Section, page="06_using_it"):
     """[[circuit]]: one circuit of the house."""
 
     name: str = key.text(
-        "what hangs on it; list the most important first: it is served first",
+        "what the circuit feeds; list the most important first: it is served first",
         '"house"',
         required=True,
     )
     power: float = key.number(
         "W",
-        "greatest power of its loads together",
+        "largest power of its loads together",
         '"2 kW"',
         required=True,
         within="1 W to 100000 kW",
@@ -264,10 +264,11 @@ class Circuit(Section, page="06_using_it"):
         "m",
         "one-way length of its cable",
         '"25 m"',
-        usual=("0 m to 2000 m", "what is farther is a main cable"),
+        usual=("0 m to 2000 m", "a longer run is a main cable"),
     )
     size: str | None = key.text(
-        "its conductor, AWG or mm2; left out, the smallest for the drop is shown", '"2.5 mm2"'
+        "its conductor, AWG or mm2; left out, the smallest that keeps the voltage drop is shown",
+        '"2.5 mm2"',
     )
     material: Material | None = key.choice("conductor")
     voltage: float | None = key.number(
@@ -279,8 +280,8 @@ class Circuit(Section, page="06_using_it"):
     )
     phases: Phases | None = key.choice("how it is wired; left out, as the cable", '"one"')
     phase: Literal["1", "2", "3"] | None = key.choice(
-        "on a plant of three phases the phase it hangs on, with the next where it takes two; "
-        "left out, circuits are spread as evenly as can be"
+        "on a plant of three phases the phase that feeds it, and the next one too where it takes two; "
+        "left out, circuits are spread as evenly as possible"
     )
     power_factor: float = key.number(
         "share",
@@ -323,7 +324,7 @@ class Ballast(Section, page="06_using_it"):
 
     power: float | None = key.number(
         "W",
-        "power of the ballast that is there; left out, it is calculated",
+        "power of the installed ballast; left out, it is calculated",
         '"5 kW"',
         within="1 W to 1000000 kW",
     )
@@ -339,7 +340,7 @@ class Ballast(Section, page="06_using_it"):
     )
     voltage: float | None = key.number(
         "V",
-        "voltage across its resistors; left out, that of the cable, of three phases that to the neutral",
+        "voltage across its resistors; left out, that of the cable; on three phases, that to the neutral",
         '"230 V"',
         within="1 V to 100000 V",
     )
@@ -379,7 +380,7 @@ class Battery(Section, page="06_using_it"):
         "V", "voltage of the battery bank", '"48 V"', within="1 V to 2000 V"
     )
     charge: float | None = key.number(
-        "Ah", "rated charge of the bank that is there", '"400 Ah"', within="0.1 Ah to 1000000 Ah"
+        "Ah", "rated charge of the installed bank", '"400 Ah"', within="0.1 Ah to 1000000 Ah"
     )
     depth: float = key.number(
         "ratio",

@@ -61,18 +61,18 @@ class Intake(Section, page="03_water_way"):
         usual=("0 m to 100 m", "a weir across a creek is some metres long"),
     )
     weir_crest: Literal["broad", "thin plate", "rounded"] = key.choice(
-        "shape of that crest", default='"broad"'
+        "shape of the crest of the weir across the creek", default='"broad"'
     )
     banks: float | None = key.number(
         "m",
-        "height of the banks or walls beside it over the crest",
+        "height of the banks or walls beside the weir above its crest",
         '"0.8 m"',
         within="0 m to 100 m",
         usual=("0 m to 15 m", "banks of a creek are a few metres high"),
     )
     flood: Measured | None = key.measured(
         "m^3/s",
-        "design flood, where no record says it",
+        "design flood, where no record gives it",
         '"3 m^3/s"',
         within="0.1 L/s to 10000 m^3/s",
     )
@@ -84,7 +84,7 @@ class Intake(Section, page="03_water_way"):
     )
     notch_width: float | None = key.number(
         "m",
-        "width of that notch as built; left out, it is calculated",
+        "width of the notch for the residual flow as built; left out, it is calculated",
         '"150 mm"',
         within="1 mm to 100 m",
     )
@@ -105,7 +105,7 @@ class Intake(Section, page="03_water_way"):
     )
     flood_risk: float = key.number(
         "share",
-        "accepted probability of a flood above the design flood within those years",
+        "accepted probability of a flood above the design flood within the design life",
         '"20 %"',
         default='"20 %"',
         within="0.1 % to 99 %",
@@ -201,10 +201,10 @@ class Diversion(Section, page="03_water_way"):
         positive=False,
     )
     levels: Literal["axis", "bottom", "top"] = key.choice(
-        "which part of the pipe the profile's levels are of", default='"axis"'
+        "part of the pipe whose levels the profile gives", default='"axis"'
     )
     rating: float | None = key.number(
-        "Pa", "pressure rating at 23 °C where not from the catalogue", '"6 bar"'
+        "Pa", "pressure rating at 23 °C, where the size is not from the catalogue", '"6 bar"'
     )
     snow: float = SNOW
     cover: float = COVER
@@ -232,7 +232,7 @@ class Pipe(Section, page="03_water_way"):
         "ratio", "loss coefficients of bends and valves on it, summed", "1.2", default="0"
     )
     rating: float | None = key.number(
-        "Pa", "pressure rating at 23 °C where not from the catalogue", '"10 bar"'
+        "Pa", "pressure rating at 23 °C, where the size is not from the catalogue", '"10 bar"'
     )
 
 
@@ -261,8 +261,8 @@ class Penstock(Section, page="03_water_way"):
     vents: tuple[float, ...] = key.numbers(
         "m",
         (
-            "distances along the pipe from its inlet of the vents on it; one at each high point "
-            "lets the air out that else takes head"
+            "places of the vents, as distances along the pipe from its inlet; one at each high point "
+            "lets out the air that otherwise causes head loss"
         ),
         '["165 m"]',
         default="[]",
@@ -274,7 +274,7 @@ class Penstock(Section, page="03_water_way"):
         within="0.1 m to 3000 m",
         usual=(
             "1 m to 1200 m",
-            "few plants have so great a head, and on so small a one none of these machines runs",
+            "few plants have a greater head, and none of these machines runs on a smaller one",
         ),
     )
     static_pressure: Measured | None = key.measured(
@@ -282,7 +282,7 @@ class Penstock(Section, page="03_water_way"):
         "gauge pressure with all jets shut",
         '"65 psi ± 1 psi"',
         within="0.01 bar to 300 bar",
-        usual=("0.1 bar to 120 bar", "few plants have so great a head"),
+        usual=("0.1 bar to 120 bar", "few plants have a greater head"),
     )
     gauge_height: float = key.number(
         "m",
@@ -317,7 +317,7 @@ class Penstock(Section, page="03_water_way"):
     )
     warmest: float | None = key.number(
         "K",
-        "highest temperature of the pipe wall, such as empty in the sun",
+        "highest temperature of the pipe wall, such as when it is empty in the sun",
         '"35 degC"',
         within="-20 degC to 80 degC",
     )

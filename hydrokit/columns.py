@@ -382,7 +382,7 @@ def _with_clock(texts: dict[Column, Any], kinds: dict[str, str]) -> dict[Column,
             part.str.contains(_HOUR, regex=True).any()
             for part in (texts[day].iloc[:48], texts[day])
         ):
-            as_time = Column(day.position, "time", "time", None)
+            as_time = Column(day.position, "time", "time", unit=None)
             return {as_time if column is day else column: each for column, each in texts.items()}
         return texts
     if texts[hour].str.fullmatch(r"\d{1,2}:\d{2}(?::\d{2})?(?: ?[AaPp][Mm])?").all():

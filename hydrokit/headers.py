@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -77,6 +77,7 @@ class Column:
     position: int
     name: str
     kind: str
+    _: KW_ONLY
     unit: str | None
 
 
@@ -205,7 +206,7 @@ def read_header(
                     )
             except UnitsError as error:
                 mistakes.append(Mistake(shown, where, f"the column '{name}': {error}"))
-        columns.append(Column(position, name, kind, unit))
+        columns.append(Column(position, name, kind, unit=unit))
     missing = [name for name in wanted if name not in seen]
     unseen = [name for name in kinds if name not in seen]
     # A column nobody asks for is passed over, unless it may be the one that is missing, misspelt.

@@ -103,6 +103,7 @@ class Outcome:
     check: Check
     found: Any = None
     deviation: float = float("nan")
+    _: KW_ONLY
     used: float = float("inf")
     passed: bool = False
     error: str = ""
@@ -260,8 +261,8 @@ def run_check(check: Check) -> Outcome:
         check,
         found,
         float(np.max(relative)),
-        float(np.max(used)),
-        bool(np.all(difference <= allowed)),
+        used=float(np.max(used)),
+        passed=bool(np.all(difference <= allowed)),
     )
 
 

@@ -115,9 +115,9 @@ def seeded(site, draws, seed=1, commissioned=True):
                     state,
                     size,
                     KEYS[int(chance[:, number].argmax())],
-                    bool(unparted[mine, number]),
-                    int(unparted[:, number].sum()),
-                    held,
+                    used=bool(unparted[mine, number]),
+                    passed=int(unparted[:, number].sum()),
+                    error=held,
                 )
             )
     return found

@@ -142,6 +142,68 @@ def test_a_module_is_read_in_one_sitting(path):
     assert len(path.read_text(encoding="utf-8").splitlines()) <= 500
 
 
+def named_last(node):
+    """Last name of a base, a decorator or an annotation: ``KW_ONLY`` of ``dataclasses.KW_ONLY``."""
+    node = node.func if isinstance(node, ast.Call) else node
+    return node.attr if isinstance(node, ast.Attribute) else getattr(node, "id", "")
+
+
+def is_set(call, name, value):
+    """Whether a call says so: ``kw_only=True``."""
+    return isinstance(call, ast.Call) and any(
+        each.arg == name and ast.unparse(each.value) == value for each in call.keywords
+    )
+
+
+def positional_fields(node):
+    """Fields that a dataclass's own body lets be given by position; None of another class."""
+    marks = [each for each in node.decorator_list if named_last(each) == "dataclass"]
+    if not marks:
+        return None
+    names, by_name = [], is_set(marks[0], "kw_only", "True")
+    for line in node.body:
+        if not isinstance(line, ast.AnnAssign):
+            continue
+        kind = (
+            line.annotation.value if isinstance(line.annotation, ast.Subscript) else line.annotation
+        )
+        if named_last(kind) == "KW_ONLY":
+            by_name = True
+        elif named_last(kind) != "ClassVar" and not (
+            by_name or is_set(line.value, "kw_only", "True") or is_set(line.value, "init", "False")
+        ):
+            names.append(line.target.id)
+    return names
+
+
+def test_no_dataclass_takes_more_than_three_fields_by_position():
+    """A call with a row of bare values cannot be read; those of the bases count too."""
+    classes = [
+        (path.relative_to(ROOT).as_posix(), node, fields)
+        for path in modules()
+        if "@dataclass" in (text := path.read_text(encoding="utf-8"))
+        for node in ast.parse(text).body
+        if isinstance(node, ast.ClassDef) and (fields := positional_fields(node)) is not None
+    ]
+    assert len(classes) > 200
+    own = {}
+    for _, node, fields in classes:  # of two with one name the longer
+        own[node.name] = max(own.get(node.name, []), fields, key=len)
+    bases = {node.name: [named_last(each) for each in node.bases] for _, node, _ in classes}
+
+    def inherited(name):
+        return [
+            each for base in bases.get(name, []) for each in inherited(base) + own.get(base, [])
+        ]
+
+    many = [
+        f"{path}:{node.lineno} {node.name}: {', '.join(all_of_them)}"
+        for path, node, fields in classes
+        if len(all_of_them := list(dict.fromkeys(inherited(node.name) + fields))) > 3
+    ]
+    assert not many, "put `_: KW_ONLY` after the third field:\n" + "\n".join(many)
+
+
 def test_importing_hydrokit_loads_nothing_heavy():
     code = "import hydrokit, sys; print(sorted({'numpy','scipy','pandas','matplotlib','pint','IPython'} & set(sys.modules)))"
     assert (

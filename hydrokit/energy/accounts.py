@@ -57,9 +57,9 @@ class Terms:
     inflation: float = 0.0
     loan_years: float | None = None
     loan_rate: float = 0.0
+    _: KW_ONLY
     loan_share: float = 1.0
     equal_principal: bool = False
-    _: KW_ONLY
     tax_rate: float = 0.0
     depreciation_years: float = 20.0
 

@@ -18,7 +18,7 @@ unplanned 972, jets 468 left 18000
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -69,6 +69,7 @@ class NetYear(Year):
         Each day by itself: stops and a ramp counted, how the plant is run not.
     """
 
+    _: KW_ONLY
     gross_kwh: np.ndarray = field(default_factory=lambda: np.full(12, np.nan))
     steps: tuple[Step, ...] = ()
     days_out: np.ndarray = field(default_factory=lambda: np.full(12, np.nan))

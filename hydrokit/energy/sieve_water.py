@@ -53,6 +53,7 @@ class Days:
     flow_m3s: np.ndarray
     hours: np.ndarray
     winter_hours: np.ndarray
+    _: KW_ONLY
     volume: np.ndarray
     winter_volume: np.ndarray
     total: np.ndarray
@@ -85,12 +86,12 @@ class Days:
             flow,
             _running(hours),
             _running(winter),
-            _running(hours * flow),
-            _running(winter * flow),
-            _running(flow),
-            low,
-            mean,
-            lacking,
+            volume=_running(hours * flow),
+            winter_volume=_running(winter * flow),
+            total=_running(flow),
+            low_m3s=low,
+            mean_m3s=mean,
+            lacking=lacking,
         )
 
 

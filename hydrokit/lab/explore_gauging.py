@@ -67,20 +67,22 @@ def panel_gauging(study: Study, view: View, rating: Rating) -> Panel | Picture:
         ]
 
     knobs = (
-        Knob(
+        Knob.over(
             "stage",
             "stage of the next gauging",
-            *levels(view, "stage", float(stages[0]), float(stages[-1]), start),
+            levels(view, "stage", float(stages[0]), float(stages[-1]), start),
         ),
-        Knob("sure", "its standard deviation", *shares(0.02, 0.2, 0.01, 0.05)),
+        Knob.over("sure", "its standard deviation", shares(0.02, 0.2, 0.01, 0.05)),
         Knob(
             "count",
             "gaugings made there",
             range(_MOST + 1),
-            ["none", *(str(each) for each in range(1, _MOST + 1))],
-            1,
+            texts=["none", *(str(each) for each in range(1, _MOST + 1))],
+            start=1,
         ),
     )
     against: dict[str, Any] = {"count": 0}
     what = f"How sure the rating of {study.name} is, with further gaugings"
-    return shown(Panel(what, knobs, made, turn, "as it stands", against))
+    return shown(
+        Panel(what, knobs, made, turn=turn, against="as it stands", against_values=against)
+    )

@@ -94,10 +94,10 @@ def panel_money(study: Study, view: View, found: Money) -> Panel | Picture | Wor
             "value",
             "value of a kWh",
             [value * each for each in values],
-            [view.amount(value * each, "money per kWh") for each in values],
-            valued,
+            texts=[view.amount(value * each, "money per kWh") for each in values],
+            start=valued,
             # one price for each use of the energy is one key; several are not told by one knob
-            (lambda new: {"costs.value": f"{new:.6g} per kWh"})
+            writes=(lambda new: {"costs.value": f"{new:.6g} per kWh"})
             if study.site.costs.given("value")
             else None,
         ),
@@ -105,22 +105,22 @@ def panel_money(study: Study, view: View, found: Money) -> Panel | Picture | Wor
             "first",
             "capital cost",
             [case.first_money * each for each in factors],
-            [
+            texts=[
                 f"{view.money(case.first_money * each, 3)} ({of})"
                 for each, of in zip(factors, percent)
             ],
-            start,
+            start=start,
         ),
         Knob(
             "rate",
             "discount rate, above inflation",
             rates,
-            [f"{plain_number(100 * each, 3)} %" for each in rates],
-            rates.index(rate),
-            lambda new: {"costs.discount_rate": f"{100 * new:.4g} %"},
+            texts=[f"{plain_number(100 * each, 3)} %" for each in rates],
+            start=rates.index(rate),
+            writes=lambda new: {"costs.discount_rate": f"{100 * new:.4g} %"},
         ),
     )
-    return shown(Panel("Money so far by year", knobs, made, turn, study=study))
+    return shown(Panel("Money so far by year", knobs, made, turn=turn, study=study))
 
 
 def _years(study: Study, view: View, years: float) -> str:

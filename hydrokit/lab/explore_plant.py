@@ -160,17 +160,17 @@ def panel_size(study: Study, view: View, found: Sizing) -> Panel | Picture | Wor
             "flow",
             "design flow",
             range(len(flows)),
-            [view.text(each, "flow") for each in found.flows_m3s],
-            choice.index[1],
-            lambda at: {"plan.design_flow": flow_written(found.flows_m3s[at])},
+            texts=[view.text(each, "flow") for each in found.flows_m3s],
+            start=choice.index[1],
+            writes=lambda at: {"plan.design_flow": flow_written(found.flows_m3s[at])},
         ),
         Knob(
             "pipe",
             "pipe",
             range(len(found.pipes)),
-            [pipe.name for pipe in found.pipes],
-            choice.index[2],
-            (lambda at: {"penstock.pipe.size": found.pipes[at].name})
+            texts=[pipe.name for pipe in found.pipes],
+            start=choice.index[2],
+            writes=(lambda at: {"penstock.pipe.size": found.pipes[at].name})
             if len(study.site.penstock.pipe) == 1 and study.site.penstock.pipe[0].given("size")
             else None,
         ),
@@ -178,9 +178,9 @@ def panel_size(study: Study, view: View, found: Sizing) -> Panel | Picture | Wor
             "jets",
             unit,
             range(len(found.jets)),
-            [str(each) for each in found.jets],
-            choice.index[0],
-            lambda at: {"plan.jets": int(found.jets[at])},
+            texts=[str(each) for each in found.jets],
+            start=choice.index[0],
+            writes=lambda at: {"plan.jets": int(found.jets[at])},
         ),
     )
     return shown(
@@ -188,8 +188,8 @@ def panel_size(study: Study, view: View, found: Sizing) -> Panel | Picture | Wor
             "Energy and money against the design flow",
             tuple(knob for knob in knobs if len(knob.values) > 1),
             made,
-            turn,
-            "the recommended size",
+            turn=turn,
+            against="the recommended size",
             study=study,
         )
     )
@@ -313,7 +313,16 @@ def panel_changes(study: Study, view: View, found: Staircase) -> Panel | Picture
         for place, name in enumerate(order)
     )
     none = {knob.name: False for knob in knobs}
-    return shown(Panel(f"Staircase of changes to {study.name}", knobs, made, turn, now, none))
+    return shown(
+        Panel(
+            f"Staircase of changes to {study.name}",
+            knobs,
+            made,
+            turn=turn,
+            against=now,
+            against_values=none,
+        )
+    )
 
 
 # --- 09: what the gauge reads ---------------------------------------------------------------
@@ -338,9 +347,9 @@ def panel_gauge(
     way, jets = way_of(study, view), np.arange(count + 1)
     full = healthy.full_flow_m3s
     blocked_knob = (
-        Knob("blocked", "screen blocked", *way.blocked)
+        Knob.over("blocked", "screen blocked", way.blocked)
         if way.screens_m3s.size
-        else Knob("blocked", "share of the full flow that is missing", *way.blocked)
+        else Knob.over("blocked", "share of the full flow that is missing", way.blocked)
     )
 
     def condition(blocked: float, air_m: float) -> Condition:
@@ -424,12 +433,14 @@ def panel_gauge(
         ]
 
     knobs = (
-        Knob("jets_open", "jets open", jets.tolist(), [str(each) for each in jets], count),
-        blocked_knob,
         Knob(
+            "jets_open", "jets open", jets.tolist(), texts=[str(each) for each in jets], start=count
+        ),
+        blocked_knob,
+        Knob.over(
             "air_m",
             "head loss by air in the penstock",
-            *levels(view, "head", 0.0, 0.6 * healthy.head_m, 0.0, 20),
+            levels(view, "head", 0.0, 0.6 * healthy.head_m, 0.0, 20),
         ),
     )
     return shown(
@@ -437,9 +448,9 @@ def panel_gauge(
             f"Gauge pressure and power of {study.name} by jets open",
             knobs,
             made,
-            turn,
-            "healthy",
-            {"blocked": 0.0, "air_m": 0.0},
+            turn=turn,
+            against="healthy",
+            against_values={"blocked": 0.0, "air_m": 0.0},
         )
     )
 

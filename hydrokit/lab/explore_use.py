@@ -205,7 +205,7 @@ def panel_use(study: Study, view: View, wires: Wires) -> Panel | Picture | Words
         return [number for part in parts for number in part(**values)]
 
     return shown(
-        Panel(f"What the power of {study.name} does", tuple(knobs), made, turn, study=study)
+        Panel(f"What the power of {study.name} does", tuple(knobs), made, turn=turn, study=study)
     )
 
 
@@ -218,9 +218,9 @@ def _cable_knob(cable: OtherCable) -> Knob:
         "cable",
         "main cable",
         range(len(cable.runs)),
-        [_size(each) for each in cable.runs],
-        cable.now,
-        lambda place: {"cable.size": cable.runs[place].conductor.name},
+        texts=[_size(each) for each in cable.runs],
+        start=cable.now,
+        writes=lambda place: {"cable.size": cable.runs[place].conductor.name},
     )
 
 
@@ -272,8 +272,11 @@ def _demand_knob(study: Study) -> Knob:
         month = [f"{each / 3.6e6 * share:.6g} kWh" for each in sure(given)]
         return {"loads.demand": month}
 
-    return Knob(
-        "demand", "demand", *shares(0.5, 1.5, 0.05, 1.0), writes if given is not None else None
+    return Knob.over(
+        "demand",
+        "demand",
+        shares(0.5, 1.5, 0.05, 1.0),
+        writes=writes if given is not None else None,
     )
 
 
@@ -323,19 +326,19 @@ def _demand_side(
 def _motor_knobs(view: View, motor: OtherMotor) -> list[Knob]:
     power = motor.given.power_w
     return [
-        Knob(
+        Knob.over(
             "motor",
             f"motor ({motor.given.name})",
-            *levels(view, "power", 0.25 * power, 3 * power, power, 20),
-            lambda watts: {motor.key("power"): f"{watts:.6g} W"},
+            levels(view, "power", 0.25 * power, 3 * power, power, 20),
+            writes=lambda watts: {motor.key("power"): f"{watts:.6g} W"},
         ),
         Knob(
             "starter",
             "its starter",
             list(STARTERS),
-            list(STARTERS),
-            list(STARTERS).index(motor.given.starter),
-            lambda name: {motor.key("starter"): name},
+            texts=list(STARTERS),
+            start=list(STARTERS).index(motor.given.starter),
+            writes=lambda name: {motor.key("starter"): name},
         ),
     ]
 

@@ -66,11 +66,11 @@ def _residual_knob(study: Study, view: View) -> Knob:
         kept = with_residual(study.rights, stays_m3s).keep_m3s
         return {"rights.residual": residual_rules(kept)}
 
-    return Knob(
+    return Knob.over(
         "stays",
         "residual flow, mean of the months",
-        *levels(view, "flow", 0.0, most, given),
-        writes if plain else None,  # a share of the flow is told by no flow
+        levels(view, "flow", 0.0, most, given),
+        writes=writes if plain else None,  # a share of the flow is told by no flow
     )
 
 
@@ -87,9 +87,9 @@ def _licence_knob(study: Study, view: View) -> Knob:
         "licence",
         "licence",
         values,
-        texts,
-        start if np.isfinite(given) else len(values) - 1,
-        lambda most: {"rights.licence": flow_written(most) if np.isfinite(most) else None},
+        texts=texts,
+        start=start if np.isfinite(given) else len(values) - 1,
+        writes=lambda most: {"rights.licence": flow_written(most) if np.isfinite(most) else None},
     )
 
 
@@ -173,7 +173,7 @@ def panel_rights(study: Study, view: View, record: pd.Series) -> Panel | Picture
             f"Flow duration of {study.name} and its available flow",
             (_residual_knob(study, view), _licence_knob(study, view)),
             made,
-            turn,
+            turn=turn,
             study=study,
         )
     )
@@ -234,9 +234,9 @@ def way_of(study: Study, view: View) -> Way:
 
 
 def _way_knobs(way: Way) -> tuple[Knob, ...]:
-    knobs = [Knob("blocked", "screen blocked", *way.blocked)] if way.screens_m3s.size else []
+    knobs = [Knob.over("blocked", "screen blocked", way.blocked)] if way.screens_m3s.size else []
     return (
-        (*knobs, Knob("air_m", "head loss by air in the line", *way.air))
+        (*knobs, Knob.over("air_m", "head loss by air in the line", way.air))
         if way.line_m3s.size
         else tuple(knobs)
     )
@@ -329,8 +329,8 @@ def panel_way(study: Study, view: View) -> Panel | Picture | Words:
             "What the screen and the line pass to the forebay",
             _way_knobs(way),
             made,
-            turn,
-            "clean, no air",
+            turn=turn,
+            against="clean, no air",
         )
     )
 
@@ -405,8 +405,10 @@ def panel_year(study: Study, view: View, year: NetYear, plant: Chain) -> Panel |
             "factor",
             "water-to-wire efficiency",
             factors,
-            [f"{100 * whole * each:.3g} %" for each in factors],
-            start,
+            texts=[f"{100 * whole * each:.3g} %" for each in factors],
+            start=start,
         ),
     )
-    return shown(Panel(f"Energy of {study.name} month by month", knobs, made, turn, study=study))
+    return shown(
+        Panel(f"Energy of {study.name} month by month", knobs, made, turn=turn, study=study)
+    )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import html
 import io
 from base64 import b64encode
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Callable, Mapping, Sequence
 
@@ -20,9 +20,6 @@ from ..sentences import plain_number
 from ..study.attended import attended
 from ..study.view import View
 from .variant_button import variant_box
-
-if TYPE_CHECKING:
-    from ..study.study import Study
 
 if TYPE_CHECKING:
     from ..files import Entries
@@ -100,9 +97,23 @@ class Knob:
     name: str
     label: str
     values: Sequence[Any]
+    _: KW_ONLY
     texts: Sequence[str]
     start: int = 0
     writes: Callable[[Any], Mapping[str, Any]] | None = None
+
+    @classmethod
+    def over(
+        cls,
+        name: str,
+        label: str,
+        settings: tuple[Sequence[Any], Sequence[str], int],
+        *,
+        writes: Callable[[Any], Mapping[str, Any]] | None = None,
+    ) -> Knob:
+        """A knob over settings that were made together: values, their texts, place of the first."""
+        values, texts, start = settings
+        return cls(name, label, values, texts=texts, start=start, writes=writes)
 
     @property
     def first(self) -> Any:
@@ -164,6 +175,7 @@ class Panel:
     what: str
     knobs: tuple[Knob, ...]
     figure: Any
+    _: KW_ONLY
     turn: Callable[..., list[tuple[str, str]]]
     against: str = "as it stands"
     against_values: Mapping[str, Any] = field(default_factory=dict)
@@ -351,4 +363,4 @@ def shares(
 
 def tick(name: str, label: str, on: bool) -> Knob:
     """A box to tick."""
-    return Knob(name, label, (False, True), ("no", "yes"), int(on))
+    return Knob(name, label, (False, True), texts=("no", "yes"), start=int(on))

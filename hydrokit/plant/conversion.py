@@ -47,10 +47,10 @@ def transformer(rated_power: Given, no_load_loss: Given, full_load_loss: Given) 
         "transformer",
         float(rated_power),
         no_load_loss / rated_power,
-        0.0,
-        full_load_loss / rated_power,
-        "its nameplate",
-        "given",
+        proportional=0.0,
+        square=full_load_loss / rated_power,
+        source="its nameplate",
+        mark="given",
     )
 
 
@@ -108,10 +108,10 @@ def inverter(rated_power: Given, idle_power: Given, best_efficiency: Given) -> L
         "inverter",
         float(rated_power),
         idle,
-        lost - 2 * idle / BEST_LOAD,
-        square,
-        "its nameplate; best at half load, common practice",
-        "common practice",
+        proportional=lost - 2 * idle / BEST_LOAD,
+        square=square,
+        source="its nameplate; best at half load, common practice",
+        mark="common practice",
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -37,6 +37,7 @@ class LossCurve:
     part: str
     rated_w: float
     constant: float
+    _: KW_ONLY
     proportional: float
     square: float
     source: str
@@ -142,7 +143,15 @@ def loss_curve(
         )
     lost = share / efficiency - share
     (constant, square), _ = nnls(np.column_stack([np.ones_like(share), share**2]), lost)
-    curve = LossCurve(part, rated_power, constant, 0.0, square, source, "manufacturer's table")
+    curve = LossCurve(
+        part,
+        rated_power,
+        constant,
+        proportional=0.0,
+        square=square,
+        source=source,
+        mark="manufacturer's table",
+    )
     off = float(np.max(np.abs(curve.efficiency_si(share) - efficiency)))
     note = Finding(
         "note" if off < 0.02 else "caution",
@@ -150,5 +159,12 @@ def loss_curve(
         f"its efficiency curve passes within {100 * off:.1f} points of the manufacturer's table",
     )
     return LossCurve(
-        part, rated_power, constant, 0.0, square, source, "manufacturer's table", (note,)
+        part,
+        rated_power,
+        constant,
+        proportional=0.0,
+        square=square,
+        source=source,
+        mark="manufacturer's table",
+        findings=(note,),
     )

@@ -199,8 +199,8 @@ def together(machines: tuple[Machine, ...]) -> PartLoad:
             "machines",
             total / most,
             np.minimum(best / total, 1.0),
-            least / most,
-            "the water shared for the most power",
-            "computed",
+            minimum_ratio=least / most,
+            source="the water shared for the most power",
+            mark="computed",
         )
     return curve

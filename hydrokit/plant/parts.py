@@ -447,8 +447,8 @@ def steady(
         kind,
         np.array([0.0, 1.0]),
         np.array([efficiency, efficiency]),
-        0.0,
-        source,
-        "steady",
-        speed,
+        minimum_ratio=0.0,
+        source=source,
+        mark="steady",
+        speed=speed,
     )

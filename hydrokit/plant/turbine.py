@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -150,6 +150,7 @@ class PartLoad:
     kind: str
     flow_ratios: np.ndarray
     efficiencies: np.ndarray
+    _: KW_ONLY
     minimum_ratio: float
     source: str
     mark: str
@@ -262,9 +263,9 @@ def part_load(kind: str, best_efficiency: Given = None, minimum_ratio: Given = N
         kind,
         table["flow_ratio"][points],
         table["relative_efficiency"][points] * best,
-        float(least),
-        table["source"][points[0]],
-        table["mark"][points[0]],
+        minimum_ratio=float(least),
+        source=table["source"][points[0]],
+        mark=table["mark"][points[0]],
     )
 
 
@@ -326,7 +327,14 @@ def maker_table(
     if flow is not None:
         flow_ratio = np.asarray(flow) / (np.max(flow) if rated_flow is None else rated_flow)
     least = np.min(flow_ratio) if minimum_ratio is None else minimum_ratio
-    return PartLoad(kind, flow_ratio, efficiency, least, source, "manufacturer's table")
+    return PartLoad(
+        kind,
+        flow_ratio,
+        efficiency,
+        minimum_ratio=least,
+        source=source,
+        mark="manufacturer's table",
+    )
 
 
 def staged(curve: PartLoad, shares: Sequence[float] | np.ndarray) -> PartLoad:
@@ -374,7 +382,7 @@ def staged(curve: PartLoad, shares: Sequence[float] | np.ndarray) -> PartLoad:
         curve.kind,
         ratios,
         efficiencies,
-        float(shares[0] * curve.minimum_ratio),
-        curve.source,
-        curve.mark,
+        minimum_ratio=float(shares[0] * curve.minimum_ratio),
+        source=curve.source,
+        mark=curve.mark,
     )

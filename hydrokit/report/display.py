@@ -9,7 +9,7 @@ import html
 import io
 import re
 import warnings
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from typing import Any, Sequence
 
 import numpy as np
@@ -124,6 +124,7 @@ class Table:
     columns: Sequence[str]
     rows: Sequence[Sequence[object]]
     caption: str = ""
+    _: KW_ONLY
     digits: int = 3
     mark: Sequence[int] = field(default_factory=tuple)  # rows to stress
     kind: str = ""  # a class of report.css, for a table that paper sets in its own way

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import html
 import re
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 from ..errors import HydrokitError, did_you_mean
 from ..tables import load
@@ -45,6 +45,7 @@ class Term:
     name: str
     meaning: str
     unit: str
+    _: KW_ONLY
     source: str
 
     @property
@@ -58,7 +59,10 @@ def terms() -> dict[str, Term]:
     """Every term by its name as it is written in a sentence, without what a bracket adds."""
     table = load("glossary")
     rows = zip(table["term"], table["meaning"], table["unit"], table["source"])
-    return {re.sub(r" \(.*\)", "", row[0]): Term(*row) for row in rows}
+    return {
+        re.sub(r" \(.*\)", "", name): Term(name, meaning, unit, source=source)
+        for name, meaning, unit, source in rows
+    }
 
 
 def explained(*names: str) -> Table:

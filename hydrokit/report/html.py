@@ -10,7 +10,7 @@ import html
 import logging
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -67,6 +67,7 @@ class Page:
     name: str
     title: str = ""
     headline: str = ""
+    _: KW_ONLY
     picture: str = ""
     older: str = ""
     lacking: str = ""

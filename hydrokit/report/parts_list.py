@@ -87,16 +87,16 @@ def _intake(study: Study, view: View, flow_m3s: float) -> Iterator[Item]:
                 "Intake",
                 f"{name}: mesh or plate, {100 * entry['open']:.0f} % open",
                 entry["area"],
-                "area",
-                "the site file",
+                kind="area",
+                follows="the site file",
             )
         elif kind == "drilled pipe":
             yield Item(
                 "Intake",
                 f"{name}: holes of {view.text(entry['hole'], 'diameter')} drilled in a pipe",
                 entry["holes"],
-                "",
-                "the site file",
+                kind="",
+                follows="the site file",
             )
         elif kind == "trash rack":
             yield Item(
@@ -106,16 +106,16 @@ def _intake(study: Study, view: View, flow_m3s: float) -> Iterator[Item]:
                     f"{view.text(entry['gap'], 'diameter')}"
                 ),
                 entry["width"] * entry["depth"],
-                "area",
-                "width and depth in the site file",
+                kind="area",
+                follows="width and depth in the site file",
             )
         elif kind == "inclined screen":
             yield Item(
                 "Intake",
                 f"{name}: inclined screen rated {view.text(entry['rating'], 'flow')}",
                 1,
-                "",
-                "the site file",
+                kind="",
+                follows="the site file",
             )
         elif kind == "bottom intake":
             yield Item(
@@ -125,8 +125,8 @@ def _intake(study: Study, view: View, flow_m3s: float) -> Iterator[Item]:
                     f"{view.text(entry['gap'], 'diameter')}, over a trough"
                 ),
                 entry["width"] * entry["length"],
-                "area",
-                "width and length in the site file",
+                kind="area",
+                follows="width and length in the site file",
             )
         listed = listed or kind in (
             "screen",
@@ -140,32 +140,32 @@ def _intake(study: Study, view: View, flow_m3s: float) -> Iterator[Item]:
                 "Intake",
                 f"{name}: {'pipe that runs part full' if 'diameter' in entry else 'channel'}",
                 entry["length"],
-                "length",
-                "the site file",
+                kind="length",
+                follows="the site file",
             )
         if kind == "gate":
             yield Item(
                 "Intake",
                 f"{name}: gate, {view.text(entry['width'], 'diameter')} wide",
                 1,
-                "",
-                "the site file",
+                kind="",
+                follows="the site file",
             )
         if "standpipe" in entry:
             yield Item(
                 "Intake",
                 f"{name}: standpipe, {view.text(entry['standpipe'], 'diameter')} inside",
                 1,
-                "",
-                "the site file",
+                kind="",
+                follows="the site file",
             )
         if kind == "forebay":
             yield Item(
                 "Intake",
                 f"{name}: room to be drawn",
                 entry["area"] * entry["depth"],
-                "volume",
-                (
+                kind="volume",
+                follows=(
                     f"{view.text(entry['area'], 'area')} of {view.text(entry['depth'], 'length')} "
                     "depth in the site file"
                 ),
@@ -177,7 +177,7 @@ def _intake(study: Study, view: View, flow_m3s: float) -> Iterator[Item]:
             "before the screen, the least area that protects young salmon by a US rule (the rule "
             f"of your authority comes first), with {100 * BLOCKED:.0f} % blocked"
         )
-        yield Item("Intake", "screen, wetted area", clean / (1 - BLOCKED), "area", why)
+        yield Item("Intake", "screen, wetted area", clean / (1 - BLOCKED), kind="area", follows=why)
 
 
 def _pipe(group: str, pipe: Pipe, view: View, follows: str) -> Iterator[Item]:
@@ -187,16 +187,16 @@ def _pipe(group: str, pipe: Pipe, view: View, follows: str) -> Iterator[Item]:
         group,
         f"{name}, {view.text(pipe.diameter_m, 'diameter')} inside",
         length,
-        "length",
-        f"{view.text(pipe.length_m, 'length')} {follows}, and {100 * SPARE:.0f} % spare",
+        kind="length",
+        follows=f"{view.text(pipe.length_m, 'length')} {follows}, and {100 * SPARE:.0f} % spare",
     )
     stick = STICK_M[view.system]
     yield Item(
         group,
         f"joints for it, in sticks of {view.text(stick, 'length', 2)}",
         math.ceil(length / stick),
-        "",
-        f"{view.text(length, 'length')} of pipe; fewer where it comes in coils",
+        kind="",
+        follows=f"{view.text(length, 'length')} of pipe; fewer where it comes in coils",
     )
 
 
@@ -208,7 +208,13 @@ def _diversion(study: Study, view: View) -> Iterator[Item]:
         yield from _pipe("Diversion line", pipe, view, "along the surveyed slope")
     there = len(line.vents_m)
     if there:
-        yield Item("Diversion line", "vent that is there or planned", there, "", "the site file")
+        yield Item(
+            "Diversion line",
+            "vent that is there or planned",
+            there,
+            kind="",
+            follows="the site file",
+        )
     advised = None if study.line_air is None else study.line_air.advised
     if advised is None:
         return
@@ -217,8 +223,8 @@ def _diversion(study: Study, view: View) -> Iterator[Item]:
             "Diversion line",
             f"vent at {view.text(vent, 'length')} along the slope",
             1,
-            "",
-            f"with it the line passes {view.text(advised.flow_m3s, 'flow')}; without it air limits the flow",
+            kind="",
+            follows=f"with it the line passes {view.text(advised.flow_m3s, 'flow')}; without it air limits the flow",
         )
 
 
@@ -247,8 +253,8 @@ def _penstock(study: Study, plant: Chain, view: View) -> Iterator[Item]:
                 each.group,
                 each.what,
                 each.amount,
-                each.kind,
-                each.follows + (rated if each.kind else ""),
+                kind=each.kind,
+                follows=each.follows + (rated if each.kind else ""),
             )
             for each in _pipe("Penstock", pipe, view, how)
         )
@@ -268,8 +274,8 @@ def _bends(study: Study, view: View) -> Iterator[Item]:
         "Penstock",
         "bends or deflected joints",
         len(sharp),
-        "",
-        f"the line turns by {shown}; add bends in plan that were not surveyed",
+        kind="",
+        follows=f"the line turns by {shown}; add bends in plan that were not surveyed",
     )
     worst = max(study.bends, key=lambda each: each.most_n, default=None)
     if worst is not None:
@@ -282,7 +288,7 @@ def _bends(study: Study, view: View) -> Iterator[Item]:
             most = view.text(worst.rejoined_thrust_n, "force", 2)
             why += f", as much as {most} where the water column then parts and rejoins"
         why += "; have them designed for the soil"
-        yield Item("Penstock", "thrust blocks or held joints", len(sharp), "", why)
+        yield Item("Penstock", "thrust blocks or held joints", len(sharp), kind="", follows=why)
 
 
 def _valves(study: Study, plant: Chain, view: View) -> Iterator[Item]:
@@ -294,15 +300,15 @@ def _valves(study: Study, plant: Chain, view: View) -> Iterator[Item]:
         "Valves and vents",
         f"valve at the inlet of the penstock, {top} bore",
         1,
-        "",
-        "the line must be shut to be worked on",
+        kind="",
+        follows="the line must be shut to be worked on",
     )
     yield Item(
         "Valves and vents",
         "air inlet below that valve",
         1,
-        "",
-        "without it the vacuum flattens a line that empties while its inlet is shut",
+        kind="",
+        follows="without it the vacuum flattens a line that empties while its inlet is shut",
     )
     tops = high_points(study)
     if tops:
@@ -310,16 +316,16 @@ def _valves(study: Study, plant: Chain, view: View) -> Iterator[Item]:
             "Valves and vents",
             "vent at each high point of the penstock",
             len(tops),
-            "",
-            "air stays behind it when the line is filled, and a vacuum pulls there when it is drained",
+            kind="",
+            follows="air stays behind it when the line is filled, and a vacuum pulls there when it is drained",
         )
     slow = study.answer("closing_time")
     yield Item(
         "Valves and vents",
         f"main valve at the foot, {foot} bore",
         1,
-        "",
-        f"close it over {view.shown(slow)} or more, from open to shut"
+        kind="",
+        follows=f"close it over {view.shown(slow)} or more, from open to shut"
         if slow
         else "close it slowly; the page on the water's way says how slowly",
     )
@@ -328,15 +334,15 @@ def _valves(study: Study, plant: Chain, view: View) -> Iterator[Item]:
             "Valves and vents",
             "valve for each jet",
             plant.jets.count,
-            "",
-            f"{plant.jets.count} jets, closed one by one in months of low flow",
+            kind="",
+            follows=f"{plant.jets.count} jets, closed one by one in months of low flow",
         )
     yield Item(
         "Valves and vents",
         "drain and flushing valve at the lowest point",
         1,
-        "",
-        "to empty the line before hard frost and to flush silt",
+        kind="",
+        follows="to empty the line before hard frost and to flush silt",
     )
 
 
@@ -355,8 +361,8 @@ def _supports(study: Study, plant: Chain, view: View) -> Iterator[Item]:
             "Supports",
             f"{bridge.name}: posts or saddles with straps",
             _supports_on(length, span),
-            "",
-            why,
+            kind="",
+            follows=why,
         )
     pipes = pipes_of(plant)
     if not pipes or study.site.penstock.cover:
@@ -372,8 +378,8 @@ def _supports(study: Study, plant: Chain, view: View) -> Iterator[Item]:
             "Supports",
             "saddles with straps along the penstock, at most",
             _supports_on(length, longest),
-            "",
-            why,
+            kind="",
+            follows=why,
         )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 from bs4 import BeautifulSoup, Tag
 
@@ -133,6 +133,7 @@ class _Cell:
     text: str = ""
     value: str = ""
     low: str = ""
+    _: KW_ONLY
     high: str = ""
     unit: str = ""
     sign: str = ""

@@ -120,7 +120,7 @@ def agreement(
         How a result is shown that is no answer, such as ``"flow"``.
     """
     if answer is not None and not isinstance(answer, Answer):
-        answer = Answer("", in_si(answer), kind, DIGITS)
+        answer = Answer("", in_si(answer), kind, digits=DIGITS)
     if answer is None or not answer.known:
         return Words(f"*{what} is not known to this study.*")
     value = in_si(by_hand)

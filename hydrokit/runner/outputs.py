@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -40,6 +40,7 @@ class Outputs:
     pdf: bool = False
     one_file: bool = False
     tables: bool = False
+    _: KW_ONLY
     paper: Paper | None = None
 
     def paper_for(self, system: str) -> Paper:
@@ -94,7 +95,9 @@ def asked(args: argparse.Namespace) -> Outputs:
             Mistake("--paper", "", f"this is the paper of a PDF; write --pdf --paper {args.paper}")
         )
     given = vars(args)  # a verb that makes one page has no other options
-    return Outputs(args.pdf, given.get("one_file", False), given.get("tables", False), args.paper)
+    return Outputs(
+        args.pdf, given.get("one_file", False), given.get("tables", False), paper=args.paper
+    )
 
 
 def browser_for(pdf: bool) -> str:

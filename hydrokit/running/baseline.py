@@ -170,10 +170,10 @@ def baseline(
         "jets to wire",
         np.arange(counts[-1] + 1) / counts[-1],  # of the jets
         np.minimum(np.append(efficiency[1], efficiency[1:]), 1.0),
-        0.0,
-        "fitted to readings",
-        "measured",
-        speed,
+        minimum_ratio=0.0,
+        source="fitted to readings",
+        mark="measured",
+        speed=speed,
     )
     plant = replace(model.chain(theta), runner=Runner(curve, design_area_m2=design))
     names = [each.split(": ") for each in data.names] + [

@@ -113,7 +113,8 @@ def commission(
         gauge_bore_m=gauge_bore_m,
     )
     data = Data.of(kept, sigma_pa, power_sd, flow_sd)
-    found = Fitted(data, *fit(model, data, model.start(kept, line), coefficient_sd))
+    theta, spread, misses = fit(model, data, model.start(kept, line), coefficient_sd)
+    found = Fitted(data, theta, spread, misses=misses)
     covariance = found.covariance
     if found.excess > 1:
         covariance = covariance * found.scatter**2

@@ -194,6 +194,7 @@ class Fitted:
     data: Data
     theta: np.ndarray
     covariance: np.ndarray
+    _: KW_ONLY
     misses: np.ndarray
 
     @property

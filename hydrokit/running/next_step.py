@@ -56,6 +56,7 @@ class Expected:
     what: str
     jets: int
     mine: float
+    _: KW_ONLY
     other: float
 
 
@@ -185,11 +186,10 @@ def _expected(weighed: Weighed, step: _Step, one: int, other: int) -> tuple[Expe
         for (what, jets), a, b in zip(step.readings, mine, others):
             if what in ("power_w", "flow_m3s"):  # held as logarithms
                 a, b = np.exp(a), np.exp(b)
-            told.append(Expected(what, jets, float(a), float(b)))
+            told.append(Expected(what, jets, float(a), other=float(b)))
     for what, jets in step.seen:
-        told.append(
-            Expected(what, jets, *(weighed.chance(each, what, jets) for each in (one, other)))
-        )
+        chance, without = (weighed.chance(each, what, jets) for each in (one, other))
+        told.append(Expected(what, jets, chance, other=without))
     return tuple(told)
 
 

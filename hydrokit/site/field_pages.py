@@ -7,7 +7,7 @@ the kitchen table is enough to type them in.
 from __future__ import annotations
 
 import html
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 __all__ = ["field_pages"]
 
@@ -19,6 +19,7 @@ class _Sheet:
     title: str
     about: str
     head: tuple[str, ...]
+    _: KW_ONLY
     columns: tuple[tuple[str, str], ...]  # title, width
     rows: int
     cautions: tuple[str, ...]
@@ -92,14 +93,14 @@ def _gauging(unit: dict[str, str]) -> _Sheet:
             f"Stage after [{unit['length']}]",
             "Ice: none, edges, cover",
         ),
-        (
+        columns=(
             (f"distance from the bank [{unit['length']}]", "26%"),
             (f"depth [{unit['depth']}]", "20%"),
             (f"velocity at 6/10 of the depth [{unit['velocity']}]", "28%"),
             ("remark", "26%"),
         ),
-        14,
-        (
+        rows=14,
+        cautions=(
             "Do not wade in water that is fast and above the knee, nor alone, nor in spate. "
             "Cold water takes the strength from hands and legs within minutes.",
             "Throw no more salt than is needed; keep it from fish pools and from anybody's drinking water.",
@@ -108,7 +109,7 @@ def _gauging(unit: dict[str, str]) -> _Sheet:
                 "flow; the edges have depth 0."
             ),
         ),
-        "sheet_bucket.csv, sheet_current_meter.csv, each with its date and stage; or gaugings.csv",
+        type_into="sheet_bucket.csv, sheet_current_meter.csv, each with its date and stage; or gaugings.csv",
         more=bucket,
     )
 
@@ -138,9 +139,9 @@ def _salt(unit: dict[str, str]) -> _Sheet:
             "Conductivity after [µS/cm]",
             f"Water [{unit['air']}]",
         ),
-        pair * 4,
-        20,
-        (
+        columns=pair * 4,
+        rows=20,
+        cautions=(
             "Throw no more salt than is needed; keep it from fish pools and from anybody's "
             "drinking water, and ask whoever uses the creek below.",
             "Do not wade in water that is fast and above the knee, nor alone, nor in spate.",
@@ -149,7 +150,7 @@ def _salt(unit: dict[str, str]) -> _Sheet:
                 "readings a page of their own."
             ),
         ),
-        "sheet_salt.csv, with its date and stage in the first row; sheet_calibration.csv",
+        type_into="sheet_salt.csv, with its date and stage in the first row; sheet_calibration.csv",
         more=calibration,
     )
 
@@ -186,14 +187,14 @@ def _floats(unit: dict[str, str]) -> _Sheet:
             "Wind up or down the creek",
             "Ice: none, edges, cover",
         ),
-        (
+        columns=(
             (f"station along the creek [{unit['length']}]", "26%"),
             (f"across from the bank [{unit['length']}]", "26%"),
             (f"depth [{unit['depth']}]", "22%"),
             ("remark", "26%"),
         ),
-        16,
-        (
+        rows=16,
+        cautions=(
             "Do not wade in water that is fast and above the knee, nor alone, nor in spate. "
             "Cold water takes the strength from hands and legs within minutes.",
             (
@@ -205,7 +206,7 @@ def _floats(unit: dict[str, str]) -> _Sheet:
                 "well under the crest."
             ),
         ),
-        "sheet_float.csv, sheet_section.csv, sheet_weir.csv",
+        type_into="sheet_float.csv, sheet_section.csv, sheet_weir.csv",
         more=tables,
     )
 
@@ -225,15 +226,15 @@ def _flood(unit: dict[str, str]) -> _Sheet:
             "Bed and banks: stones, brush, bends",
             "Manning's n, judged by eye, and how sure",
         ),
-        (
+        columns=(
             (f"station along the creek [{unit['length']}]", "20%"),
             (f"level of the mark [{unit['length']}]", "18%"),
             (f"across from the mark [{unit['length']}]", "20%"),
             (f"depth of the bed below it [{unit['depth']}]", "20%"),
             ("what the mark is: wrack, bark, seeds", "22%"),
         ),
-        24,
-        (
+        rows=24,
+        cautions=(
             "Banks undercut by a flood can give way: stay off them, and out of the water "
             "until it is low and clear.",
             (
@@ -241,7 +242,7 @@ def _flood(unit: dict[str, str]) -> _Sheet:
                 "deep, if it can be had."
             ),
         ),
-        "sheet_flood.csv",
+        type_into="sheet_flood.csv",
     )
 
 
@@ -262,20 +263,20 @@ def _survey(unit: dict[str, str]) -> _Sheet:
             f"Water level at the upper end [{unit['length']}]",
             "Chainage: along the slope, or level",
         ),
-        (
+        columns=(
             (f"chainage [{unit['length']}]", "16%"),
             (f"back sight [{unit['length']}]", "14%"),
             (f"fore sight [{unit['length']}]", "14%"),
             (f"elevation of the pipe [{unit['length']}]", "20%"),
             ("what is there: high point, bend and its angle, bridge, rock, cover", "36%"),
         ),
-        22,
-        (
+        rows=22,
+        cautions=(
             "On steep or wet ground one holds the rope. No staff of metal near overhead wires.",
             "First station: the water's surface at the intake. Last station: the jets.",
             f"Closing error [{unit['length']}]: ____________   A survey that does not close is walked again.",
         ),
-        "sheet_penstock.csv, or diversion.csv with the same columns",
+        type_into="sheet_penstock.csv, or diversion.csv with the same columns",
     )
 
 
@@ -292,7 +293,7 @@ def _log(unit: dict[str, str]) -> _Sheet:
             "Gauge shows with no pressure",
             f"Gauge with all jets shut [{unit['pressure']}]",
         ),
-        (
+        columns=(
             ("day, time", "13%"),
             ("jets open", "8%"),
             (f"pressure [{unit['pressure']}]", "11%"),
@@ -303,8 +304,8 @@ def _log(unit: dict[str, str]) -> _Sheet:
             (f"air [{unit['air']}]", "8%"),
             ("what was seen and done", "21%"),
         ),
-        24,
-        (
+        rows=24,
+        cautions=(
             "A turning generator is live even when nothing is switched on. Close valves "
             "slowly; stand aside of joints.",
             (
@@ -312,7 +313,7 @@ def _log(unit: dict[str, str]) -> _Sheet:
                 "those licensed for it."
             ),
         ),
-        "sheet_log.csv",
+        type_into="sheet_log.csv",
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 from .keys import Key
 from .schema import LISTS, PART_KINDS, SECTIONS
@@ -18,6 +18,7 @@ class Place:
     section: str
     name: str
     key: Key
+    _: KW_ONLY
     part: str = ""
 
     @property
@@ -33,7 +34,7 @@ def places() -> Iterator[Place]:
     for section, keys in (*SECTIONS.items(), *LISTS.items()):
         yield from (Place(section, name, key) for name, key in keys.items())
     for kind, keys in PART_KINDS.items():
-        yield from (Place("part", name, key, kind) for name, key in keys.items())
+        yield from (Place("part", name, key, part=kind) for name, key in keys.items())
 
 
 def belongs(name: str, section: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -47,6 +47,7 @@ class Readings:
     jets: np.ndarray
     pressure_pa: np.ndarray
     power_w: np.ndarray
+    _: KW_ONLY
     volts: np.ndarray
     amps: np.ndarray
     spilling: np.ndarray
@@ -117,13 +118,13 @@ def readings(folder: Folder, site: Site) -> Readings | None:
         column["jets"].astype(int),
         column["pressure"] - site.penstock.gauge_zero,
         watts,
-        column["volts"],
-        column["amps"],
-        np.array([row["spilling"] for row in rows], dtype=object),
-        tuple(row["needle"] for row in rows),
-        np.array([row["date"] for row in rows], dtype="datetime64[s]"),
-        tuple(row["where"] for row in rows),
-        np.array([row["commissioning"] for row in rows], dtype=bool),
+        volts=column["volts"],
+        amps=column["amps"],
+        spilling=np.array([row["spilling"] for row in rows], dtype=object),
+        needle=tuple(row["needle"] for row in rows),
+        date=np.array([row["date"] for row in rows], dtype="datetime64[s]"),
+        where=tuple(row["where"] for row in rows),
+        commissioning=np.array([row["commissioning"] for row in rows], dtype=bool),
     )
 
 

@@ -13,7 +13,7 @@ practice comes last. A formula never overrules a measurement: it stands beside i
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import KW_ONLY, dataclass, field, replace
 from enum import IntEnum
 from typing import Any
 
@@ -78,6 +78,7 @@ class Answer:
     key: str
     value: Any
     kind: str
+    _: KW_ONLY
     digits: int = 3
     low: Any = np.nan
     high: Any = np.nan

@@ -20,7 +20,7 @@ COSTS = Costs(
     residual_money=2500,
     removal_money=900,
 )
-TERMS = Terms(0.025, 12, 0.055, 0.7, tax_rate=0.2, depreciation_years=15)
+TERMS = Terms(0.025, 12, 0.055, loan_share=0.7, tax_rate=0.2, depreciation_years=15)
 FIRST, INCOME = 38_000.0, {"energy used": 4300.0, "energy sold": 350.0}
 
 
@@ -61,7 +61,15 @@ def books(equal_principal=False, tax_rate=0.2):
 @pytest.mark.parametrize("equal_principal", [False, True])
 @pytest.mark.parametrize("tax_rate", [0.0, 0.2])
 def test_each_year_is_what_the_books_say(equal_principal, tax_rate):
-    terms = Terms(0.025, 12, 0.055, 0.7, equal_principal, tax_rate=tax_rate, depreciation_years=15)
+    terms = Terms(
+        0.025,
+        12,
+        0.055,
+        loan_share=0.7,
+        equal_principal=equal_principal,
+        tax_rate=tax_rate,
+        depreciation_years=15,
+    )
     found, told = accounts(FIRST, INCOME, COSTS, terms), books(equal_principal, tax_rate)
     np.testing.assert_allclose(found.project * found.prices, told["project"], rtol=1e-12)
     np.testing.assert_allclose(found.service, told["service"], rtol=1e-9, atol=1e-8)

@@ -86,10 +86,15 @@ def plain_day_by_day(
 TABLE = [(0.1, 0.5), (0.3, 0.72), (0.7, 0.78), (1.0, 0.76)]
 
 
+def table_machine():
+    ratios, efficiencies = np.array(TABLE).T
+    return PartLoad("pelton", ratios, efficiencies, minimum_ratio=0.1, source="test", mark="test")
+
+
 @pytest.mark.parametrize("flow, bore, jets", [(0.008, 0.10, 1), (0.014, 0.13, 3), (0.024, 0.15, 4)])
 def test_energy_is_that_of_a_plain_loop_over_days(flow, bore, jets):
     days = creek(1)
-    machine = PartLoad("pelton", *np.array(TABLE).T, 0.1, "test", "test")
+    machine = table_machine()
     penstock = Penstock(MeasuredLoss(0.0), 46.0, viscosity_m2s=1.3063e-6)
     found = sweep(
         days, Layout(penstock, machine), [flow], [Pipe(bore, 380, 3e-5, fittings=2.8)], (jets,)
@@ -103,7 +108,7 @@ def test_energy_is_that_of_a_plain_loop_over_days(flow, bore, jets):
 def test_a_licensed_volume_lasts_longer_for_a_small_plant():
     """The oracle's loop over days, each design with the water it leaves itself: all it can take until the volume is gone."""
     days, volume = creek(1), 120_000.0
-    machine = PartLoad("pelton", *np.array(TABLE).T, 0.1, "test", "test")
+    machine = table_machine()
     penstock = Penstock(MeasuredLoss(0.0), 46.0, viscosity_m2s=1.3063e-6)
 
     def offered(most):

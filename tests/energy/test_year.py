@@ -59,9 +59,9 @@ def plant(**changes):
         "pelton",
         np.array([r for r, _ in TABLE]),
         np.array([e for _, e in TABLE]),
-        0.1,
-        "test",
-        "given",
+        minimum_ratio=0.1,
+        source="test",
+        mark="given",
     )
     parts = {
         "penstock": Penstock(line, 50.0, viscosity_m2s=NU),

@@ -394,7 +394,8 @@ def test_shares_hold_the_present_one():
 
 def test_none_or_one_jet_is_a_slider_and_no_tick():
     assert (
-        type(Knob("jets", "jets open", [0, 1], ["0", "1"]).widget()).__name__ == "SelectionSlider"
+        type(Knob("jets", "jets open", [0, 1], texts=["0", "1"]).widget()).__name__
+        == "SelectionSlider"
     )
     assert type(tick("change", "a fifth jet", True).widget()).__name__ == "Checkbox"
 

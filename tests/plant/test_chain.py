@@ -329,9 +329,9 @@ def test_maker_table_with_a_kink_is_followed():
         "runner",
         np.array([0.3, 0.5, 0.51, 1.0]),
         np.array([0.4, 0.6, 0.8, 0.7]),
-        0.3,
-        "maker",
-        "manufacturer's table",
+        minimum_ratio=0.3,
+        source="maker",
+        mark="manufacturer's table",
     )
     chain = Chain(Penstock(MeasuredLoss(0.0), 40.0), Adjustable(0.01), Runner(table))
     curve = chain.curve()

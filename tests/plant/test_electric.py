@@ -219,7 +219,9 @@ def test_a_large_drop_is_told():
     share=st.floats(0, 1.5),
 )
 def test_what_goes_in_comes_out_or_is_lost(constant, proportional, square, share):
-    curve = LossCurve("part", 4000.0, constant, proportional, square, "", "")
+    curve = LossCurve(
+        "part", 4000.0, constant, proportional=proportional, square=square, source="", mark=""
+    )
     taken = curve.input_si(share * 4000)
     assert curve.output_si(taken) == pytest.approx(share * 4000, rel=1e-9, abs=1e-6)
     assert 0 <= curve.efficiency_si(share) <= 1
@@ -234,14 +236,24 @@ def test_output_rises_with_input():
     assert np.isnan(generator("synchronous", "10 kW").output_si(np.nan))
 
 
-@pytest.mark.parametrize("losses", [(-0.1, 0, 0.1), (0.1, -0.1, 0), (0.1, 0, -0.1)])
-def test_a_loss_below_zero_is_refused_by_name(losses):
+@pytest.mark.parametrize(
+    "constant, proportional, square", [(-0.1, 0, 0.1), (0.1, -0.1, 0), (0.1, 0, -0.1)]
+)
+def test_a_loss_below_zero_is_refused_by_name(constant, proportional, square):
     with pytest.raises(HydrokitError, match="inverter 2: a loss below zero"):
-        LossCurve("inverter 2", 4000.0, *losses, "", "")
+        LossCurve(
+            "inverter 2",
+            4000.0,
+            constant,
+            proportional=proportional,
+            square=square,
+            source="",
+            mark="",
+        )
 
 
 def test_a_fitted_curve_returns_the_losses_it_was_made_from():
-    made = LossCurve("generator", 5000.0, 0.04, 0.0, 0.08, "", "")
+    made = LossCurve("generator", 5000.0, 0.04, proportional=0.0, square=0.08, source="", mark="")
     loads = np.array([0.2, 0.5, 0.8, 1.0])
     found = loss_curve("generator", "5 kW", loads, made.efficiency_si(loads))
     assert (found.constant, found.square) == pytest.approx((0.04, 0.08), rel=1e-9)

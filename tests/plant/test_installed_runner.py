@@ -40,7 +40,13 @@ def test_less_head_loss_never_costs_useful_energy(tmp_path, name, changed):
 
 
 HELD = PartLoad(
-    "machine", np.array([0.0, 1.0]), np.array([0.7, 0.7]), 0.0, "test", "steady", SPEED_HELD
+    "machine",
+    np.array([0.0, 1.0]),
+    np.array([0.7, 0.7]),
+    minimum_ratio=0.0,
+    source="test",
+    mark="steady",
+    speed=SPEED_HELD,
 )
 
 

@@ -27,7 +27,14 @@ HEAD, LOSS, DENSITY, GRAVITY = 40.0, 4000.0, 999.7, 9.80665
 def machine(flow, curve, name="machine"):
     return Machine(
         flow,
-        PartLoad("machine", np.array(curve[0]), np.array(curve[1]), curve[0][0], "made up", "test"),
+        PartLoad(
+            "machine",
+            np.array(curve[0]),
+            np.array(curve[1]),
+            minimum_ratio=curve[0][0],
+            source="made up",
+            mark="test",
+        ),
         name,
     )
 

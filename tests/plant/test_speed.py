@@ -14,7 +14,13 @@ from hydrokit.plant.runner_speed import HELD as SPEED_HELD
 from hydrokit.plant.turbine import PartLoad
 
 HELD = PartLoad(
-    "machine", np.array([0.0, 1.0]), np.array([0.6, 0.6]), 0.0, "test", "steady", SPEED_HELD
+    "machine",
+    np.array([0.0, 1.0]),
+    np.array([0.6, 0.6]),
+    minimum_ratio=0.0,
+    source="test",
+    mark="steady",
+    speed=SPEED_HELD,
 )
 
 

@@ -139,7 +139,7 @@ def test_the_makers_table_is_followed_point_by_point():
 )
 def test_an_impossible_table_is_refused_by_name(ratios, efficiencies, sentence):
     with pytest.raises(HydrokitError, match=sentence):
-        PartLoad("pelton", ratios, efficiencies, 0.1, "", "")
+        PartLoad("pelton", ratios, efficiencies, minimum_ratio=0.1, source="", mark="")
 
 
 def test_best_efficiency_above_one_is_refused():

@@ -106,7 +106,7 @@ def test_the_answer_comes_first_then_the_rest():
         "02_flow_duration",
         "How much is there?",
         "<p><strong>12 L/s</strong> on most days.</p>\n",
-        f'<img src="data:image/png;base64,{PNG}" alt="a falling curve">',
+        picture=f'<img src="data:image/png;base64,{PNG}" alt="a falling curve">',
     )
     order = [
         text.index(each)
@@ -290,7 +290,7 @@ def story(**changed):
                 "01_one",
                 "How much?",
                 "<p>Enough.</p>",
-                '<img src="data:image/png;base64,AA" alt="a curve">',
+                picture='<img src="data:image/png;base64,AA" alt="a curve">',
             ),
             report_html.Page("02_two", "How sure?"),
         ],

@@ -60,7 +60,7 @@ def test_the_extension_is_loaded_again_without_a_word(shell, capsys):
 
 
 JETS = FixedJets((0.012, 0.012), 0.95)
-HEAD = Answer("head.gross", 50.0, "head", 3)
+HEAD = Answer("head.gross", 50.0, "head", digits=3)
 
 
 @pytest.mark.parametrize(
@@ -76,7 +76,7 @@ def test_a_sum_by_hand_is_held_against_the_answer(by_hand, said):
 
 
 def test_energy_by_hand_is_in_kwh():
-    answer = Answer("energy.net", 1000.0, "kWh", 3)
+    answer = Answer("energy.net", 1000.0, "kWh", digits=3)
     assert "the same" in workbook.agreement(View(), "the energy", hk.Q_("3.6 GJ"), answer).text
 
 

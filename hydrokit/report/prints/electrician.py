@@ -57,8 +57,8 @@ def electrician_sheets(study: Study, view: View) -> list[Sheet]:
             "For the electrician"
             + (f": sheet {number} of {len(bodies)}" if len(bodies) > 1 else ""),
             "to hand to a licensed electrician",
-            "What this study knows, and what it asks; local codes decide",
-            body,
+            about="What this study knows, and what it asks; local codes decide",
+            body=body,
         )
         for number, body in enumerate(bodies, 1)
     ]

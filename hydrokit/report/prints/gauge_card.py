@@ -39,8 +39,8 @@ def gauge_card(study: Study, view: View) -> list[Sheet]:
             "gauge_card" if not number else f"gauge_card_{number + 1}",
             "Gauge card" if not number else f"Gauge card, sheet {number + 1}",
             "to hang beside the gauge",
-            f"{_begun(card.rests)}; valid while {brims(study)}",
-            _table(study, view, card, rows) + _what_to_do(study, view, card),
+            about=f"{_begun(card.rests)}; valid while {brims(study)}",
+            body=_table(study, view, card, rows) + _what_to_do(study, view, card),
         )
         for number, rows in enumerate(parts)
     ]

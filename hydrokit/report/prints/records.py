@@ -55,11 +55,11 @@ def log_sheet(study: Study, view: View) -> list[Sheet]:
             "log",
             "Log",
             "one line a visit, to be typed into the log",
-            (
+            about=(
                 "Time as 2026-07-04 07:40; spilling yes or no; needle steady or fluctuates. One "
                 "line before and one after a change"
             ),
-            head
+            body=head
             + grid(columns, [("",) * len(columns)] * _LINES, size_pt=8.5, kind="lines")
             + care([caution_text("pressure")]),
         )
@@ -124,8 +124,8 @@ def winter_plan(study: Study, view: View) -> list[Sheet]:
             "winter" + (f"_{number}" if number > 1 else ""),
             "Winter plan" + (f": sheet {number} of {len(parts)}" if len(parts) > 1 else ""),
             "from the first night of frost to the thaw",
-            _frazil(study, view, seen.climate),
-            (call + "".join(blocks) if number == 1 else "")
+            about=_frazil(study, view, seen.climate),
+            body=(call + "".join(blocks) if number == 1 else "")
             + grid(columns, rows, "Jobs", size)
             + care((caution_text("ice"), caution_text("height"))),
         )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import html
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from datetime import date
 from functools import cache
 from typing import TYPE_CHECKING
@@ -65,6 +65,7 @@ class Sheet:
     name: str
     title: str
     use: str
+    _: KW_ONLY
     about: str
     body: str
 

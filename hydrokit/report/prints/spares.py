@@ -48,11 +48,11 @@ def spares_list(study: Study, view: View) -> list[Sheet]:
             "spares" + (f"_{number}" if number > 1 else ""),
             "Spares" + (f": sheet {number} of {len(parts)}" if len(parts) > 1 else ""),
             "for the shelf in the powerhouse",
-            (
+            about=(
                 "How many to keep is common practice; the manufacturer's list comes first. Sizes "
                 "are those of the site file: measure before you order"
             ),
-            grid(_COLUMNS, shown, size_pt=size)
+            body=grid(_COLUMNS, shown, size_pt=size)
             + care(
                 (
                     "Shut off, let the runner stand still and lock it, and drain before "

@@ -96,8 +96,8 @@ def _steps(study: Study, view: View, line: str, part: str) -> list[Sheet]:
             f"{part}_{line}" + (f"_{number}" if number > 1 else ""),
             named + (f": sheet {number} of {len(parts)}" if len(parts) > 1 else ""),
             "to hang beside the valves",
-            "In this order; tick each step when it is done",
-            who + grid(_STEP, shown, size_pt=size, kind="steps") + _cautions(*dangers),
+            about="In this order; tick each step when it is done",
+            body=who + grid(_STEP, shown, size_pt=size, kind="steps") + _cautions(*dangers),
         )
         for number, (size, shown) in enumerate(parts, 1)
     ]
@@ -148,8 +148,8 @@ def emergency_card(study: Study, view: View) -> list[Sheet]:
             "emergency",
             "Emergency stop and restart",
             "to hang by the door of the powerhouse",
-            "Fill in the numbers and the marks of the valves by hand",
-            body,
+            about="Fill in the numbers and the marks of the valves by hand",
+            body=body,
         )
     ]
 

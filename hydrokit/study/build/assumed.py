@@ -76,7 +76,12 @@ def _of(
         what,
         key,
         Answer(
-            f"assumed.{name}", value, kind, digits, evidence=Evidence.COMMON_PRACTICE, source=source
+            f"assumed.{name}",
+            value,
+            kind,
+            digits=digits,
+            evidence=Evidence.COMMON_PRACTICE,
+            source=source,
         ),
     )
 
@@ -160,11 +165,11 @@ def _speed(study: Study, plant: Chain) -> Iterator[Assumption]:
                 "assumed.speed_held",
                 speed.held,
                 "share",
-                2,
-                speed.low,
-                speed.high,
-                Evidence.COMMON_PRACTICE,
-                speed.why,
+                digits=2,
+                low=speed.low,
+                high=speed.high,
+                evidence=Evidence.COMMON_PRACTICE,
+                source=speed.why,
             ),
         )
 

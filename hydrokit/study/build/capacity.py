@@ -117,8 +117,8 @@ def _pond_part(study: Study) -> int | None:
 
 
 def _flow(key: str, value: float, sd: float | None, evidence: Evidence, source: str) -> Answer:
-    ends = (np.nan, np.nan) if not sd else (value - _WITHIN * sd, value + _WITHIN * sd)
-    return Answer(key, value, "flow", 3, *ends, evidence, source)
+    low, high = (value - _WITHIN * sd, value + _WITHIN * sd) if sd else (np.nan, np.nan)
+    return Answer(key, value, "flow", low=low, high=high, evidence=evidence, source=source)
 
 
 # --- the diversion line ---------------------------------------------------------------------
@@ -230,7 +230,7 @@ def line_capacity(study: Study) -> Answer | None:
                 "capacity.line",
                 full,
                 "flow",
-                3,
+                digits=3,
                 evidence=Evidence.CALCULATED,
                 source="the full bore of the line, free of air",
             ),
@@ -240,7 +240,7 @@ def line_capacity(study: Study) -> Answer | None:
         "capacity.line",
         flow,
         "flow",
-        3,
+        digits=3,
         evidence=evidence,
         source=source,
         set_aside=beside,

@@ -35,7 +35,9 @@ def machine_items(study: Study, plant: Chain, view: View, full: Operation) -> It
             f"{jets.coefficient:.2f}"
         )
         for bore, count in sorted(Counter(jets.diameters_m).items()):
-            yield Item("Machine", f"jet, {view.text(bore, 'diameter')} bore", count, "", why)
+            yield Item(
+                "Machine", f"jet, {view.text(bore, 'diameter')} bore", count, kind="", follows=why
+            )
     runner = (
         f", runner of {view.text(turbine['runner_diameter'], 'diameter')}"
         if "runner_diameter" in turbine
@@ -51,8 +53,8 @@ def machine_items(study: Study, plant: Chain, view: View, full: Operation) -> It
                     f"{view.text(each.design_flow_m3s, 'flow')}"
                 ),
                 1,
-                "",
-                f"one of {jets.count} on the penstock, under {head} net when all run",
+                kind="",
+                follows=f"one of {jets.count} on the penstock, under {head} net when all run",
             )
         return
     one = isinstance(jets, FixedJets) or jets.count == 1
@@ -62,8 +64,8 @@ def machine_items(study: Study, plant: Chain, view: View, full: Operation) -> It
         "Machine",
         f"{turbine['kind']} turbine{units} for {flow} under {head} net{runner}{speed}",
         1,
-        "",
-        f"everything open; {power} then at the loads (receiving end)",
+        kind="",
+        follows=f"everything open; {power} then at the loads (receiving end)",
     )
 
 
@@ -91,8 +93,8 @@ def electric_items(study: Study, plant: Chain, view: View, power_w: float) -> It
             f"{view.text(rated, 'large power')}"
         ),
         1,
-        "",
-        f"{why}; it must withstand the runaway speed of the turbine",
+        kind="",
+        follows=f"{why}; it must withstand the runaway speed of the turbine",
     )
     if "length" in cable:
         wires = {"dc": "direct current", "one": "one phase", "three": "three phases"}[cable.phases]
@@ -101,8 +103,8 @@ def electric_items(study: Study, plant: Chain, view: View, power_w: float) -> It
             "Electrics",
             f"{size}, {cable.material}, {wires}",
             cable["length"] * (1 + SPARE),
-            "length",
-            f"{view.text(cable['length'], 'length')} one way, and {100 * SPARE:.0f} % spare",
+            kind="length",
+            follows=f"{view.text(cable['length'], 'length')} one way, and {100 * SPARE:.0f} % spare",
         )
     found = study.wires
     if found is None or found.main.asks is None:
@@ -113,23 +115,23 @@ def electric_items(study: Study, plant: Chain, view: View, power_w: float) -> It
         "Electrics",
         f"breaker or fuse, {meters.breaker_a:g} A",
         1,
-        "",
-        f"{at}, and 25 % more for continuous load; the local code decides",
+        kind="",
+        follows=f"{at}, and 25 % more for continuous load; the local code decides",
     )
-    yield Item("Electrics", f"ammeter to {meters.ammeter_a:g} A", 1, "", at)
+    yield Item("Electrics", f"ammeter to {meters.ammeter_a:g} A", 1, kind="", follows=at)
     yield Item(
         "Electrics",
         f"voltmeter to {meters.voltmeter_v:g} V",
         1,
-        "",
-        f"{voltage:.0f} V, more at runaway",
+        kind="",
+        follows=f"{voltage:.0f} V, more at runaway",
     )
     yield Item(
         "Electrics",
         f"wattmeter to {view.text(meters.wattmeter_w, 'large power', 2)}, with a counter of kWh",
         1,
-        "",
-        f"{view.text(sent_w, 'large power')} at full flow",
+        kind="",
+        follows=f"{view.text(sent_w, 'large power')} at full flow",
     )
     held = found.ballast.asked
     stages = ", ".join(f"{plain_number(each)} W" for each in held.stages_w)
@@ -137,8 +139,8 @@ def electric_items(study: Study, plant: Chain, view: View, power_w: float) -> It
         "Electrics",
         f"heaters as ballast, in stages of {stages}",
         len(held.stages_w),
-        "",
-        (
+        kind="",
+        follows=(
             f"{view.text(held.total_w, 'large power')}: the full power and "
             f"{100 * (held.total_w / sent_w - 1):.0f} % more; none where the plant is connected "
             "to a grid"
@@ -156,13 +158,13 @@ def gauge_items(study: Study, plant: Chain, view: View) -> Iterator[Item]:
         "Meters",
         f"pressure gauge to {meter_range(rest):g} {view.label('pressure')}, filled, with a cock",
         1,
-        "",
-        f"{view.text(rest_pa, 'pressure')} at rest; so the usual reading lies in the upper half of the scale",
+        kind="",
+        follows=f"{view.text(rest_pa, 'pressure')} at rest; so the usual reading lies in the upper half of the scale",
     )
     yield Item(
         "Meters",
         "staff gauge at the intake",
         1,
-        "",
-        "each gauging needs a stage, read at the same time",
+        kind="",
+        follows="each gauging needs a stage, read at the same time",
     )

@@ -318,7 +318,14 @@ def mean(study: Study) -> Answer | None:
     middle = float(np.mean(curve.flow_at_si(_GRID)))
     if not middle > 0:
         return Answer(
-            "flow.mean", flow, "flow", 3, flow, flow, evidence(study), record_source(study)
+            "flow.mean",
+            flow,
+            "flow",
+            digits=3,
+            low=flow,
+            high=flow,
+            evidence=evidence(study),
+            source=record_source(study),
         )
     moved = np.mean(curve.resampled_si(_GRID), axis=1) / middle
     low, high = (float(flow * np.quantile(moved, each)) for each in (0.05, 0.95))
@@ -326,11 +333,11 @@ def mean(study: Study) -> Answer | None:
         "flow.mean",
         flow,
         "flow",
-        3,
-        min(low, flow),
-        max(high, flow),
-        evidence(study),
-        record_source(study),
+        digits=3,
+        low=min(low, flow),
+        high=max(high, flow),
+        evidence=evidence(study),
+        source=record_source(study),
     )
 
 
@@ -344,4 +351,6 @@ def _of_curve(study: Study, key: str, exceeded: float) -> Answer | None:
         record_source(study),
     )
     low, high = min(row.low_m3s, flow), max(row.high_m3s, flow)
-    return Answer(key, flow, "flow", 3, low, high, evidence(study), source)
+    return Answer(
+        key, flow, "flow", digits=3, low=low, high=high, evidence=evidence(study), source=source
+    )

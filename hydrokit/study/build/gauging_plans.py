@@ -206,6 +206,7 @@ class SaltPlan:
     flow_m3s: np.ndarray
     doses: tuple[SaltDose, ...]
     passage_s: float
+    _: KW_ONLY
     from_sheet: bool
     width_m: float | None
     middle_m: float | None
@@ -231,19 +232,20 @@ def salt_plan(study: Study) -> SaltPlan | None:
     )
     width, depth = _reach(study)
     slope = study.site.stream.slope
-    lengths: tuple[float | None, float | None] = (None, None)
+    middle: float | None = None
+    bank: float | None = None
     if None not in (width, depth, slope):
         middle, bank = (
             float(mixing_length.si(flows[-1], width, depth, slope, where))
             for where in ("middle", "bank")
         )
-        lengths = (middle, bank)
     return SaltPlan(
         flows,
         tuple(salt_dose.si(flow, passage=passage) for flow in flows),
         passage,
-        sheet is not None and "passage_s" in sheet.details,
-        width,
-        *lengths,
-        None if width is None else WIDTHS_TO_MIX * width,
+        from_sheet=sheet is not None and "passage_s" in sheet.details,
+        width_m=width,
+        middle_m=middle,
+        bank_m=bank,
+        widths_m=None if width is None else WIDTHS_TO_MIX * width,
     )

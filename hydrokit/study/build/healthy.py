@@ -43,7 +43,14 @@ def _of(
 ) -> Answer:
     reach = _WITHIN * sd
     return Answer(
-        key, value, kind, digits, max(value - reach, 0.0), value + reach, evidence, source
+        key,
+        value,
+        kind,
+        digits=digits,
+        low=max(value - reach, 0.0),
+        high=value + reach,
+        evidence=evidence,
+        source=source,
     )
 
 
@@ -125,7 +132,7 @@ def net_head(study: Study) -> Answer | None:
         return None
     value = float(_full(study.plant).net_head_m)
     evidence, source = _known_by(study)
-    return Answer("head.net", value, "head", 3, evidence=evidence, source=source)
+    return Answer("head.net", value, "head", digits=3, evidence=evidence, source=source)
 
 
 def shut_off(study: Study) -> Answer | None:
@@ -157,7 +164,9 @@ def all_open(study: Study) -> Answer | None:
 
 def _on_card(study: Study, key: str, value: float, low: float, high: float) -> Answer:
     evidence, source = _known_by(study)
-    return Answer(key, value, "gauge pressure", 3, low, high, evidence, source)
+    return Answer(
+        key, value, "gauge pressure", digits=3, low=low, high=high, evidence=evidence, source=source
+    )
 
 
 # --- flow and power -------------------------------------------------------------------------
@@ -190,7 +199,7 @@ def jets_capacity(study: Study) -> Answer | None:
         "capacity.jets",
         float(study.full_flow_m3s or np.nan),
         "flow",
-        3,
+        digits=3,
         evidence=evidence,
         source=source,
     )
@@ -209,7 +218,9 @@ def full_power(study: Study) -> Answer | None:
 
 def _at_full(study: Study, kind: str, value: Number) -> Answer:
     evidence, source = _known_by(study)
-    return Answer(f"plant.full_{kind}", float(value), kind, 3, evidence=evidence, source=source)
+    return Answer(
+        f"plant.full_{kind}", float(value), kind, digits=3, evidence=evidence, source=source
+    )
 
 
 def healthy_power(study: Study) -> Answer | None:
@@ -325,11 +336,11 @@ def efficiency(study: Study) -> Answer | None:
         "plant.efficiency",
         found.efficiency,
         "share",
-        2,
-        low,
-        high,
-        Evidence.MEASURED_ON_THE_PLANT,
-        "the readings of gauge and meters",
+        digits=2,
+        low=low,
+        high=high,
+        evidence=Evidence.MEASURED_ON_THE_PLANT,
+        source="the readings of gauge and meters",
     )
     return best(read, _stated(study))
 

@@ -382,7 +382,7 @@ def _answer(key: str, value: float | str, kind: str) -> Answer:
         key,
         value,
         kind,
-        3,
+        digits=3,
         evidence=Evidence.CALCULATED,
         source="what each part alone lets through",
     )

@@ -80,7 +80,7 @@ def metered(study: Study) -> Answer | None:
             "energy.log.metered",
             found.metered_kwh,
             "kWh",
-            3,
+            digits=3,
             evidence=Evidence.MEASURED_ON_THE_PLANT,
             source=f"{_source(study)}, at the {metered_at(study.site)}",
         )
@@ -104,11 +104,11 @@ def energy(study: Study) -> Answer | None:
                 "energy.log",
                 float(study.year.annual_kwh),
                 "kWh",
-                3,
-                low,
-                high,
-                Evidence.CALCULATED,
-                "the year of the daily record",
+                digits=3,
+                low=low,
+                high=high,
+                evidence=Evidence.CALCULATED,
+                source="the year of the daily record",
             )
         )
     elif study.bracket is not None:
@@ -118,21 +118,22 @@ def energy(study: Study) -> Answer | None:
                 "energy.log",
                 float(np.sqrt(max(low, 1.0) * max(high, 1.0))),
                 "kWh",
-                2,
-                low,
-                high,
-                Evidence.CALCULATED,
-                "the bracket of a few gaugings",
+                digits=2,
+                low=low,
+                high=high,
+                evidence=Evidence.CALCULATED,
+                source="the bracket of a few gaugings",
             )
         )
+    low, high = found.range_kwh
     mine = Answer(
         "energy.log",
         found.annual_kwh,
         "kWh",
-        3,
-        *found.range_kwh,
-        Evidence.MEASURED_ON_THE_PLANT,
-        _source(study),
+        low=low,
+        high=high,
+        evidence=Evidence.MEASURED_ON_THE_PLANT,
+        source=_source(study),
         findings=_findings(study, found),
     )
     return best(mine, *others)
@@ -202,7 +203,7 @@ def exceeded(level: int) -> Callable[[Study], Answer | None]:
                 f"energy.log.p{level}",
                 found.exceeded_kwh(level / 100),
                 "kWh",
-                3,
+                digits=3,
                 evidence=Evidence.MEASURED_ON_THE_PLANT,
                 source=_source(study),
             )
@@ -222,7 +223,7 @@ def annual(study: Study, level: int) -> Answer | None:
         f"energy.annual.p{level}",
         found.exceeded_kwh(level / 100),
         "kWh",
-        3,
+        digits=3,
         evidence=made.evidence,
         source=made.source,
     )
@@ -303,7 +304,7 @@ def faults(study: Study) -> Answer | None:
             "energy.log.faults",
             found.fault_kwh,
             "kWh",
-            2,
+            digits=2,
             evidence=Evidence.MEASURED_ON_THE_PLANT,
             source=_source(study),
         )
@@ -320,7 +321,7 @@ def healthy(study: Study) -> Answer | None:
             "energy.log.healthy",
             found.healthy_kwh,
             "kWh",
-            3,
+            digits=3,
             evidence=Evidence.MEASURED_ON_THE_PLANT,
             source=_source(study),
         )

@@ -213,13 +213,13 @@ def _cases(
             name,
             first_money,
             costs,
-            float(each(by.counted_kwh, energy.kwh, energy.made_kwh)),
-            earned,
-            np.asarray(each(by.counted_kwh, useful, made), dtype=float),
-            np.asarray(each(by.earns, useful, made), dtype=float),
-            single,
-            earned - of_used,
-            several,
+            kwh=float(each(by.counted_kwh, energy.kwh, energy.made_kwh)),
+            income_money=earned,
+            draws_kwh=np.asarray(each(by.counted_kwh, useful, made), dtype=float),
+            draws_money=np.asarray(each(by.earns, useful, made), dtype=float),
+            single_money=single,
+            left_money=earned - of_used,
+            several_money=several,
         )
 
     if energy.demand_known:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -67,6 +67,7 @@ class Case:
     name: str
     first_money: float
     plain: Costs
+    _: KW_ONLY
     kwh: float
     income_money: float
     draws_kwh: np.ndarray

@@ -189,11 +189,11 @@ def usable(study: Study) -> Answer | None:
         "water.usable",
         found.usable_m3s,
         "flow",
-        3 if study.record is not None else 2,
-        found.low_m3s,
-        found.high_m3s,
-        rests_on,
-        found.sentence,
+        digits=3 if study.record is not None else 2,
+        low=found.low_m3s,
+        high=found.high_m3s,
+        evidence=rests_on,
+        source=found.sentence,
     )
 
 
@@ -205,7 +205,14 @@ def usable_mean(study: Study) -> Answer | None:
     low, high = (value, value) if draws is None else interval(draws.usable_mean_m3s)
     low, high = min(float(low), value), max(float(high), value)
     return Answer(
-        "water.usable_mean", value, "flow", 3, low, high, evidence(study), record_source(study)
+        "water.usable_mean",
+        value,
+        "flow",
+        digits=3,
+        low=low,
+        high=high,
+        evidence=evidence(study),
+        source=record_source(study),
     )
 
 
@@ -223,11 +230,13 @@ def residual(study: Study) -> Answer | None:
         "water.residual",
         keep,
         "flow",
-        3,
-        np.fmin(low, keep),
-        np.fmax(high, keep),
-        evidence(study) if asked else Evidence.ASSUMED,
-        f"the rules, asked of {record_source(study)}" if asked else "the rules of the site file",
+        digits=3,
+        low=np.fmin(low, keep),
+        high=np.fmax(high, keep),
+        evidence=evidence(study) if asked else Evidence.ASSUMED,
+        source=f"the rules, asked of {record_source(study)}"
+        if asked
+        else "the rules of the site file",
     )
 
 
@@ -251,7 +260,7 @@ def jets_open(study: Study) -> Answer | None:
         "jets.open",
         jets,
         "count",
-        1,
+        digits=1,
         evidence=Evidence.CALCULATED,
         source=f"the plant's power on the median day: {study.monthly_flow.sentence}",
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -49,6 +49,7 @@ class Reach:
     name: str
     kind: str
     length_m: float
+    _: KW_ONLY
     loss: OpenLoss | None
     soil: str
     share: float | None = None
@@ -194,16 +195,26 @@ def reaches(study: Study) -> tuple[Reach, ...]:
                     name,
                     "open ground",
                     entry.length,
-                    _ground_loss(entry),
-                    _seepage(entry, "not known")[0],
-                    entry.loss,
+                    loss=_ground_loss(entry),
+                    soil=_seepage(entry, "not known")[0],
+                    share=entry.loss,
                 )
             )
         elif entry.kind == "channel":
             made = built[name]
             loss, ground = _channel_loss(entry, made), _ground(entry)
             told = "tight" if loss is None else _seepage(entry, ground or "not known")[0]
-            found.append(Reach(name, "channel", entry.length, loss, told, entry.loss, made))
+            found.append(
+                Reach(
+                    name,
+                    "channel",
+                    entry.length,
+                    loss=loss,
+                    soil=told,
+                    share=entry.loss,
+                    channel=made,
+                )
+            )
     return tuple(found)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ class Item:
     group: str
     what: str
     amount: float
+    _: KW_ONLY
     kind: str
     follows: str
 

@@ -38,6 +38,7 @@ class WithBallast:
     loads: str
     each_phase: bool
     ballast_a: np.ndarray
+    _: KW_ONLY
     total: PhaseCurrents
 
 
@@ -172,13 +173,10 @@ def _with_ballast(
         ("none", phase_currents([])),
     )
     return tuple(
-        WithBallast(
-            name,
-            each_phase,
-            *with_ballast(loads, known.sending_w, volts, each_phase),
-        )
+        WithBallast(name, each_phase, ballast_a, total=total)
         for each_phase in (False, True)
         for name, loads in cases
+        for ballast_a, total in [with_ballast(loads, known.sending_w, volts, each_phase)]
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -36,6 +36,7 @@ class Plan:
     flow_m3s: float
     pipe: str
     jets: int
+    _: KW_ONLY
     source: str
 
 
@@ -58,7 +59,7 @@ def plan(study: Study) -> Plan | None:
             flow,
             pipes,
             jets,
-            "the pipe of the site file, with the flow that the sizing sets for it"
+            source="the pipe of the site file, with the flow that the sizing sets for it"
             if study.site.plan.design_flow is None
             else "the pipe of the site file, with the flow of its [plan]",
         )
@@ -67,7 +68,7 @@ def plan(study: Study) -> Plan | None:
         float(study.plant.running().at_si(np.inf).used_m3s),
         pipes,
         int(study.plant.jets.count),
-        known,
+        source=known,
     )
 
 

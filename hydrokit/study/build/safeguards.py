@@ -76,6 +76,7 @@ class Electrical:
     grid: bool
     told: bool
     apparent_w: float
+    _: KW_ONLY
     highest_v: float
     short_a: float
     weakest: Start | None
@@ -110,25 +111,25 @@ def electrical(study: Study) -> Electrical | None:
         on_grid(study),
         section.supply is not None,
         rating,
-        RUNAWAY_VOLTAGE.get(site.generator.kind, USUAL_RISE) * main.voltage_v,
-        float(
+        highest_v=RUNAWAY_VOLTAGE.get(site.generator.kind, USUAL_RISE) * main.voltage_v,
+        short_a=float(
             short_circuit_current.si(rating, main.voltage_v, site.generator.reactance, main.system)
         )
         if feeds and site.generator.kind != "induction"
         else np.nan,
-        weak,
-        float(largest_start.si(rating, site.generator.reactance, LARGEST_DIP))
+        weakest=weak,
+        largest_va=float(largest_start.si(rating, site.generator.reactance, LARGEST_DIP))
         if feeds and np.isinf(source.most_va)
         else np.nan,
-        np.nan if rcd is None else float(largest_electrode.si(rcd)),
-        np.nan if rcd is None or section.electrode is None else rcd * section.electrode,
-        np.nan
+        electrode_ohm=np.nan if rcd is None else float(largest_electrode.si(rcd)),
+        touch_v=np.nan if rcd is None or section.electrode is None else rcd * section.electrode,
+        tank_s=np.nan
         if site.ballast.tank is None or site.ballast.heats != "water"
         else float(heating_time.si(site.ballast.tank, found.sent_w, 283.15, 333.15)),
-        found.sent_w / section.fault_level
+        rise=found.sent_w / section.fault_level
         if on_grid(study) and section.fault_level is not None
         else np.nan,
-        _states(study, bool(starts)),
+        states=_states(study, bool(starts)),
     )
 
 

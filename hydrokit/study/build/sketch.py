@@ -40,6 +40,7 @@ class Place:
     name: str
     x_m: float
     y_m: float
+    _: KW_ONLY
     elevation_m: float
 
 
@@ -113,7 +114,7 @@ def sketch(study: Study) -> Sketch | None:
             continue
         x, y, leg, start = told
         walked += leg
-        found = Place(name, x, y, float(row.get("elevation", np.nan)))
+        found = Place(name, x, y, elevation_m=float(row.get("elevation", np.nan)))
         if name in placed:
             if not leg > 0:
                 mistakes.append(

@@ -39,6 +39,7 @@ class Source:
     name: str
     rating_va: float
     reactance: float
+    _: KW_ONLY
     most_va: float
 
 
@@ -85,16 +86,16 @@ def source_of(study: Study, sent_w: float, direct: bool = False) -> Source:
         rating = np.inf if site.inverter.rating is None else site.inverter.rating
         kept = bool(site.battery) or rating < sent_w
         return Source(
-            "the inverter" if kept else "the plant", rating, 0.0, rating if kept else sent_w
+            "the inverter" if kept else "the plant", rating, 0.0, most_va=rating if kept else sent_w
         )
     if site.battery and direct:
-        return Source("the battery", np.inf, 0.0, np.inf)
+        return Source("the battery", np.inf, 0.0, most_va=np.inf)
     if on_grid(study):
         level = site.electrical.fault_level
-        return Source("the grid", level or np.inf, 0.0 if level is None else 1.0, np.inf)
+        return Source("the grid", level or np.inf, 0.0 if level is None else 1.0, most_va=np.inf)
     # an induction generator that excites itself loses its voltage where more is drawn than it makes
     most = sent_w if site.generator.kind == "induction" else np.inf
-    return Source("the generator", generator_va(study), site.generator.reactance, most)
+    return Source("the generator", generator_va(study), site.generator.reactance, most_va=most)
 
 
 def start_of(

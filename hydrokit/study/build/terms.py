@@ -33,8 +33,8 @@ def terms(section: Costs) -> Terms:
         section.inflation,
         section.loan_years,
         borrowing_rate(section),
-        section.loan_share,
-        section.loan_kind == "equal principal",
+        loan_share=section.loan_share,
+        equal_principal=section.loan_kind == "equal principal",
         tax_rate=section.tax_rate or 0.0,
         depreciation_years=section.depreciation_years,
     )

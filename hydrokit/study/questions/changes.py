@@ -65,7 +65,9 @@ def _of_step(number: int, name: str) -> Callable[[Study], Answer | None]:
         )
         if name == "benefit":
             return (
-                Answer(key, float(step.net_money), "money", 2, evidence=evidence, source=source)
+                Answer(
+                    key, float(step.net_money), "money", digits=2, evidence=evidence, source=source
+                )
                 if np.isfinite(step.net_money)
                 else None
             )
@@ -73,7 +75,7 @@ def _of_step(number: int, name: str) -> Callable[[Study], Answer | None]:
             key,
             float(step.gain[found.aim]),
             "power" if found.aim.endswith("_w") else "kWh",
-            3,
+            digits=3,
             evidence=evidence,
             source=source,
         )
@@ -91,7 +93,12 @@ def of_change(study: Study, key: str) -> Answer | None:
     for size, _, value, kind in change.sizes:
         if size == name:
             return Answer(
-                key, value, kind, 3, evidence=Evidence.ASSUMED, source="the change as it is listed"
+                key,
+                value,
+                kind,
+                digits=3,
+                evidence=Evidence.ASSUMED,
+                source="the change as it is listed",
             )
     if study.upgrades is None or name not in ("gain", "benefit"):
         return None
@@ -101,7 +108,7 @@ def of_change(study: Study, key: str) -> Answer | None:
     if not np.isfinite(value):
         return None
     digits = 2 if name == "benefit" else 3
-    return Answer(key, value, kind, digits, evidence=evidence, source=source)
+    return Answer(key, value, kind, digits=digits, evidence=evidence, source=source)
 
 
 FAMILIES = {"change": of_change}

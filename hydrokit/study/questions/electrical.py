@@ -26,7 +26,7 @@ def _asked(
         return (
             None
             if found is None
-            else Answer(key, told(found), kind, digits, evidence=evidence, source=source)
+            else Answer(key, told(found), kind, digits=digits, evidence=evidence, source=source)
         )
 
     return key, asked
@@ -40,7 +40,7 @@ def _main(
         return (
             None
             if found is None
-            else Answer(key, told(found), kind, 3, evidence=evidence, source=source)
+            else Answer(key, told(found), kind, digits=3, evidence=evidence, source=source)
         )
 
     return key, asked
@@ -63,7 +63,7 @@ def _with_ballast(
             key,
             max(told(each) for each in cases),
             "current",
-            3,
+            digits=3,
             evidence=Evidence.CALCULATED,
             source=source,
         )

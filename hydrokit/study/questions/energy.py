@@ -35,11 +35,11 @@ def _exceeded(key: str, of: str, level: int) -> Callable[[Study], Answer | None]
             f"energy.{key}.p{level}",
             study.energy_uncertainty.annual_kwh(level, of),
             "kWh",
-            3,
-            low,
-            high,
-            Evidence.CALCULATED,
-            _SOURCE,
+            digits=3,
+            low=low,
+            high=high,
+            evidence=Evidence.CALCULATED,
+            source=_SOURCE,
             findings=told,
         )
 
@@ -66,11 +66,11 @@ def _months(level: int) -> Callable[[Study], Answer | None]:
             f"energy.month.p{level}",
             found[level_name(level)].to_numpy(),
             "kWh",
-            3,
-            low,
-            high,
-            Evidence.CALCULATED,
-            _SOURCE,
+            digits=3,
+            low=low,
+            high=high,
+            evidence=Evidence.CALCULATED,
+            source=_SOURCE,
             findings=told,
         )
 
@@ -85,7 +85,12 @@ def _winter(level: int) -> Callable[[Study], Answer | None]:
             return None
         value = float(study.energy_uncertainty.percentiles()[level_name(level)]["winter"])
         return Answer(
-            f"energy.winter.p{level}", value, "kWh", 3, evidence=Evidence.CALCULATED, source=_SOURCE
+            f"energy.winter.p{level}",
+            value,
+            "kWh",
+            digits=3,
+            evidence=Evidence.CALCULATED,
+            source=_SOURCE,
         )
 
     return ask

@@ -32,7 +32,7 @@ def return_period(study: Study) -> Answer | None:
         "flood.return_period",
         wanted.return_period_years,
         "years",
-        3,
+        digits=3,
         evidence=evidence,
         source="the life of the intake and the risk accepted",
     )
@@ -53,11 +53,11 @@ def intake_flood(study: Study) -> Answer | None:
         "flood.intake",
         float(found.flow_m3s),
         flood_kind(found.flow_m3s),
-        3,
-        low,
-        high,
-        Evidence.CALCULATED,
-        _SOURCE,
+        digits=3,
+        low=low,
+        high=high,
+        evidence=Evidence.CALCULATED,
+        source=_SOURCE,
     )
 
 
@@ -81,7 +81,7 @@ def weir_flood(study: Study) -> Answer | None:
         "flood.weir",
         float(weir.peak_m3s),
         flood_kind(weir.peak_m3s),
-        3,
+        digits=3,
         evidence=evidence,
         source=source,
     )

@@ -42,14 +42,18 @@ def capital(study: Study) -> Answer | None:
     found = study.money
     if found is None or not found.items:
         return None
+    low, high = _around(
+        found.first_money, found.case.first_draws if found.costs.uncertainty else np.nan
+    )
     return Answer(
         "money.capital",
         found.first_money,
         "money",
-        3,
-        *_around(found.first_money, found.case.first_draws if found.costs.uncertainty else np.nan),
-        Evidence.ASSUMED,
-        "the prices under [costs]",
+        digits=3,
+        low=low,
+        high=high,
+        evidence=Evidence.ASSUMED,
+        source="the prices under [costs]",
     )
 
 
@@ -64,24 +68,26 @@ def value_kwh(study: Study) -> Answer | None:
         "value.kwh",
         values[0],
         "money per kWh",
-        2,
-        low,
-        high,
-        Evidence.ASSUMED,
-        f"the prices under [costs], and {_USED[found.case.name]}",
+        digits=2,
+        low=low,
+        high=high,
+        evidence=Evidence.ASSUMED,
+        source=f"the prices under [costs], and {_USED[found.case.name]}",
     )
 
 
 def _npv(case: Case, key: str) -> Answer:
     npv = float(case.stands.npv_money)
+    low, high = _around(npv, case.drawn.npv_money if np.size(case.draws_kwh) > 1 else np.nan)
     return Answer(
         key,
         npv,
         "money",
-        2,
-        *_around(npv, case.drawn.npv_money if np.size(case.draws_kwh) > 1 else np.nan),
-        Evidence.CALCULATED,
-        f"costs, their prices and {_USED[case.name]}",
+        digits=2,
+        low=low,
+        high=high,
+        evidence=Evidence.CALCULATED,
+        source=f"costs, their prices and {_USED[case.name]}",
     )
 
 
@@ -113,14 +119,16 @@ def lcoe(study: Study) -> Answer | None:
     if found is None or found.stands is None:
         return None
     cost = float(found.stands.levelised_money_per_kwh)
+    low, high = _around(cost, sure(found.drawn).levelised_money_per_kwh)
     return Answer(
         "money.lcoe",
         cost,
         "money per kWh",
-        2,
-        *_around(cost, sure(found.drawn).levelised_money_per_kwh),
-        Evidence.CALCULATED,
-        f"costs over the life of the plant, and {_USED[found.case.name]}",
+        digits=2,
+        low=low,
+        high=high,
+        evidence=Evidence.CALCULATED,
+        source=f"costs over the life of the plant, and {_USED[found.case.name]}",
     )
 
 
@@ -137,11 +145,11 @@ def payback(study: Study) -> Answer | None:
         "money.payback",
         years,
         "years",
-        2,
-        low if np.isfinite(high) else np.nan,
-        high if np.isfinite(high) else np.nan,
-        Evidence.CALCULATED,
-        f"costs, their prices and {_USED[found.case.name]}",
+        digits=2,
+        low=low if np.isfinite(high) else np.nan,
+        high=high if np.isfinite(high) else np.nan,
+        evidence=Evidence.CALCULATED,
+        source=f"costs, their prices and {_USED[found.case.name]}",
     )
 
 
@@ -152,14 +160,16 @@ def worth(study: Study) -> Answer | None:
     found = study.money
     if found is None or not found.valued or found.energy.source == FEW_GAUGINGS:
         return None
+    low, high = _around(found.worth_money, found.case.draws_money)
     return Answer(
         "money.worth",
         found.worth_money,
         "money",
-        2,
-        *_around(found.worth_money, found.case.draws_money),
-        Evidence.CALCULATED,
-        f"the prices under [costs], and {_USED[found.case.name]}",
+        digits=2,
+        low=low,
+        high=high,
+        evidence=Evidence.CALCULATED,
+        source=f"the prices under [costs], and {_USED[found.case.name]}",
     )
 
 
@@ -172,7 +182,7 @@ def irr(study: Study) -> Answer | None:
         "money.irr",
         float(found.flow.internal_rate),
         "share",
-        2,
+        digits=2,
         evidence=Evidence.CALCULATED,
         source=f"costs, their prices and {_USED[found.case.name]}",
     )
@@ -187,7 +197,7 @@ def npv_owner(study: Study) -> Answer | None:
         "money.npv_owner",
         found.owner_npv_money,
         "money",
-        2,
+        digits=2,
         evidence=Evidence.CALCULATED,
         source="the accounts of a mean year, with loan and tax as the site file has them",
     )
@@ -205,7 +215,7 @@ def _borrowed(name: str) -> Callable[[Study], Answer | None]:
                 f"money.loan{name}",
                 found.largest_money if name else found.borrowed_money,
                 "money",
-                3,
+                digits=3,
                 evidence=Evidence.CALCULATED,
                 source="the accounts of each case of the energy, and the cover asked under [costs]",
             )
@@ -226,7 +236,7 @@ def _covered(key: str, of: str) -> Callable[[Study], Answer | None]:
             f"money.cover.{key}.{of}",
             getattr(case, of),
             "number",
-            3,
+            digits=3,
             evidence=Evidence.CALCULATED,
             source="the accounts of each case of the energy",
         )

@@ -30,7 +30,7 @@ def _foot(key: str, of: Callable[[Any], float]) -> Callable[[Study], Answer | No
             None
             if held is None
             else Answer(
-                key, float(of(held)), "pressure", 3, evidence=_evidence(study), source=_PIPES
+                key, float(of(held)), "pressure", digits=3, evidence=_evidence(study), source=_PIPES
             )
         )
 
@@ -44,7 +44,12 @@ def at_once_rise(study: Study) -> Answer | None:
         None
         if held is None
         else Answer(
-            "surge.at_once", held.at_once_m, "head", 2, evidence=_evidence(study), source=_PIPES
+            "surge.at_once",
+            held.at_once_m,
+            "head",
+            digits=2,
+            evidence=_evidence(study),
+            source=_PIPES,
         )
     )
 
@@ -56,7 +61,12 @@ def closing_rise(study: Study) -> Answer | None:
         None
         if held is None or held.surge_m is None
         else Answer(
-            "surge.closing", held.surge_m, "head", 2, evidence=_evidence(study), source=_PIPES
+            "surge.closing",
+            held.surge_m,
+            "head",
+            digits=2,
+            evidence=_evidence(study),
+            source=_PIPES,
         )
     )
 
@@ -73,7 +83,7 @@ def even_closing(study: Study) -> Answer | None:
             "closing_time.even",
             rounded_up(held.safe_time_s, 2),
             "time",
-            2,
+            digits=2,
             evidence=_evidence(study),
             source=_PIPES,
         )
@@ -100,7 +110,7 @@ def closing(study: Study) -> Answer | None:
         "closing_time",
         valve_time(held),
         "time",
-        2,
+        digits=2,
         evidence=_evidence(study),
         source=_PIPES,
         findings=found,
@@ -124,7 +134,7 @@ def critical(study: Study) -> Answer | None:
             "wave.round_trip",
             held.critical_time_s,
             "time",
-            2,
+            digits=2,
             evidence=_evidence(study),
             source="the pipes' walls and bores",
         )
@@ -140,7 +150,7 @@ def rating_used(study: Study) -> Answer | None:
         "pressure.share_of_rating",
         held.use_of_rating,
         "share",
-        3,
+        digits=3,
         evidence=_evidence(study),
         source=_PIPES,
     )
@@ -157,11 +167,11 @@ def air_lacking(study: Study) -> Answer | None:
         "air.lacking",
         lacking,
         "head",
-        2,
-        lacking - reach,
-        lacking + reach,
-        Evidence.CALCULATED,
-        "the surveyed levels of the line, filled from the top",
+        digits=2,
+        low=lacking - reach,
+        high=lacking + reach,
+        evidence=Evidence.CALCULATED,
+        source="the surveyed levels of the line, filled from the top",
     )
 
 
@@ -176,7 +186,7 @@ def _line_flow(
         if found is None:
             return None
         return Answer(
-            key, float(found), "flow", digits, evidence=Evidence.CALCULATED, source=source
+            key, float(found), "flow", digits=digits, evidence=Evidence.CALCULATED, source=source
         )
 
     return asked

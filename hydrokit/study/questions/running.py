@@ -22,7 +22,7 @@ def _self_cleaning(study: Study) -> Answer | None:
         "upkeep.self_cleaning",
         found.spared.energy_j * costs.value + found.spared.visits * costs.visit,
         "money",
-        2,
+        digits=2,
         evidence=Evidence.MEASURED_ON_THE_PLANT,
         source="what clogging cost by the plant's own log, less a fifth (common practice)",
     )

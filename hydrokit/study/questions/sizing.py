@@ -30,7 +30,7 @@ def _planned(name: str, kind: str) -> Callable[[Study], Answer | None]:
             f"plan.{name}",
             getattr(found, _FIELDS.get(name, name)),
             kind,
-            3,
+            digits=3,
             evidence=evidence,
             source=found.source,
         )
@@ -54,7 +54,7 @@ def _recommended(
             f"recommended.{name}",
             found,
             kind,
-            digits,
+            digits=digits,
             source="the sweep of all sizes by the aim of the study",
         )
 
@@ -78,7 +78,11 @@ def _worked(
     def ask(study: Study) -> Answer | None:
         by_the_plan = _by_the_plan(study, key)
         found = value(study) if by_the_plan is None else by_the_plan
-        return Answer(key, found, "money", digits, source=source) if np.isfinite(found) else None
+        return (
+            Answer(key, found, "money", digits=digits, source=source)
+            if np.isfinite(found)
+            else None
+        )
 
     return ask
 
@@ -92,7 +96,7 @@ def _cover(study: Study) -> Answer | None:
             "recommended.cover",
             found,
             "number",
-            3,
+            digits=3,
             source=(
                 "the accounts of a median year, its income that of the plan times what the two "
                 "sizes earn in a mean year"

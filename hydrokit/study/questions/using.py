@@ -33,7 +33,7 @@ def _power(place: str, name: str) -> Callable[[Study], Answer | None]:
             f"power.{place}",
             getattr(found, f"{place}_w"),
             "power",
-            3,
+            digits=3,
             evidence=_evidence(study),
             source=f"{known}, with all the water it can take, at the {name}",
         )
@@ -50,7 +50,7 @@ def cable_current(study: Study) -> Answer | None:
         "cable.current",
         found.main.asks.current_a,
         "current",
-        3,
+        digits=3,
         evidence=_evidence(study),
         source="the power at the sending end and the voltage there",
     )
@@ -65,7 +65,7 @@ def ballast_power(study: Study) -> Answer | None:
         "ballast.power",
         found.ballast.asked.total_w,
         "power",
-        3,
+        digits=3,
         evidence=Evidence.COMMON_PRACTICE,
         source=f"the power at the sending end and its margin: {found.ballast.asked.source}",
     )
@@ -79,7 +79,9 @@ def _phase(
         return (
             None
             if found is None
-            else Answer(key, told(found), kind, digits, evidence=Evidence.CALCULATED, source=source)
+            else Answer(
+                key, told(found), kind, digits=digits, evidence=Evidence.CALCULATED, source=source
+            )
         )
 
     return asked
@@ -94,7 +96,7 @@ def demand_by_month(study: Study) -> Answer | None:
         "demand.month",
         found.demand_kwh,
         "kWh",
-        3,
+        digits=3,
         evidence=Evidence.ASSUMED,
         source=_demand_source(study),
     )
@@ -109,7 +111,7 @@ def demand_annual(study: Study) -> Answer | None:
         "demand.annual",
         float(np.sum(found.demand_kwh)),
         "kWh",
-        3,
+        digits=3,
         evidence=Evidence.ASSUMED,
         source=_demand_source(study),
     )
@@ -124,7 +126,7 @@ def demand_met(study: Study) -> Answer | None:
         "demand.met",
         float(np.sum(found.met_kwh)),
         "kWh",
-        3,
+        digits=3,
         evidence=Evidence.CALCULATED,
         source="demand and power held against each other day by day",
     )
@@ -145,7 +147,7 @@ def heat_met(study: Study) -> Answer | None:
         if study.use is None
         else float(np.sum(study.use.heat_kwh))
     )
-    return Answer("heat.met", kwh, "kWh", 3, evidence=Evidence.CALCULATED, source=source)
+    return Answer("heat.met", kwh, "kWh", digits=3, evidence=Evidence.CALCULATED, source=source)
 
 
 def heat_needed(study: Study) -> Answer | None:
@@ -158,7 +160,7 @@ def heat_needed(study: Study) -> Answer | None:
             "heat.needed",
             float(np.nansum(heat.needed_month_j)) / 3.6e6,
             "kWh",
-            3,
+            digits=3,
             evidence=Evidence.CALCULATED,
             source="the heat loss of the rooms and the record of air temperature",
         )
@@ -175,7 +177,7 @@ def heat_power(study: Study) -> Answer | None:
             "heat.power",
             found.power_w,
             "power",
-            2,
+            digits=2,
             evidence=Evidence.CALCULATED,
             source=f"{found.power_from}, after the loads served first",
         )

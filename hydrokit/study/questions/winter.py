@@ -27,8 +27,8 @@ def _told(study: Study) -> tuple[Evidence, str]:
 def _stands(study: Study, key: str, seconds: float) -> Answer:
     evidence, source = _told(study)
     if not np.isfinite(seconds):
-        return Answer(key, "does not freeze", "text", 2, evidence=evidence, source=source)
-    return Answer(key, seconds, "duration", 2, evidence=evidence, source=source)
+        return Answer(key, "does not freeze", "text", digits=2, evidence=evidence, source=source)
+    return Answer(key, seconds, "duration", digits=2, evidence=evidence, source=source)
 
 
 def frost_depth(study: Study) -> Answer | None:
@@ -41,11 +41,11 @@ def frost_depth(study: Study) -> Answer | None:
         "frost.depth",
         study.frost.frost_depth_m,
         "stage",
-        2,
-        silt,
-        gravel,
-        evidence,
-        f"{source}, in moist soil; from wet silt to dry gravel",
+        digits=2,
+        low=silt,
+        high=gravel,
+        evidence=evidence,
+        source=f"{source}, in moist soil; from wet silt to dry gravel",
     )
 
 
@@ -78,11 +78,11 @@ def frazil_months(study: Study) -> Answer | None:
         "frazil.nights",
         nights,
         "count",
-        2,
-        np.minimum(low, nights),
-        np.maximum(high, nights),
-        Evidence.CALCULATED,
-        "the record of air temperature",
+        digits=2,
+        low=np.minimum(low, nights),
+        high=np.maximum(high, nights),
+        evidence=Evidence.CALCULATED,
+        source="the record of air temperature",
     )
 
 
@@ -96,7 +96,7 @@ def frazil_days(study: Study) -> Answer | None:
             "frazil.days",
             float(np.sum(np.rint(months.value))),
             "count",
-            3,
+            digits=3,
             evidence=months.evidence,
             source=months.source,
         )

@@ -24,11 +24,11 @@ def gross_head(study: Study) -> Answer | None:
         "head.gross",
         head.value,
         "head",
-        4,
-        head.value - reach,
-        head.value + reach,
-        Evidence.MEASURED_HERE,
-        "the head as measured",
+        digits=4,
+        low=head.value - reach,
+        high=head.value + reach,
+        evidence=Evidence.MEASURED_HERE,
+        source="the head as measured",
     )
 
 

@@ -31,7 +31,7 @@ def _annual(level: int) -> Callable[[Study], Answer | None]:
                 f"energy.annual.p{level}",
                 value,
                 "kWh",
-                3,
+                digits=3,
                 evidence=Evidence.CALCULATED,
                 source="the daily record",
             )
@@ -40,11 +40,11 @@ def _annual(level: int) -> Callable[[Study], Answer | None]:
             f"energy.annual.p{MEDIAN}",
             value,
             "kWh",
-            3,
-            low,
-            high,
-            Evidence.CALCULATED,
-            "the daily record",
+            digits=3,
+            low=low,
+            high=high,
+            evidence=Evidence.CALCULATED,
+            source="the daily record",
             findings=told,
         )
 
@@ -60,7 +60,7 @@ def _energy(
         return (
             None
             if study.year is None
-            else Answer(key, of(study.year), "kWh", digits, source=source)
+            else Answer(key, of(study.year), "kWh", digits=digits, source=source)
         )
 
     return ask
@@ -76,7 +76,7 @@ def _lost(name: str) -> Callable[[Study], Answer | None]:
             None
             if lost is None
             else Answer(
-                f"energy.lost.{name}", lost, "kWh", 2, source="the record, walked day by day"
+                f"energy.lost.{name}", lost, "kWh", digits=2, source="the record, walked day by day"
             )
         )
 
@@ -93,7 +93,7 @@ def _days(state: str, name: str, annual: bool) -> Callable[[Study], Answer | Non
         key, value = (
             (f"days.{state}.year", float(days.sum())) if annual else (f"days.{state}", days)
         )
-        return Answer(key, value, "days", 3, source="the record, walked day by day")
+        return Answer(key, value, "days", digits=3, source="the record, walked day by day")
 
     return ask
 

@@ -223,7 +223,7 @@ def _toml_slip(line: str, said: str) -> str:
     if re.search("[“”„«»‘’]", line):
         return 'curly quotes; write straight ones, as in length = "380 m"'
     if said.startswith("Cannot overwrite"):
-        return f"'{key}' stands there twice; keep one of them"
+        return f"'{key}' is given twice; keep one of them"
     if said.startswith("Cannot declare"):
         return "this section stands there already; put its keys together under one heading"
     if re.search("array|inline table", said):

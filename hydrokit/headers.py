@@ -161,7 +161,7 @@ def read_header(
             unknown.append(name)
             continue
         if name in seen:
-            mistakes.append(Mistake(shown, where, f"the column '{name}' stands there twice"))
+            mistakes.append(Mistake(shown, where, f"the column '{name}' is given twice"))
         seen.add(name)
         kind = kinds[name]
         if kind in KINDS:

@@ -151,7 +151,7 @@ def read_checks(folder: Path | str) -> list[Check]:
             if "rtol" not in row and "atol" not in row:
                 problems.append("no tolerance (rtol or atol)")
             if (path.stem, row.get("id")) in seen:
-                problems.append("this id stands there twice")
+                problems.append("this id is given twice")
             seen.add((path.stem, row.get("id")))
             mistakes += [Mistake(shown_path(path), where, problem) for problem in problems]
             if not problems:

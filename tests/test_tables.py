@@ -85,7 +85,7 @@ def test_every_name_finds_itself():
 
 def test_unknown_sizes_are_refused_with_the_nearest():
     for written in ("4 in", "4 in PVC", "PVC Sch 40", "nothing at all", "x" * 500):
-        with pytest.raises(HydrokitError, match="is no pipe size known here"):
+        with pytest.raises(HydrokitError, match="is not a pipe size known here"):
             pipe_size(written)
     # of the same material: the nearest class of the same size, else the nearest size of the class
     for written, meant in (
@@ -198,7 +198,7 @@ def test_ratings_fall_with_warmth_and_end():
         assert np.isnan(derating("65 degC"))
     with pytest.warns(RangeWarning, match="brittle"):
         derating("-10 degC")
-    with pytest.raises(HydrokitError, match="no pipe material"):
+    with pytest.raises(HydrokitError, match="not a pipe material"):
         derating("10 degC", "bamboo")
 
 

@@ -408,7 +408,7 @@ def _reasons(known: _Known, snow: bool) -> tuple[str | Sentence, ...]:
     if parts:
         reasons.append(
             Sentence(
-                "the plant itself is known to: {parts} (one standard deviation)",
+                "the uncertainty of the plant itself is {parts} (one standard deviation)",
                 parts=joined(parts, ", "),
             )
         )

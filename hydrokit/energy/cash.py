@@ -137,7 +137,7 @@ def cash_flow(first_money: Number, kwh: Number, costs: Costs) -> CashFlow:
     """
     if costs.value_money_per_kwh is None:
         raise HydrokitError(
-            "cash_flow(): what a kWh is worth is not said, so nothing is earned; give value_money_per_kwh"
+            "cash_flow(): the value of a kWh is not given, so nothing is earned; give value_money_per_kwh"
         )
     first, kwh = np.broadcast_arrays(
         np.asarray(first_money, dtype=float), np.asarray(kwh, dtype=float)
@@ -193,7 +193,7 @@ def highest_capital_cost(kwh: float, costs: Costs) -> float:
     """
     if costs.value_money_per_kwh is None:
         raise HydrokitError(
-            "highest_capital_cost(): what a kWh is worth is not said; give value_money_per_kwh"
+            "highest_capital_cost(): the value of a kWh is not given; give value_money_per_kwh"
         )
     annuity = annuity_factor.si(costs.life_years, costs.discount_rate)
     net = costs.value_money_per_kwh * np.asarray(kwh, dtype=float) - costs.upkeep_si(0.0)

@@ -420,7 +420,7 @@ class Sizing:
                 Finding(
                     "caution",
                     "sizing",
-                    "no design makes its energy for what it is worth; the one with the cheapest kWh is shown",
+                    "every design makes its energy at a higher cost than the energy is worth; the design with the cheapest kWh is shown",
                 )
             )
         if self.aim == "worth" and best.worth_money <= 0:
@@ -428,7 +428,7 @@ class Sizing:
                 Finding(
                     "caution",
                     "sizing",
-                    "no design earns what it costs; the one that loses least is shown",
+                    "no design has a net annual benefit above zero; the design that loses least is shown",
                 )
             )
         if self.costs is not None and self.prices_money_per_m is None:

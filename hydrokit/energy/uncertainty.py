@@ -288,8 +288,7 @@ def energy_uncertainty(
         scores, effective = conditioned(scores, rng, lattice, chain, metered)
         if effective < 0.02 * draws:
             text = Sentence(
-                "the meter's {power} lie far from what the parts promise; fit the parts to "
-                "readings first (commissioning)",
+                "the {power} of the meter differ much from the power calculated from the parts; fit the parts to readings first (commissioning)",
                 power=Amount(metered.power_w, "power"),
             )
             findings.append(Finding("problem", "uncertainty", text))
@@ -369,7 +368,7 @@ def _few(base: Year) -> tuple[Finding, ...]:
     if len(base.rows) >= FEW_YEARS:
         return ()
     text = Sentence(
-        "the record has {years}, too few to tell how much years differ: a standard deviation "
+        "the record has {years}, too few to give the year-to-year variability: a standard deviation "
         "of {sd} of a year's energy is taken (common practice)",
         years=counted(len(base.rows), "whole year"),
         sd=Amount(FEW_YEARS_SD, "share"),

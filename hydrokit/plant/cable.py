@@ -227,7 +227,7 @@ def _findings(chosen: Conductor, drop_ratio: float) -> tuple[Finding, ...]:
         Finding(
             "note",
             "cable",
-            "the current it may carry by its heating is for the local code and a licensed electrician",
+            "the local code and a licensed electrician decide which current it may carry without overheating",
         )
     ]
     if worst > USUAL_DROP:

@@ -103,8 +103,7 @@ class Chain:
             strange = set() if isinstance(told, State) else set(told) - names
             if strange:
                 raise HydrokitError(
-                    f"{self.name}: states name '{min(strange)}', which is no part of its "
-                    f"water's way; its parts are {', '.join(sorted(names))}"
+                    f"{self.name}: states name '{min(strange)}', which is not a part of its water's way; its parts are {', '.join(sorted(names))}"
                 )
         bores = getattr(self.jets, "diameters_m", None)
         # A bucket must take the whole jet. Common practice: runner at least 6 times the jet, Turgo 4.
@@ -454,8 +453,7 @@ class Chain:
             delivered, most = part.output_si(power), getattr(part, "rated_w", np.inf)
             if np.any(delivered > 1.001 * most):
                 rated = Sentence(
-                    "rated {rated}, but {coming} can come; what is above is not counted, and "
-                    "must have somewhere to go",
+                    "rated {rated}, but {coming} can come; the power above its rating is not counted, and needs a load that takes it",
                     rated=Amount(most, "power"),
                     coming=Amount(np.max(delivered), "power"),
                 )

@@ -237,8 +237,7 @@ def measured_conductance(
             Finding(
                 "note",
                 "house",
-                "taken as steady: if it cooled by a degree meanwhile, the house lost more "
-                "than this says",
+                "the house is taken as steady: if it cooled by a degree meanwhile, it lost more heat than this",
             )
         )
     if difference < 15:

@@ -204,7 +204,7 @@ def pump_backwards(flow: Given, head: Given, efficiency: Given) -> PumpBackwards
     finding = Finding(
         "caution",
         "pump run backwards",
-        "conversion rules stray by 20 % from pump to pump; without a test this is a band only",
+        "conversion rules differ by 20 % from pump to pump; without a test this is a band only",
     )
     return PumpBackwards(
         flow / efficiency**0.5,

@@ -49,7 +49,11 @@ def do(args: argparse.Namespace) -> int:
         return _demo(args)
     if args.path is None:
         raise InputError(
-            Mistake("new", "", "name the folder of the new study, as in: hydrokit new studies/mine")
+            Mistake(
+                "new",
+                "",
+                "name the folder of the new study, for example: hydrokit new studies/mine",
+            )
         )
     if args.case:
         from ..site.new_study import write_thin_study

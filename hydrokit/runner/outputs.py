@@ -92,7 +92,7 @@ def asked(args: argparse.Namespace) -> Outputs:
     """
     if args.paper and not args.pdf:
         raise InputError(
-            Mistake("--paper", "", f"this is the paper of a PDF; write --pdf --paper {args.paper}")
+            Mistake("--paper", "", f"--paper is only for a PDF; write --pdf --paper {args.paper}")
         )
     given = vars(args)  # a verb that makes one page has no other options
     return Outputs(

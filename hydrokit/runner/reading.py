@@ -95,7 +95,7 @@ def _look(args: argparse.Namespace, study: Study) -> Any:
             Mistake(
                 "--jets",
                 "",
-                f"{told} is no number of open jets from 0 to {jets}; as in --jets {jets}",
+                f"{told} is not a number of open jets from 0 to {jets}; write for example --jets {jets}",
             )
         )
     for name, known in (("spilling", _YES), ("needle", _NEEDLE | _SHUT_IN)):
@@ -115,7 +115,9 @@ def _look(args: argparse.Namespace, study: Study) -> Any:
             observation(1, **given)
         except (UnitsError, HydrokitError) as error:
             example = "52 psi" if name == "--gauge" else "2300"
-            mistakes.append(Mistake(name, "", f'{refusal(error)}; as in {name} "{example}"'))
+            mistakes.append(
+                Mistake(name, "", f'{refusal(error)}; write for example {name} "{example}"')
+            )
     if not mistakes:
         made = observation(
             int(args.jets),
@@ -127,11 +129,17 @@ def _look(args: argparse.Namespace, study: Study) -> Any:
         )
     if (args.needle or "").lower() in _SHUT_IN and args.jets != "0":
         mistakes.append(
-            Mistake("--needle", "", f"'{args.needle}' is said with everything shut: --jets 0")
+            Mistake(
+                "--needle",
+                "",
+                f"'{args.needle}' describes the needle with everything shut; write --jets 0",
+            )
         )
     shown = (args.gauge, watts, args.spilling, args.needle)
     if not mistakes and all(each is None for each in shown):
-        mistakes.append(Mistake("reading", "", 'nothing was read; as in --gauge "52 psi"'))
+        mistakes.append(
+            Mistake("reading", "", 'no reading is given; write for example --gauge "52 psi"')
+        )
     if mistakes:
         raise InputError(mistakes)
     from dataclasses import replace

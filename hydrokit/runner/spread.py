@@ -113,7 +113,7 @@ def _reached(address: str) -> tuple[str, int]:
                 "--cluster",
                 "",
                 (
-                    f"'{one_line(address)}' is no address of a scheduler; write for example "
+                    f"'{one_line(address)}' is not the address of a scheduler; write for example "
                     "tcp://192.168.1.5:8786"
                 ),
             )

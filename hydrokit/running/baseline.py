@@ -160,7 +160,7 @@ def baseline(
     efficiency = np.where(watts, table["efficiency"], 0.5)
     if watts and estimate["efficiency"] > 1:
         text = Sentence(
-            "the readings ask for an efficiency of {efficiency}: the jets pass more than "
+            "the readings give an efficiency of {efficiency}: the jets pass more than "
             "stated, or the watts or pressures are wrong",
             efficiency=Amount(estimate["efficiency"], "share"),
         )
@@ -223,7 +223,7 @@ def _cannot_tell(
     if watts and not flow_read:
         told.append(
             Sentence(
-                "flow and efficiency: watts and pressure know only their product, to {sd} "
+                "flow and efficiency: watts and pressure give only their product, to {sd} "
                 "(correlation {tie}); measure the flow once",
                 sd=Amount(np.sqrt(max(_product_variance(covariance), 0)), "share", 2),
                 tie=f"{tied[2, 3]:+.2f}",

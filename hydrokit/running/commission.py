@@ -206,7 +206,7 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
             Finding(
                 "note",
                 "commissioning",
-                "nothing is said of the forebay; it is taken to have spilled while the jets ran",
+                "the readings do not say whether the forebay spilled; it is taken to have spilled while the jets ran",
             )
         )
     return kept, findings

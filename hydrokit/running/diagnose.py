@@ -298,8 +298,7 @@ def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation
             "caution",
             "diagnosis",
             (
-                "the plant was never commissioned: it is held against what the site file "
-                "promises, and small faults hide in that uncertainty"
+                "the plant was never commissioned: it is compared with the values of the site file, and their uncertainty hides small faults"
             ),
         )
 

@@ -101,7 +101,7 @@ def _gauging(unit: dict[str, str]) -> _Sheet:
         ),
         rows=14,
         cautions=(
-            "Do not wade in water that is fast and above the knee, nor alone, nor in spate. "
+            "Do not wade in water that is fast and above the knee, nor alone, nor in flood. "
             "Cold water takes the strength from hands and legs within minutes.",
             "Throw no more salt than is needed; keep it from fish pools and from anybody's drinking water.",
             (
@@ -144,7 +144,7 @@ def _salt(unit: dict[str, str]) -> _Sheet:
         cautions=(
             "Throw no more salt than is needed; keep it from fish pools and from anybody's "
             "drinking water, and ask whoever uses the creek below.",
-            "Do not wade in water that is fast and above the knee, nor alone, nor in spate.",
+            "Do not wade in water that is fast and above the knee, nor alone, nor in flood.",
             (
                 "A second probe at the other bank shows whether the salt has mixed; give its "
                 "readings a page of their own."
@@ -195,7 +195,7 @@ def _floats(unit: dict[str, str]) -> _Sheet:
         ),
         rows=16,
         cautions=(
-            "Do not wade in water that is fast and above the knee, nor alone, nor in spate. "
+            "Do not wade in water that is fast and above the knee, nor alone, nor in flood. "
             "Cold water takes the strength from hands and legs within minutes.",
             (
                 "Section: at least eight depths from edge to edge, at the upper and the lower end "

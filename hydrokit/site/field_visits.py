@@ -228,7 +228,7 @@ def findings(study: Opened) -> tuple[Finding, ...]:
                     Finding(
                         "problem",
                         visit.path.name,
-                        f"has a date to come, {visit.on}; look whether its year is right",
+                        f"has a date in the future, {visit.on}; check its year",
                     )
                 )
     return (*(_counts(visits) for visits in counting.values()), *found)
@@ -268,8 +268,7 @@ def _asks_for_its_day(visit: Visit) -> Finding:
         "caution",
         visit.path.name,
         Sentence(
-            "its flow of {flow} counts for nothing yet, as the sheet says no day: give it a "
-            "column date, such as 2026-06-01 in its first row, and stage [m] where one was "
+            "its flow of {flow} is not used yet, because the sheet gives no date: add a column date, such as 2026-06-01 in its first row, and stage [m] where one was "
             "read",
             flow=Amount(visit.gauging.flow_m3s, "flow"),
         ),
@@ -287,7 +286,7 @@ def _apart(listed: FieldGaugings, line: int, visit: Visit) -> list[Finding]:
             visit.path.name,
             Sentence(
                 "comes to {flow} on {day}, where the list of gaugings says {other} by the "
-                "same method; the list counts: look which is right",
+                "same method; the list is used: find out which is right",
                 flow=Amount(flow, "flow"),
                 day=str(visit.on),
                 other=Amount(float(listed.flow_m3s[line]), "flow"),

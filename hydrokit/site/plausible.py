@@ -49,8 +49,7 @@ def _caution(where: str, key: Key, value: float) -> Finding:
         "caution",
         where,
         Sentence(
-            "it is {value}; {bounds} is usual (common practice: {reason}): look at the number "
-            "and its unit again",
+            "it is {value}; {bounds} is usual (common practice: {reason}): check the number and its unit",
             value=amount_of(key, value, bounds),
             bounds=bounds_in_both(bounds),
             reason=in_both(reason),
@@ -88,7 +87,7 @@ def _uncertain(study: Opened) -> list[Finding]:
                         f"[{section}] {key}",
                         (
                             f"± {100 * value.relative:.0f} % (one standard deviation) says next "
-                            "to nothing; look at the number after ± again, or measure it"
+                            "to nothing; check the number after ±, or measure the value again"
                         ),
                     )
                 )
@@ -115,7 +114,7 @@ def _speed(study: Opened) -> list[Finding]:
             "[turbine] speed",
             (
                 f"its runner moves at {share:.2g} times the speed of the jet; such machines run "
-                "at 0.43 to 0.48: look at speed, runner_diameter and head again"
+                "at 0.43 to 0.48: check speed, runner_diameter and head"
             ),
         )
     ]

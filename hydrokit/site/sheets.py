@@ -222,7 +222,7 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
                 "note",
                 path.name,
                 (
-                    f"the uncertainty of {unsaid} is not stated; the usual of the method is taken "
+                    f"the uncertainty of {unsaid} is not stated; the usual uncertainty of the method is taken "
                     "(common practice)"
                 ),
             )
@@ -262,8 +262,8 @@ def _odd_gaugings(path: Path, table: Any) -> list[Finding]:
                 "problem",
                 path.name,
                 (
-                    f"{lines_of(table['line'][ahead])} has a date to come, such as "
-                    f"{day:%Y-%m-%d}; look whether its year is right"
+                    f"{lines_of(table['line'][ahead])} has a date in the future, such as "
+                    f"{day:%Y-%m-%d}; check its year"
                 ),
             )
         )
@@ -365,7 +365,7 @@ def daily(
             Mistake(
                 shown_path(path),
                 f"line {table['line'][first]}",
-                f"{table['date'][first]:%Y-%m-%d} stands there twice; keep one line for each day",
+                f"{table['date'][first]:%Y-%m-%d} is given twice; keep one line for each day",
             )
         )
     if beside is not None:

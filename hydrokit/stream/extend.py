@@ -308,9 +308,7 @@ def _refuse_poor(
     if not correlation >= least:
         raise HydrokitError(
             f"extend_record(): the logarithms of the two records correlate by {correlation:.2f}, "
-            f"below {least:g}: the neighbour does not tell this creek's flow, or one of the "
-            "records is wrong, as where a logger moved; look at what is said of the stages first, "
-            "then for a gauge nearer, of like size, height and snow"
+            f"below {least:g}: the neighbour does not tell this creek's flow, or one of the records is wrong, such as after a logger moved; check the findings on the stages first, then look for a nearer gauge whose catchment has a similar size, height and snow"
         )
 
 
@@ -431,7 +429,7 @@ def _findings(
             Finding(
                 "caution",
                 "extension",
-                "no overlap to test on: the estimated flows rest on trust alone",
+                "the records have no days in common, so no test of the estimated flows is possible",
             )
         )
     else:
@@ -451,7 +449,7 @@ def _findings(
             Finding(
                 "caution",
                 "extension",
-                f"the records share {counted(len(there), 'day')} only, so the tie between them is rough",
+                f"the records share {counted(len(there), 'day')} only, so the relation between them is rough",
             )
         )
     if method == "area" and skill is not None and correlation < 0.8:

@@ -258,7 +258,7 @@ def _gaugings(
     if np.any(bad):
         raise HydrokitError(
             f"fit_rating(): gauging {int(np.argmax(bad)) + 1} needs a stage and a flow above "
-            "zero; a dry creek is told by cease_to_flow"
+            "zero; give cease_to_flow for a dry creek"
         )
     if uncertainty is not None and not np.all(sd > 0):
         raise HydrokitError(

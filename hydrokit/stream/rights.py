@@ -257,7 +257,7 @@ def resolve_rights(
     elif any(rule.needs_record for rule in rules):
         needing = ", ".join(rule.kind for rule in rules if rule.needs_record)
         raise HydrokitError(
-            f"resolve_rights(): {needing} is stated in the creek's own statistics; give a daily record"
+            f"resolve_rights(): {needing} needs statistics of the creek's own flow; give a daily record"
         )
     keep, share, off = np.zeros(12), np.zeros(12), np.zeros(12)
     for rule in rules:

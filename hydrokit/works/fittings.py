@@ -216,4 +216,6 @@ def kind_of(material: str) -> str:
     ):
         if plain.startswith(beginning):
             return kind
-    raise HydrokitError(f"'{material}' is no pipe material known here; PVC, PE100, HDPE or steel")
+    raise HydrokitError(
+        f"'{material}' is not a pipe material known here; write PVC, PE100, HDPE or steel"
+    )

@@ -169,7 +169,7 @@ def pipe_size(name: str) -> PipeSize:
         return known[key]
     tidy = " ".join(name.split())
     raise HydrokitError(
-        f"'{tidy[:80]}' is no pipe size known here{_meant(tidy, key)}; write size, material and class "
+        f"'{tidy[:80]}' is not a pipe size known here{_meant(tidy, key)}; write size, material and class "
         'such as "4 in PVC Sch 40" or "110 mm PE100 SDR 17", or give the measured inside diameter'
     )
 

@@ -354,7 +354,7 @@ def _wave_speeds(line: Line) -> tuple[np.ndarray, list[Finding]]:
             Finding(
                 "note",
                 "surge",
-                "the wall of a pipe is not known: it is taken as rigid, and the surge told is too high",
+                "the wall of a pipe is not known: it is taken as rigid, so the surge shown is too high",
             )
         ]
         if unknown

@@ -103,7 +103,7 @@ def profile_mistakes(
         first = int(np.flatnonzero(step == 0)[0])
         mistakes.append(
             Sentence(
-                "the station at {place} is there twice; keep one",
+                "the station at {place} is given twice; keep one",
                 place=Amount(chainage[first], "length"),
             )
         )

@@ -115,7 +115,7 @@ def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
         if cut.diameter_m[top:dip].min() < SMALL_BORE_M:
             text = Sentence(
                 "the bore after {place} is under {small}, where most clearing laws were not "
-                "tested: trust a vent, not the flow",
+                "tested: rely on a vent, not on the flow",
                 place=Amount(cut.distance_m[top], "length"),
                 small=Amount(SMALL_BORE_M, "diameter"),
             )

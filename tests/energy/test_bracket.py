@@ -121,7 +121,7 @@ def test_a_short_record_widens_one_year_and_the_mean(creek):
         creek["1990-10-01":"1992-09-30"], RIGHTS, SPEAR, Uncertainties(**SURE), draws=200
     )
     assert any(
-        "2 whole years, too few to tell how much years differ" in each.message
+        "2 whole years, too few to give the year-to-year variability" in each.message
         for each in single.findings
     )
 

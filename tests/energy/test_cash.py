@@ -136,5 +136,5 @@ def test_books_close_for_any_life(first, kwh, life, every):
 
 def test_needs_to_know_what_a_kwh_is_worth():
     for ask in (lambda: cash_flow(1.0, 1.0, Costs()), lambda: highest_capital_cost(1.0, Costs())):
-        with pytest.raises(HydrokitError, match="what a kWh is worth"):
+        with pytest.raises(HydrokitError, match="the value of a kWh is not given"):
             ask()

@@ -333,7 +333,7 @@ def test_watts_read_on_the_plant_know_the_product(creek):
         creek, RIGHTS, chain, unsure, draws=500, metered=Metered(0.4 * watts, 0.02)
     )
     assert any(
-        each.level == "problem" and "far from what the parts promise" in each.message
+        each.level == "problem" and "from the power calculated from the parts" in each.message
         for each in lost.findings
     )
 

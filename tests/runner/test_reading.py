@@ -58,16 +58,20 @@ def test_little_water_is_named_with_its_cost(study, capsys):
 @pytest.mark.parametrize(
     "words, sentences",
     [
-        (["--jets", "99", "--gauge", "3 bar"], ["'99' is no number of open jets"]),
+        (["--jets", "99", "--gauge", "3 bar"], ["'99' is not a number of open jets"]),
         (["--jets", "1", "--gauge", "3"], ["--gauge: pressure has no unit"]),
         (
             ["--jets", "9", "--gauge", "40", "--watts", "abc", "--spilling", "maybe"],
             ["--jets: '9'", "--gauge: pressure has no unit", "--watts: ", "--spilling: 'maybe'"],
         ),
-        (["--jets", "1"], ["nothing was read"]),
+        (["--jets", "1"], ["no reading is given"]),
         (
             ["--jets", "x", "--spilling", "perhaps", "--needle", "dancing"],
-            ["'x' is no number", "'perhaps' is neither yes nor no", "'dancing' is neither steady"],
+            [
+                "'x' is not a number",
+                "'perhaps' is neither yes nor no",
+                "'dancing' is neither steady",
+            ],
         ),
         (["--jets", "1", "--gauge", "3 bar", "--log"], ["no log is named"]),
     ],

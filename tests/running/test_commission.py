@@ -209,7 +209,7 @@ def test_readings_while_the_pond_was_low_are_left_out():
     assert any("reading 5 left out" in each.message for each in found.findings)
     assert found.power_w[3] == pytest.approx(truth(4)[2], rel=0.01)
     assert any(
-        "nothing is said of the forebay" in each.message
+        "do not say whether the forebay spilled" in each.message
         for each in fit([replace(each, spilling=None) for each in seen]).findings
     )
 
@@ -228,7 +228,7 @@ def test_scatter_beyond_what_was_stated_widens_the_intervals():
 def test_an_efficiency_above_one_is_a_problem_not_a_result():
     found = fit([replace(each, power_w=2.0 * each.power_w) for each in readings()])
     assert any(
-        each.level == "problem" and "ask for an efficiency of 1" in each.message
+        each.level == "problem" and "give an efficiency of 1" in each.message
         for each in found.findings
     )
 
@@ -280,7 +280,7 @@ def test_missing_watts_are_split_between_pipe_and_machine():
 def test_missing_watts_without_a_known_pipe_or_without_watts():
     missing = missing_watts(fit(readings()), 0.7)
     assert np.all(np.abs(missing.pipe_w) < 1e-6)
-    assert any("taken as proper" in each.message for each in missing.findings)
+    assert any("that of a healthy pipe" in each.message for each in missing.findings)
     with pytest.raises(HydrokitError, match="no watts were read"):
         missing_watts(fit([replace(each, power_w=math.nan) for each in readings()]), 0.7)
     with pytest.raises(HydrokitError, match="between 0 and 1"):

@@ -42,5 +42,5 @@ def test_a_value_far_from_usual_is_told_with_what_is_usual_in_the_readers_units(
     )
     told = [study.view().told(each) for each in study.unusual_findings]
     assert told == [
-        "it is 793 gal; 180 ft³ to 110000 ft³ is usual (common practice: it is the air of one room): look at the number and its unit again"
+        "it is 793 gal; 180 ft³ to 110000 ft³ is usual (common practice: it is the air of one room): check the number and its unit"
     ]

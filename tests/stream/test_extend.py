@@ -123,7 +123,7 @@ def test_area_ratio_needs_no_overlap_but_says_so():
     found = extend_record(early, LONG["2001-04-01":], "area", ratio=0.3)
     np.testing.assert_allclose(found.record[found.estimated], 0.3 * LONG["2001-04-01":], rtol=1e-12)
     assert found.skill is None and any(
-        "no overlap to test on" in finding.message for finding in found.findings
+        "have no days in common" in finding.message for finding in found.findings
     )
     tested = extend_record(SHORT, LONG, "area", ratio=0.3)
     assert tested.skill.volume_ratio == pytest.approx(0.3 * LONG[SHORT.index].sum() / SHORT.sum())

@@ -306,7 +306,7 @@ def test_rights_say_that_local_law_decides():
         (
             lambda: resolve_rights([percentile("95 %")]),
             HydrokitError,
-            "percentile is stated in the creek's own statistics; give a daily record",
+            "percentile needs statistics of the creek's own flow; give a daily record",
         ),
         (
             lambda: usable_flow(CREEK, resolve_rights([fixed("5 L/s")]), "9 L/s"),

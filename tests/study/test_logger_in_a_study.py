@@ -219,7 +219,9 @@ def test_gaugings_twice_or_to_come_are_named_by_their_line(tmp_path):
     first = gaugings().splitlines()[1]
     said = told(study_of(tmp_path, more=(first, "2096-07-04,0.2,36,5,bucket")))
     assert any(each.startswith("line 12 repeats the date, stage and flow") for each in said)
-    assert any(each.startswith("line 13 has a date to come, such as 2096-07-04") for each in said)
+    assert any(
+        each.startswith("line 13 has a date in the future, such as 2096-07-04") for each in said
+    )
 
 
 def test_a_date_in_quotes_is_refused_with_both_ways_to_write_it(tmp_path):

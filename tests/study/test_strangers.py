@@ -182,7 +182,7 @@ def test_what_is_wrong_with_a_logger_is_told_beside_the_first_mistakes(tmp_path,
     (tmp_path / "site.toml").write_text(COOPERATIVE, encoding="utf-8")
     assert main(["check", str(tmp_path)]) == 2
     told = capsys.readouterr().out
-    assert "line 14 has a date to come, such as 2035-" in told
+    assert "line 14 has a date in the future, such as 2035-" in told
     assert "line 13 repeats the date, stage and flow" in told
     assert (
         "mm too high against the staff gauge" in told and "3.97 m" in told

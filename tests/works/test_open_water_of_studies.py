@@ -186,7 +186,7 @@ def test_an_inclined_screen_at_low_water(study):
         ),
         (
             'kind = "channel"\nlength = "9 m"\nslope = "1 %"\nwidth = "1 m"\ndepth = "0.3 m"',
-            "say what it is lined with",
+            "give its lining",
         ),
         (
             'kind = "channel"\nlength = "9 m"\nslope = "1 %"\nwidth = "1 m"\ndepth = "0.3 m"\nlining = "concret"',

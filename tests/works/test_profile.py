@@ -36,7 +36,7 @@ def test_lengths_and_head():
 @pytest.mark.parametrize(
     "chainage, elevation, message",
     [
-        ([0, 10, 10, 20], [9, 8, 8, 7], "station at 10 m is there twice"),
+        ([0, 10, 10, 20], [9, 8, 8, 7], "station at 10 m is given twice"),
         ([20, 10, 0], [9, 8, 7], "list the stations from the intake down"),
         ([0, 20, 10, 30], [9, 8, 7, 6], "runs back from 20 to 10 m"),
         ([0, 10], [5, 6], "does not fall"),

@@ -99,7 +99,7 @@ def test_months_with_one_mapping_are_alike_and_share_a_curve():
 
 
 def test_a_state_for_a_part_that_is_not_there_is_refused():
-    with pytest.raises(HydrokitError, match="'weir', which is no part.*ditch, penstock"):
+    with pytest.raises(HydrokitError, match="'weir', which is not a part.*ditch, penstock"):
         chain(supply=(DITCH,), states={1: {"weir": State(0.2)}})
 
 

@@ -186,7 +186,7 @@ def line_air(study: Study) -> LineAir | None:
                 "caution",
                 "diversion",
                 (
-                    f"outlet_crest changes nothing, for the outlet is {end}: say outlet = "
+                    f"outlet_crest changes nothing, because the outlet is {end}: write outlet = "
                     '"upturned" where it ends under a crest'
                 ),
             )

@@ -163,8 +163,7 @@ def _penstock(study: Study) -> Iterator[Finding]:
         )
         if each.kept and study.baseline is None:
             told += Sentence(
-                "; the air takes {head} of the head, and the power and the year count it: put "
-                "a vent there and tell it under [penstock] vents",
+                "; the air takes {head} of the head, and the power and the year count it: put a vent there and write its distance under [penstock] vents",
                 head=Amount(each.head_m, "head", 2),
             )
         yield Finding("caution", "penstock", told)
@@ -417,7 +416,7 @@ def _plan(study: Study) -> Iterator[Finding]:
     if not given:
         return
     if given.design_flow is None:
-        yield Finding("note", "plan", "[plan] jets has no effect without design_flow: say both")
+        yield Finding("note", "plan", "[plan] jets has no effect without design_flow: give both")
     elif study.described is not None or study.baseline is not None:
         yield Finding(
             "note",

@@ -190,7 +190,7 @@ def _creek(study: Study, passage: Passage) -> list[Rung]:
                 worst_m3s=float(np.min(limits)),
                 worst_clogged=0.0,
                 worst_month=worst,
-                remark="most that may be taken",
+                remark="largest flow that the licence lets you take",
             )
         )
     return made

@@ -77,7 +77,7 @@ def adjustable(site: Site) -> bool:
     if len(kinds) > 1:
         raise HydrokitError(
             "machines with needles or gates and machines with jets of fixed bore do not go "
-            "together here; tell all of them by design_flow, or all by jets"
+            "together here; give design_flow for all of them, or jets for all of them"
         )
     return kinds == {False}
 
@@ -107,8 +107,7 @@ def with_groups(study: Study, nozzles: Any) -> Any:
         return nozzles
     if not hasattr(nozzles, "diameters_m"):
         raise HydrokitError(
-            "jets of a machine are jets of fixed bore; a machine with needles or gates is "
-            "told by its design_flow"
+            "jets of a machine are jets of fixed bore; give design_flow for a machine with needles or gates"
         )
     if shared[-1].last != nozzles.count:
         raise HydrokitError(

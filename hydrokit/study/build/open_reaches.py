@@ -148,7 +148,7 @@ def _wall(entry: Channel) -> tuple[float, float, str]:
 
     if "lining" not in entry and "manning" not in entry:
         raise HydrokitError(
-            'say what it is lined with: lining = "concrete", or Manning\'s n: manning = 0.015'
+            'give its lining: lining = "concrete", or Manning\'s n: manning = 0.015'
         )
     found = (
         row("manning", entry["lining"])

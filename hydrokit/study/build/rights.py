@@ -168,8 +168,7 @@ def rights(folder: Folder, site: Site, record: pd.Series | None) -> Rights:
             "caution",
             "rights",
             Sentence(
-                "the rule '{rule}' is stated in the creek's own statistics and waits for a "
-                "daily record; until then it keeps nothing",
+                "the rule '{rule}' needs statistics of the creek's own flow, from a daily record; until there is one it sets no residual flow",
                 rule=rule.text,
             ),
         )

@@ -115,9 +115,9 @@ def seeded(site, draws, seed=1, commissioned=True):
                     state,
                     size,
                     KEYS[int(chance[:, number].argmax())],
-                    used=bool(unparted[mine, number]),
-                    passed=int(unparted[:, number].sum()),
-                    error=held,
+                    bool(unparted[mine, number]),
+                    int(unparted[:, number].sum()),
+                    held,
                 )
             )
     return found

@@ -17,7 +17,7 @@ ANYTHING = {
         "lab/contents.py": "StudyContents.get StudyContents.save",
         "lab/lesson_pages.py": "Kept",
         "lab/variant_button.py": "variant_box",
-        "lab/knobs.py": "Knob Knob.first Knob.widget Knob.value_of Panel Panel.first Panel.box moving",
+        "lab/knobs.py": "Knob Knob.over Knob.first Knob.widget Knob.value_of Panel Panel.first Panel.box moving",
         "lab/start.py": "checked page",
         "report/display.py": "Picture",
         "report/html.py": "PageExporter.markdown2html",

@@ -242,6 +242,7 @@ def advised(site, draws, seed=1, actions=3):
                     "close a jet": (fewer, ("pressure_pa", "power_w", "fluctuates")),
                     "open a jet": (now + 1, ("pressure_pa", "power_w", "fluctuates")),
                     "shut off": (0, ("pressure_pa",)),
+                    "upper valve": (0, ("falls",)),
                     "spillway": (now, ("spilling",)),
                     "other gauge": (now, ("true_pa",)),
                     "flow": (now, ("flow_m3s",)),
@@ -262,6 +263,7 @@ def look(true, random, looks, jets, state, size, jet, names):
         "spilling": spilling,
         "fluctuates": fluctuates,
         "true_pa": really * (1 + 0.02 * random.standard_normal()),
+        "falls": state == "leak",  # shut above and below, only what seeps out lowers the needle
         "flow_m3s": flow * (1 + 0.08 * random.standard_normal()),
     }
     looks.append(Observation(jets, **{name: values[name] for name in names}))

@@ -97,7 +97,7 @@ def headline(study: Study, view: View, sizing: Sizing) -> Words:
             f"; design flows from {view.range(low, high, 'flow')} fall short of the best by at "
             f"most {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}"
         )
-    makes = f"{shown['energy']} a year" + (
+    makes = f"{shown['energy']} in a mean year" + (
         f", {shown['useful']} of it useful" if _wanted(study) else ""
     )
     second = f"It makes about {makes}, at up to {shown['power']}"
@@ -129,7 +129,7 @@ def _plan(study: Study, view: View) -> str:
         f"{before}{view.shown(study.answer(mine))} beside {view.shown(study.answer(theirs))}{after}"
         for before, mine, theirs, after in (
             (": ", "plant.full_power", "recommended.power", ""),
-            (", ", "energy.net", "recommended.energy", " a year"),
+            (", ", "energy.net", "recommended.energy", " in a mean year"),
         )
         if study.answer(mine) is not None and study.answer(theirs) is not None
     )

@@ -128,7 +128,8 @@ def read_text(path: str | Path, told: list[str] | None = None) -> str:
 
 
 def _without_mark(raw: bytes) -> bytes | None:
-    """UTF-16 text that lacks its byte-order mark, as UTF-8: one byte of most letters is naught, the other never."""
+    """UTF-16 text that lacks its byte-order mark, as UTF-8: one byte of most letters is naught, the
+    other never."""
     if b"\0" not in raw[:2] or len(raw) % 2:
         return None
     for coding, low, high in (

@@ -420,7 +420,10 @@ class Sizing:
                 Finding(
                     "caution",
                     "sizing",
-                    "every design makes its energy at a higher cost than the energy is worth; the design with the cheapest kWh is shown",
+                    (
+                        "every design makes its energy at a higher cost than the energy is worth; "
+                        "the design with the cheapest kWh is shown"
+                    ),
                 )
             )
         if self.aim == "worth" and best.worth_money <= 0:

@@ -288,7 +288,8 @@ def energy_uncertainty(
         scores, effective = conditioned(scores, rng, lattice, chain, metered)
         if effective < 0.02 * draws:
             text = Sentence(
-                "the {power} of the meter differ much from the power calculated from the parts; fit the parts to readings first (commissioning)",
+                "the {power} of the meter differ much from the power calculated from the "
+                "parts; fit the parts to readings first (commissioning)",
                 power=Amount(metered.power_w, "power"),
             )
             findings.append(Finding("problem", "uncertainty", text))

@@ -151,6 +151,7 @@ def _checked(upgrades: Sequence[Upgrade]) -> tuple[Upgrade, ...]:
         for need in each.needs:
             if need not in names:
                 raise HydrokitError(
-                    f"staircase(): '{each.name}' needs '{need}', which is not a change listed here{did_you_mean(need, names)}"
+                    f"staircase(): '{each.name}' needs '{need}', which is not a change listed "
+                    f"here{did_you_mean(need, names)}"
                 )
     return tuple(upgrades)

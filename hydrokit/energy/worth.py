@@ -203,7 +203,8 @@ class Deciding:
         below = np.cumsum(np.abs(self.weight_kwh[order]))
         if not below[-1] > 0:
             raise HydrokitError(
-                "the energy does not depend on the flow of any day of this record: the plant runs full on all days, or on none"
+                "the energy does not depend on the flow of any day of this record: the plant "
+                "runs full on all days, or on none"
             )
         ends = np.searchsorted(below, below[-1] * np.array([(1 - share) / 2, (1 + share) / 2]))
         return tuple(self.flow_m3s[order][np.minimum(ends, len(order) - 1)].tolist())

@@ -103,7 +103,8 @@ class Chain:
             strange = set() if isinstance(told, State) else set(told) - names
             if strange:
                 raise HydrokitError(
-                    f"{self.name}: states name '{min(strange)}', which is not a part of its water's way; its parts are {', '.join(sorted(names))}"
+                    f"{self.name}: states name '{min(strange)}', which is not a part of its "
+                    f"water's way; its parts are {', '.join(sorted(names))}"
                 )
         bores = getattr(self.jets, "diameters_m", None)
         # A bucket must take the whole jet. Common practice: runner at least 6 times the jet, Turgo 4.
@@ -453,7 +454,8 @@ class Chain:
             delivered, most = part.output_si(power), getattr(part, "rated_w", np.inf)
             if np.any(delivered > 1.001 * most):
                 rated = Sentence(
-                    "rated {rated}, but {coming} can come; the power above its rating is not counted, and needs a load that takes it",
+                    "rated {rated}, but {coming} can come; the power above its rating is not "
+                    "counted, and needs a load that takes it",
                     rated=Amount(most, "power"),
                     coming=Amount(np.max(delivered), "power"),
                 )

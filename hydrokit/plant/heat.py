@@ -237,7 +237,10 @@ def measured_conductance(
             Finding(
                 "note",
                 "house",
-                "the house is taken as steady: if it cooled by a degree meanwhile, it lost more heat than this",
+                (
+                    "the house is taken as steady: if it cooled by a degree meanwhile, it lost "
+                    "more heat than this"
+                ),
             )
         )
     if difference < 15:

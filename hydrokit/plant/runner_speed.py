@@ -64,7 +64,8 @@ class RunnerSpeed:
         return off_speed_efficiency.si(head_ratio, self.held)
 
     def log_sd_si(self, head_ratio: Number) -> Floats:
-        """Standard deviation of the logarithm of that efficiency: by what its speed could be, and by what runners differ."""
+        """Standard deviation of the logarithm of that efficiency: by what its speed could be, and
+        by what runners differ."""
         log = self._log(head_ratio, self.held)
         apart = np.stack(
             [self._log(head_ratio, held) - log for held in (self.low, self.held, self.high)]
@@ -83,7 +84,8 @@ class RunnerSpeed:
         return (flow**3 * self.efficiency_si(np.square(flow)))[()]
 
     def flow_of_power_si(self, power_ratio: Number) -> Number:
-        """Flow of jets over that when fed, from their power over that when fed; more than fed by the water's own cube."""
+        """Flow of jets over that when fed, from their power over that when fed; more than fed by
+        the water's own cube."""
         power = np.asarray(power_ratio, dtype=float)
         if self.held == 0:
             return np.cbrt(power)[()]
@@ -101,7 +103,8 @@ HELD = RunnerSpeed(1.0, 1.0, 1.0, why="a grid or a governor holds it")
 FOLLOWS = RunnerSpeed(
     0.0, 0.0, 0.0, why="a controller that seeks the most power lets it follow the jets"
 )
-# Behind a plain rectifier the speed at no power is that at full power less what its windings drop there, 10 to
-# 20 % of the voltage, common practice: at four fifths to half of the head a share of 0.45 to 0.8 is held.
+# Behind a plain rectifier the speed at no power is that at full power less what its windings drop
+# there, 10 to 20 % of the voltage, common practice: at four fifths to half of the head a share of
+# 0.45 to 0.8 is held.
 BATTERY = RunnerSpeed(0.65, 0.45, 0.8, why="a battery behind a plain rectifier holds it in part")
 UNKNOWN = RunnerSpeed(0.5, 0.0, 1.0, why=_NOBODY)

@@ -128,9 +128,9 @@ def jet_schedule(chain: Chain, month: int | None = None, gain: float = LEAST_GAI
     Notes
     -----
     Jets that are fed keep their power however much more comes; one more, under-fed, gives power with
-    the cube of the flow, and less where the speed of the runner is held. They are equal at the end of a band. Changing down is read off the gauge,
-    since under-fed jets lower it; changing up cannot be, since fed jets hold it still: there the
-    creek's stage tells, or the pond's spill.
+    the cube of the flow, and less where the speed of the runner is held. They are equal at the end
+    of a band. Changing down is read off the gauge, since under-fed jets lower it; changing up
+    cannot be, since fed jets hold it still: there the creek's stage tells, or the pond's spill.
     """
     if gain < 0:
         raise HydrokitError(f"jet_schedule(): gain must be 0 or more, got {gain:g}")

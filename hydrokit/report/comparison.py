@@ -297,9 +297,9 @@ def ordered(candidates: Sequence[Candidate], rank: str = "") -> Order:
     ----------
     candidates : sequence of Candidate
     rank : {"", "kwh", "benefit", "winter"}
-        By the energy of a median year, the net annual benefit or the secure energy (P90) of the winter, the most
-        first, plants that run among them; left out, the cheapest kWh first of those to be built, on
-        one basis for all, else the most energy in a dry year (P90).
+        By the energy of a median year, the net annual benefit or the secure energy (P90) of the
+        winter, the most first, plants that run among them; left out, the cheapest kWh first of
+        those to be built, on one basis for all, else the most energy in a dry year (P90).
 
     Raises
     ------

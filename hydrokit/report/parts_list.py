@@ -224,7 +224,10 @@ def _diversion(study: Study, view: View) -> Iterator[Item]:
             f"vent at {view.text(vent, 'length')} along the slope",
             1,
             kind="",
-            follows=f"with it the line passes {view.text(advised.flow_m3s, 'flow')}; without it air limits the flow",
+            follows=(
+                f"with it the line passes {view.text(advised.flow_m3s, 'flow')}; without it air "
+                "limits the flow"
+            ),
         )
 
 
@@ -317,7 +320,10 @@ def _valves(study: Study, plant: Chain, view: View) -> Iterator[Item]:
             "vent at each high point of the penstock",
             len(tops),
             kind="",
-            follows="air stays behind it when the line is filled, and a vacuum pulls there when it is drained",
+            follows=(
+                "air stays behind it when the line is filled, and a vacuum pulls there when it is "
+                "drained"
+            ),
         )
     slow = study.answer("closing_time")
     yield Item(

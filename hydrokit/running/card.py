@@ -343,7 +343,8 @@ def _findings(baseline: Baseline, closing_s: float) -> Any:
             "caution",
             "gauge card",
             (
-                "nothing was read on this plant yet: the card shows calculated values; commission it, jet by jet with the forebay spilling, and print it again"
+                "nothing was read on this plant yet: the card shows calculated values; "
+                "commission it, jet by jet with the forebay spilling, and print it again"
             ),
         )
     if np.isinf(closing_s):

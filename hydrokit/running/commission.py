@@ -206,7 +206,10 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
             Finding(
                 "note",
                 "commissioning",
-                "the readings do not say whether the forebay spilled; it is taken to have spilled while the jets ran",
+                (
+                    "the readings do not say whether the forebay spilled; it is taken to have "
+                    "spilled while the jets ran"
+                ),
             )
         )
     return kept, findings

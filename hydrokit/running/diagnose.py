@@ -298,7 +298,8 @@ def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation
             "caution",
             "diagnosis",
             (
-                "the plant was never commissioned: it is compared with the values of the site file, and their uncertainty hides small faults"
+                "the plant was never commissioned: it is compared with the values of the site "
+                "file, and their uncertainty hides small faults"
             ),
         )
 

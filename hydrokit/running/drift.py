@@ -52,8 +52,9 @@ _TRIED, _SHORTEST, _SMALL = (
 _PER_REPAIR = (
     20.0  # squared misses that a repair must explain: two numbers more, and many moments tried
 )
-# What a beginning within the log must explain: one number more, as Schwarz' criterion counts it for some hundred
-# readings. Without it the first quiet weeks of an even decline are taken for health, and what it cost is low.
+# What a beginning within the log must explain: one number more, as Schwarz' criterion counts it for
+# some hundred readings. Without it the first quiet weeks of an even decline are taken for health,
+# and what it cost is low.
 _PER_START = 5.0
 _YEAR = 365.25 * 86400.0
 

@@ -77,7 +77,10 @@ def missing_watts(baseline: Baseline, efficiency: float, line: LineLoss | None =
             Finding(
                 "note",
                 "missing watts",
-                "the pipe's size and length are not known, so all its head loss is taken as that of a healthy pipe",
+                (
+                    "the pipe's size and length are not known, so all its head loss is taken as "
+                    "that of a healthy pipe"
+                ),
             )
         )
     elif line is None:

@@ -268,8 +268,8 @@ def _asks_for_its_day(visit: Visit) -> Finding:
         "caution",
         visit.path.name,
         Sentence(
-            "its flow of {flow} is not used yet, because the sheet gives no date: add a column date, such as 2026-06-01 in its first row, and stage [m] where one was "
-            "read",
+            "its flow of {flow} is not used yet, because the sheet gives no date: add a column "
+            "date, such as 2026-06-01 in its first row, and stage [m] where one was read",
             flow=Amount(visit.gauging.flow_m3s, "flow"),
         ),
     )

@@ -219,7 +219,8 @@ class Stream(FieldSheets, page="01_stream_gauging"):
         "count", "longest gap, in days, that may be filled", "5", within="0 to 366", whole=True
     )
     flood_date: date | None = key.when(
-        "day of the flood that left the flood marks; with the record's mean of that day it gives the peak factor",
+        "day of the flood that left the flood marks; with the record's mean of that day it "
+        "gives the peak factor",
         "2023-11-04",
     )
     width: float | None = key.number(

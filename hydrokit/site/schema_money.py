@@ -48,7 +48,10 @@ class Plan(Section, page="04_design_flow"):
     )
     jets: int | None = key.number(
         "count",
-        "number of jets, or of units, of that plan; left out, the number under [turbine], otherwise the recommended number",
+        (
+            "number of jets, or of units, of that plan; left out, the number under [turbine], "
+            "otherwise the recommended number"
+        ),
         "4",
         within="1 to 8",
         whole=True,

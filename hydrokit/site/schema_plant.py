@@ -146,7 +146,10 @@ class Generator(Section, page="04_design_flow"):
         "type of generator", default='"synchronous"', shared_with_neighbour=True
     )
     speed: Literal["held", "battery", "free"] | None = key.choice(
-        "what its speed does when the jets of an impulse runner slow down: held by a grid or a governor; held in part by a battery behind a plain rectifier; free to follow the jets, behind a controller that seeks the most power. Left out, it follows from the kind of generator, the grid and the ballast",
+        "what its speed does when the jets of an impulse runner slow down: held by a grid or "
+        "a governor; held in part by a battery behind a plain rectifier; free to follow the "
+        "jets, behind a controller that seeks the most power. Left out, it follows from the "
+        "kind of generator, the grid and the ballast",
         example='"held"',
         shared_with_neighbour=True,
     )
@@ -160,7 +163,10 @@ class Generator(Section, page="04_design_flow"):
     )
     constant_loss: float | None = key.number(
         "ratio",
-        "share of its full-load losses that is the same at any load; left out, the usual share of its kind of generator",
+        (
+            "share of its full-load losses that is the same at any load; left out, the usual "
+            "share of its kind of generator"
+        ),
         '"40 %"',
         within="0 % to 100 %",
     )

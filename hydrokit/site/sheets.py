@@ -222,8 +222,8 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
                 "note",
                 path.name,
                 (
-                    f"the uncertainty of {unsaid} is not stated; the usual uncertainty of the method is taken "
-                    "(common practice)"
+                    f"the uncertainty of {unsaid} is not stated; the usual uncertainty of the "
+                    "method is taken (common practice)"
                 ),
             )
         )

@@ -64,7 +64,8 @@ def cross_section(across: Given, depth: Given) -> tuple[Number, Number]:
     steps = np.diff(across)
     if not np.all(steps > 0):
         raise HydrokitError(
-            "cross_section(): the points must run one way across the creek, none twice; give only the depth at its foot for an upright bank"
+            "cross_section(): the points must run one way across the creek, none twice; give "
+            "only the depth at its foot for an upright bank"
         )
     if not np.all(depth >= 0) or not np.any(depth > 0):
         raise HydrokitError(

@@ -308,7 +308,10 @@ def _refuse_poor(
     if not correlation >= least:
         raise HydrokitError(
             f"extend_record(): the logarithms of the two records correlate by {correlation:.2f}, "
-            f"below {least:g}: the neighbour does not tell this creek's flow, or one of the records is wrong, such as after a logger moved; check the findings on the stages first, then look for a nearer gauge whose catchment has a similar size, height and snow"
+            f"below {least:g}: the neighbour does not tell this creek's flow, or one of the "
+            "records is wrong, such as after a logger moved; check the findings on the stages "
+            "first, then look for a nearer gauge whose catchment has a similar size, height and "
+            "snow"
         )
 
 

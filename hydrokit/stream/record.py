@@ -156,7 +156,8 @@ def refuse_duplicates(index: pd.DatetimeIndex) -> None:
             "or drop the repeated hour with series[~series.index.duplicated()]"
         )
     raise HydrokitError(
-        f"the date {first} comes {int((index == first).sum())} times; find out which is right, then write series[~series.index.duplicated()] to keep the first"
+        f"the date {first} comes {int((index == first).sum())} times; find out which is "
+        "right, then write series[~series.index.duplicated()] to keep the first"
     )
 
 

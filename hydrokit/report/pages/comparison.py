@@ -74,8 +74,8 @@ def _why_first(order: Order) -> str:
         )
     if order.by == "energy":
         return (
-            f"its {SECURE_NAME} (exceeded with {SECURE} % probability in one year) is {_kwh(first.secure_kwh)}, "
-            f"compared with {_kwh(second.secure_kwh)}"
+            f"its {SECURE_NAME} (exceeded with {SECURE} % probability in one year) is "
+            f"{_kwh(first.secure_kwh)}, compared with {_kwh(second.secure_kwh)}"
         )
     return f"its levelised cost is {_cost(first)} per kWh, compared with {_cost(second)}"
 
@@ -98,7 +98,10 @@ def _reason(order: Order, place: int) -> str:
     elif order.by == "winter":
         parts.insert(
             0,
-            f"its winter brings at least {_kwh(this.winter_secure_kwh)} with {SECURE} % probability ({SECURE_NAME})",
+            (
+                f"its winter brings at least {_kwh(this.winter_secure_kwh)} with {SECURE} % "
+                f"probability ({SECURE_NAME})"
+            ),
         )
     if order.by == "cost":
         share = this.cost_money_per_kwh / ranked[0].cost_money_per_kwh - 1
@@ -118,7 +121,8 @@ def _reason(order: Order, place: int) -> str:
             )
         if order.by == "cost" and other.secure_kwh > this.secure_kwh:
             parts.append(
-                f"{other.name} has the higher {SECURE_NAME} ({_kwh(other.secure_kwh)}), but each kWh costs more"
+                f"{other.name} has the higher {SECURE_NAME} ({_kwh(other.secure_kwh)}), but "
+                "each kWh costs more"
             )
     return "; ".join(parts)
 
@@ -161,8 +165,8 @@ def order_words(order: Order, view: View) -> Words:
             "worth, less the annuity of the capital cost and upkeep."
         ),
         "winter": (
-            f"The order is by the net energy of one winter, exceeded with {SECURE} % probability ({SECURE_NAME}), "
-            "as asked."
+            f"The order is by the net energy of one winter, exceeded with {SECURE} % probability "
+            f"({SECURE_NAME}), as asked."
         ),
     }[order.by]
     winters = (
@@ -333,8 +337,8 @@ def _kwh(value: float) -> str:
 
 def _energy(this: Candidate) -> str:
     return (
-        f"P50 {_kwh(this.p50_kwh)} (median year), {SECURE_NAME} {_kwh(this.secure_kwh)} (exceeded with {SECURE} % "
-        "probability in one year)"
+        f"P50 {_kwh(this.p50_kwh)} (median year), {SECURE_NAME} {_kwh(this.secure_kwh)} (exceeded "
+        f"with {SECURE} % probability in one year)"
     )
 
 

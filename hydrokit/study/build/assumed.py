@@ -151,7 +151,10 @@ def _speed(study: Study, plant: Chain) -> Iterator[Assumption]:
     if speed.held > 0:
         yield _of(
             "runner_speed",
-            "net head that the speed of the runner suits, all jets open: as the plant stands; a change to the plant leaves the installed runner its speed",
+            (
+                "net head that the speed of the runner suits, all jets open: as the plant stands; "
+                "a change to the plant leaves the installed runner its speed"
+            ),
             "",
             float(plant.replace(supply=(), states=()).running().at_si(np.inf).net_head_m),
             "head",
@@ -159,7 +162,8 @@ def _speed(study: Study, plant: Chain) -> Iterator[Assumption]:
         )
     if not speed.sure:
         yield Assumption(
-            "share of the runner's speed that is held while under-fed jets slow down: 100 % by a grid or a governor, 0 % where it follows the jets",
+            "share of the runner's speed that is held while under-fed jets slow down: 100 % "
+            "by a grid or a governor, 0 % where it follows the jets",
             "[generator] speed",
             Answer(
                 "assumed.speed_held",

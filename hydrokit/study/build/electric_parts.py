@@ -159,7 +159,10 @@ def gauge_items(study: Study, plant: Chain, view: View) -> Iterator[Item]:
         f"pressure gauge to {meter_range(rest):g} {view.label('pressure')}, filled, with a cock",
         1,
         kind="",
-        follows=f"{view.text(rest_pa, 'pressure')} at rest; so the usual reading lies in the upper half of the scale",
+        follows=(
+            f"{view.text(rest_pa, 'pressure')} at rest; so the usual reading lies in the upper "
+            "half of the scale"
+        ),
     )
     yield Item(
         "Meters",

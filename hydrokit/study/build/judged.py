@@ -163,7 +163,8 @@ def _penstock(study: Study) -> Iterator[Finding]:
         )
         if each.kept and study.baseline is None:
             told += Sentence(
-                "; the air takes {head} of the head, and the power and the year count it: put a vent there and write its distance under [penstock] vents",
+                "; the air takes {head} of the head, and the power and the year count it: put "
+                "a vent there and write its distance under [penstock] vents",
                 head=Amount(each.head_m, "head", 2),
             )
         yield Finding("caution", "penstock", told)

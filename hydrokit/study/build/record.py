@@ -105,7 +105,8 @@ def record_findings(study: Study) -> tuple[Finding, ...]:
             "record",
             (
                 f"{counted(own, 'whole year') if own else 'no whole year'} of this creek's own, "
-                f"lengthened to {counted(years, 'whole year')} from a neighbour's; keep its own gauge running: each year measured replaces an estimated one"
+                f"lengthened to {counted(years, 'whole year')} from a neighbour's; keep its own "
+                "gauge running: each year measured replaces an estimated one"
             ),
         )
         return (told, *(each for each in found if "extend it" not in each.message))

@@ -168,7 +168,8 @@ def rights(folder: Folder, site: Site, record: pd.Series | None) -> Rights:
             "caution",
             "rights",
             Sentence(
-                "the rule '{rule}' needs statistics of the creek's own flow, from a daily record; until there is one it sets no residual flow",
+                "the rule '{rule}' needs statistics of the creek's own flow, from a daily "
+                "record; until there is one it sets no residual flow",
                 rule=rule.text,
             ),
         )

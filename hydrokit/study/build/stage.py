@@ -150,8 +150,9 @@ def _ice(
                 "caution",
                 "stage",
                 (
-                    f"the air temperature of {counted(unknown, 'day')} is not known; these days are taken as free of ice; give the stages a column ice, or ice_months, where the "
-                    "creek freezes"
+                    f"the air temperature of {counted(unknown, 'day')} is not known; these days "
+                    "are taken as free of ice; give the stages a column ice, or ice_months, where "
+                    "the creek freezes"
                 ),
             ),
         )

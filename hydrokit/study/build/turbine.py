@@ -90,7 +90,8 @@ def efficiency_curve(study: Study, adjustable: bool, turbine: Turbine | None = N
 
 
 def runner_speed(study: Study) -> RunnerSpeed:
-    """How far the speed of the runner is held, as the site file says, else as what it says of generator and supply lets one think."""
+    """How far the speed of the runner is held, as the site file says, else as what it says of
+    generator and supply lets one think."""
     from ...plant.runner_speed import BATTERY, FOLLOWS, HELD, RunnerSpeed
     from .phases import on_grid
 
@@ -108,7 +109,10 @@ def runner_speed(study: Study) -> RunnerSpeed:
     if site.ballast.keys():
         return replace(HELD, why="the governor of the ballast holds it")
     if generator.given("kind"):
-        why = f"{'an' if generator.kind[0] in 'aeiou' else 'a'} {generator.kind} generator feeds loads that want one frequency"
+        why = (
+            f"{'an' if generator.kind[0] in 'aeiou' else 'a'} {generator.kind} generator feeds "
+            "loads that want one frequency"
+        )
         return RunnerSpeed(1.0, 0.5, 1.0, why=why)
     return RunnerSpeed(
         1.0, 0.0, 1.0, why="the site file does not say; most plants run at one frequency"

@@ -227,7 +227,10 @@ def rating_words(study: Study, view: View, rating: Rating, found: RatingPrecisio
         text += (
             f" up to a stage of {view.text(rating.break_m, 'stage')}, and "
             + formula(f"Q = {upper:.4g}\\,{over}^{{{rating.upper_b:.2f}}}")
-            + " above it: the gaugings bend there, as where the banks open out or another control takes over. "
+            + (
+                " above it: the gaugings bend there, as where the banks open out or another "
+                "control takes over. "
+            )
         )
     text += _leaning(study) if found.few else ""
     if found.decides:

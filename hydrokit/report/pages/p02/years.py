@@ -309,8 +309,8 @@ def method_words(study: Study, view: View, found: RecordMethod) -> Words:
         f"{counted(found.whole_years, 'whole year')} counted from "
         f"{MONTH_NAMES[found.start_month - 1]} on. "
         f"{counted(found.gaugings, 'gauging') if found.gaugings else 'No gauging'} "
-        f"{'stand' if found.gaugings > 1 else 'stands'} beside it. All its flows together may be wrong by {100 * found.sd:.0f} % (one standard "
-        "deviation)."
+        f"{'stand' if found.gaugings > 1 else 'stands'} beside it. All its flows together may be "
+        f"wrong by {100 * found.sd:.0f} % (one standard deviation)."
     )
     text += _beside_told(study.beside_record, view)
     if found.runoff_m is not None:

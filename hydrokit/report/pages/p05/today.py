@@ -93,7 +93,8 @@ def _logged(study: Study, view: View) -> str:
     text = (
         f"By its own log a year of this plant brings **{view.shown(made)}** at the loads "
         f"(P50{_metered(study, view)}); one year lies within {view.interval(made)} with 90 % "
-        f"probability, and exceeds {view.shown(study.answer(f'energy.log.p{SECURE}'))} with {SECURE} % ({SECURE_NAME})."
+        f"probability, and exceeds {view.shown(study.answer(f'energy.log.p{SECURE}'))} with "
+        f"{SECURE} % ({SECURE_NAME})."
     )
     return (
         f"{text} Faults took {view.shown(study.answer('energy.log.faults'))} of it: the healthy "

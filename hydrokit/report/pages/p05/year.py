@@ -200,8 +200,9 @@ def month_table(study: Study, view: View, found: YearByMonth) -> Table:
         rows,
         (
             "Net energy by month; low months do not all come in one year, so the "
-            f"{' and '.join(map(level_name, found.levels[1:]))} of the months do not add up to those of the year. Days stopped are all days without net "
-            "power: too little water, planned, unplanned, frozen"
+            f"{' and '.join(map(level_name, found.levels[1:]))} of the months do not add up to "
+            "those of the year. Days stopped are all days without net power: too little water, "
+            "planned, unplanned, frozen"
         ),
         mark=(12, 13),
     )
@@ -222,9 +223,10 @@ def sure_table(study: Study, view: View, energy_uncertainty: EnergyUncertainty) 
         ("energy of", *(f"{level_name(level)} [kWh]" for level in LEVELS)),
         rows,
         (
-            f"Annual energy exceeded with a probability of {series_text([str(each) for each in LEVELS])} %, uncertainty of "
-            "measurements included. For a loan use the mean of several years, for a supply that "
-            "must not fail use one year"
+            "Annual energy exceeded with a probability of "
+            f"{series_text([str(each) for each in LEVELS])} %, uncertainty of measurements "
+            "included. For a loan use the mean of several years, for a supply that must not fail "
+            "use one year"
         ),
     )
 

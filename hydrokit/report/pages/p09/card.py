@@ -186,10 +186,10 @@ def card_words(study: Study, view: View, card: Card) -> Words:
     )
     if np.isfinite(row.close_pa) and study.signatures is not None:
         text += (
-            "Under-fed jets lose power with the cube of the flow, and more where the runner's speed is held, so "
-            f"{opened_words(study, row.jets - 1)}, fed, overtake{'s' if row.jets == 2 else ''} "
-            f"{opened_words(study, row.jets)} once the gauge is below "
-            f"{view.text(row.close_pa, 'gauge pressure')}. "
+            "Under-fed jets lose power with the cube of the flow, and more where the runner's "
+            f"speed is held, so {opened_words(study, row.jets - 1)}, fed, "
+            f"overtake{'s' if row.jets == 2 else ''} {opened_words(study, row.jets)} once the "
+            f"gauge is below {view.text(row.close_pa, 'gauge pressure')}. "
         )
     shared = groups(study)
     if shared:

@@ -184,13 +184,13 @@ def band_words(study: Study, view: View, plan: JetPlan, plant: Chain) -> Words:
     text = (
         "Open no more jets than are fed, or nearly fed. While the jets are fed the gauge is "
         "steady, however much more water comes; one jet more than the water feeds lowers the "
-        "pressure, and power falls with the cube of the flow, and faster where the runner's speed is held. **When to close a jet** shows at "
-        "the gauge: once it has settled below the last column. **When to open one** does not: the "
-        "gauge is steady while the forebay spills more and more. Open the next jet when the creek "
-        "gives the flow named, or simply try: if the gauge then settles above that jet's own last "
-        "column, leave it open. Between the two flows lies a dead band, in which a change would "
-        f"bring less than {100 * found.gain:.0f} % more power and is not worth the walk "
-        f"({judged}).\n\n"
+        "pressure, and power falls with the cube of the flow, and faster where the runner's speed "
+        "is held. **When to close a jet** shows at the gauge: once it has settled below the last "
+        "column. **When to open one** does not: the gauge is steady while the forebay spills more "
+        "and more. Open the next jet when the creek gives the flow named, or simply try: if the "
+        "gauge then settles above that jet's own last column, leave it open. Between the two "
+        f"flows lies a dead band, in which a change would bring less than {100 * found.gain:.0f} "
+        f"% more power and is not worth the walk ({judged}).\n\n"
     )
     text += (
         "The flows have the uncertainty of the jets' bore: ± "

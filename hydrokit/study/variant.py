@@ -86,7 +86,7 @@ def save_variant(study: Study, folder: str | Path) -> Path:
 
     target, source = Path(folder), Path(study.path)
     if target.exists():
-        raise InputError(Mistake(shown_path(target), "", "exists already; name a new folder"))
+        raise InputError(Mistake(shown_path(target), "", "is there already; name a new folder"))
     study.read()
     document = tomlkit.parse(read_text(source / "site.toml"))
     apply_changes(document, study.variant, source / "site.toml")

@@ -71,7 +71,7 @@ def test_a_sheet_without_a_day_asks_for_one_once(tmp_path):
     undated = "volume [L],time [s]\n10,5.0\n10,5.2\n10,4.8\n"
     study = study_of(tmp_path, {"bucket": "fills.csv"}, fills=undated)
     assert study.gaugings is None
-    assert sum("give it a column date" in each for each in told(tmp_path)) == 1
+    assert sum("add a column date" in each for each in told(tmp_path)) == 1
     listed = study_of(
         tmp_path / "b",
         {"bucket": "fills.csv", "gaugings": "list.csv"},

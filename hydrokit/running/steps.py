@@ -264,7 +264,7 @@ def _drain(
 ) -> list[dict]:
     factor = float("nan") if pressures is None else pressures.vacuum_safety
     if factor >= 3:
-        why = f"its wall stands {factor:.0f} times a full vacuum, but its inlet or a coupling's seal may not"
+        why = f"its wall stands {factor:.2g} times a full vacuum, but its inlet or a coupling's seal may not"
     elif factor > 0:
         why = (
             f"its wall stands only {factor:.1f} times a full vacuum: with sun, age or ovality it "

@@ -302,8 +302,8 @@ def stop_table(study: Study, view: View, seen: WinterOutlook) -> Table | Words:
                     float(power_w[month]),
                     round(found.days[month]),
                     round(found.days_long[month]),
-                    float(found.energy_j[month]) / _KWH,
-                    float(found.energy_long_j[month]) / _KWH,
+                    float(f"{found.energy_j[month] / _KWH:.2g}"),  # as told below and on page 05
+                    float(f"{found.energy_long_j[month] / _KWH:.2g}"),
                 )
             )
     return Table(

@@ -5,6 +5,7 @@ import pytest
 import small_study
 
 from hydrokit.errors import InputError
+from hydrokit.report.pages.p01 import gauging
 from hydrokit.study.opening import check_study, open_study
 
 LIST = "date,stage [m],flow [L/s],uncertainty [%],method\n"
@@ -80,6 +81,10 @@ def test_a_sheet_without_a_day_asks_for_one_once(tmp_path):
     )
     assert len(listed.gaugings) == 1
     assert not any("column date" in each for each in told(tmp_path / "b"))
+    (row,) = gauging.sheets_table(listed, listed.view()).rows
+    assert row[2] != "± 4.0 %" and row[-1].startswith(
+        "the list of gaugings gives it ± 4 %, which counts"
+    )
 
 
 def test_two_throws_of_salt_in_one_sheet_are_refused(tmp_path):

@@ -245,11 +245,14 @@ def _standing(study: Study, visit: Visit) -> list[str]:
     """Whether a sheet's flow counts, and as what."""
     if visit.kind == "flood marks":
         return []
-    if visit.day is not None:
-        return [f"a gauging of {visit.on}"]
-    if field_visits.line_of(study.gaugings, visit) is not None:
-        return []
-    return ["counts for nothing yet: give the sheet a column date"]
+    gaugings, said = study.gaugings, [] if visit.day is None else [f"a gauging of {visit.on}"]
+    line = field_visits.line_of(gaugings, visit)
+    if gaugings is None or line is None:
+        return said or ["counts for nothing yet: give the sheet a column date"]
+    listed = f"{100 * gaugings.uncertainty[line]:.2g} %"
+    if listed != f"{100 * visit.gauging.uncertainty:.2g} %":
+        said.append(f"the list of gaugings gives it ± {listed}, which counts")
+    return said
 
 
 def next_words(study: Study, view: View) -> Words:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import KW_ONLY, dataclass
+from dataclasses import KW_ONLY, dataclass, replace
 
 import numpy as np
 
@@ -158,13 +158,4 @@ def loss_curve(
         part,
         f"its efficiency curve passes within {100 * off:.1f} points of the manufacturer's table",
     )
-    return LossCurve(
-        part,
-        rated_power,
-        constant,
-        proportional=0.0,
-        square=square,
-        source=source,
-        mark="manufacturer's table",
-        findings=(note,),
-    )
+    return replace(curve, findings=(note,))

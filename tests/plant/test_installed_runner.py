@@ -6,9 +6,8 @@ from odd_studies import opened
 
 from hydrokit.energy.cases import year_kwh
 from hydrokit.plant.chain import Chain
-from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner
+from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, steady
 from hydrokit.plant.runner_speed import HELD as SPEED_HELD
-from hydrokit.plant.turbine import PartLoad
 from hydrokit.works.state import State
 
 WIDE = [
@@ -39,15 +38,7 @@ def test_less_head_loss_never_costs_useful_energy(tmp_path, name, changed):
             before = after
 
 
-HELD = PartLoad(
-    "machine",
-    np.array([0.0, 1.0]),
-    np.array([0.7, 0.7]),
-    minimum_ratio=0.0,
-    source="test",
-    mark="steady",
-    speed=SPEED_HELD,
-)
+HELD = steady(0.7, speed=SPEED_HELD)
 
 
 def plant(coefficient):

@@ -11,17 +11,8 @@ from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, stea
 from hydrokit.plant.pelton import bucket_efficiency, off_speed_efficiency
 from hydrokit.plant.runner_speed import BATTERY, FOLLOWS, UNKNOWN
 from hydrokit.plant.runner_speed import HELD as SPEED_HELD
-from hydrokit.plant.turbine import PartLoad
 
-HELD = PartLoad(
-    "machine",
-    np.array([0.0, 1.0]),
-    np.array([0.6, 0.6]),
-    minimum_ratio=0.0,
-    source="test",
-    mark="steady",
-    speed=SPEED_HELD,
-)
+HELD = steady(0.6, speed=SPEED_HELD)
 
 
 def plant(curve, jets=4):

@@ -11,7 +11,7 @@ from hydrokit import tables
 from hydrokit.errors import HydrokitError, RangeWarning
 from hydrokit.tables import load
 from hydrokit.works.fittings import contraction, derating, enlargement, fitting, roughness
-from hydrokit.works.pipe_sizes import nominal_trap, pipe_size, pipe_sizes
+from hydrokit.works.pipe_sizes import nominal_trap, pipe_size, pipe_sizes, two_walls
 
 MINE = (
     "contraction", "drills", "fish_screens", "fittings", "hazen_williams", "manning", "materials", "pe_temperature", "pipe_sizes",
@@ -67,6 +67,8 @@ def test_unknown_tables_and_rows_offer_the_nearest():
         ("4 in HDPE DR 17", "4 in HDPE SDR 17"),
         ("PVC-U PN 10 160 mm", "160 mm PVC-U PN 10"),
         ("uPVC PN 12.5 110 mm", "110 mm PVC-U PN 12.5"),
+        ("PVC-U SDR 21 140 mm", "140 mm PVC-U SDR 21"),
+        ("140 mm PVC SDR 21", "140 mm PVC-U SDR 21"),
         ("steel 4 in Sch 40", "4 in steel Sch 40"),
     ],
 )
@@ -160,6 +162,23 @@ def test_nominal_sizes_are_caught():
     assert "outside size" in nominal_trap(0.110).message
     assert nominal_trap(0.0968) is None
     assert nominal_trap(0.1015492) is None
+
+
+def test_a_nominal_pressure_that_stands_for_two_walls_is_told():
+    """PVC-U PN 10 from 110 mm is SDR 26 by one standard and SDR 21 by the other; an SDR is one wall."""
+    said = two_walls("PVC-U PN 10 140 mm").message
+    assert "SDR 26 (129.2 mm inside)" in said and "SDR 21 (126.6 mm inside)" in said
+    assert '"140 mm PVC-U SDR 21"' in said
+    for certain in (
+        "PVC-U PN 10 90 mm",
+        "PVC-U SDR 21 140 mm",
+        "PE100 SDR 17 140 mm",
+        "4 in PVC Sch 40",
+    ):
+        assert two_walls(certain) is None, certain
+    # the thicker wall bears the pressure of the name in both standards
+    for bar, ratio in ((6, 33), (10, 21), (12.5, 17), (16, 13.6)):
+        assert pipe_size(f"PVC-U SDR {ratio} 160 mm").rating_pa == bar * 1e5
 
 
 # --- fittings, ratings ----------------------------------------------------------------------

@@ -35,7 +35,7 @@ _TO = {"us": dict(_PAIRS), "metric": {us: metric for metric, us in _PAIRS}}
 _TEMPERATURE = {"us": ("degC", "degF"), "metric": ("degF", "degC")}
 # Sizes are names of goods: another size is bought there, none is converted.
 _GOODS = [
-    ('"PVC-U PN 10 160 mm"', '"6 in PVC Sch 40"'),
+    ('"PVC-U SDR 21 160 mm"', '"6 in PVC Sch 40"'),
     ('"PE100 SDR 17 160 mm"', '"6 in PVC Sch 40"'),
     ('"25 mm2"', '"4 AWG"'),
     ('"16 mm2"', '"6 AWG"'),

@@ -24,7 +24,7 @@ START: dict[str, dict[str, Any]] = {
             "length": '"250 m ± 10 m"',
             "entry": "1.5",
         },
-        "penstock.pipe": {"size": '"PVC-U PN 10 110 mm"'},
+        "penstock.pipe": {"size": '"PVC-U SDR 21 110 mm"'},
         "turbine": {
             "kind": '"pelton"',
             "jets": "2",

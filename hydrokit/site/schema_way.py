@@ -216,7 +216,8 @@ class Pipe(Section, page="03_water_way"):
     """[[penstock.pipe]]: one pipe of the penstock, from the top down."""
 
     size: str | None = key.text(
-        "size from the catalogue; it gives inside diameter, wall and rating", '"PVC-U PN 10 160 mm"'
+        "size from the catalogue; it gives inside diameter, wall and rating",
+        '"PVC-U SDR 21 160 mm"',
     )
     inside_diameter: float | None = key.number(
         "m", "inside diameter, measured, instead of a size", '"101.5 mm"', within="10 mm to 10 m"

@@ -28,7 +28,7 @@ _SITE: _Rows = [
 ]
 _PIPE: _Rows = [
     ("[penstock]", "length", ('"250 m ± 10 m"', '"800 ft ± 30 ft"')),
-    ("[[penstock.pipe]]", "size", ('"PVC-U PN 10 110 mm"', '"4 in PVC Sch 40"')),
+    ("[[penstock.pipe]]", "size", ('"PVC-U SDR 21 110 mm"', '"4 in PVC Sch 40"')),
 ]
 _JETS: _Rows = [
     ("[turbine]", "kind", ('"pelton"',)),

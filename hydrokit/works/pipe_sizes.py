@@ -16,7 +16,14 @@ from ..units import Quantity
 from .fittings import kind_of
 from .pipe import Pipe
 
-__all__ = ["PipeSize", "metric_wall_mm", "nominal_trap", "pipe_size", "pipe_sizes"]
+__all__ = [
+    "PipeSize",
+    "metric_wall_mm",
+    "nominal_trap",
+    "pipe_size",
+    "pipe_sizes",
+    "two_walls",
+]
 
 INCH_M, PSI_PA, BAR_PA = 0.0254, 6894.757293168, 1e5
 
@@ -35,8 +42,11 @@ _PE_PN = {
     "PE80": {11: 12.5, 13.6: 10, 17: 8, 21: 6, 26: 5},
 }
 
-# SDR by nominal pressure, PVC-U of ISO 1452, up to 90 mm and from 110 mm; from memory.
+# SDR by nominal pressure, PVC-U: with the design coefficient 2.5, which ISO 1452 asks up to 90 mm and
+# DIN 8062 for all sizes, and with 2.0, which ISO 1452 asks from 110 mm. From memory; a table of
+# standard pipes read (pandapipes 0.16.0, Pipe.csv) has SDR 21 for PN 10 from 63 to 630 mm.
 _PVCU_SDR = {10: (21, 26), 12.5: (17, 21), 16: (13.6, 17), 20: (11, 13.6), 8: (26, 33), 6: (33, 41)}
+_TWO_WALLS_FROM_MM = 110
 
 _METRIC_MM = (
     20,
@@ -138,7 +148,10 @@ def pipe_size(name: str) -> PipeSize:
     ----------
     name : str
         Size, material and class in any order: ``"4 in PVC Sch 40"``, ``"PVC SDR 26 4 in"``,
-        ``"PE100 SDR 17 110 mm"``, ``"PVC-U PN 10 160 mm"``, ``"steel 4 in Sch 40"``.
+        ``"PE100 SDR 17 110 mm"``, ``"PVC-U SDR 21 160 mm"``, ``"PVC-U PN 10 160 mm"``,
+        ``"steel 4 in Sch 40"``. From 110 mm PVC-U of one PN is sold with two walls
+        (:func:`two_walls`): by its PN the wall is that of ISO 1452, by its SDR it is certain, and
+        the rating is the lower of the two.
 
     Returns
     -------
@@ -225,6 +238,35 @@ def nominal_trap(diameter_m: float) -> Finding | None:
                 ),
             )
     return None
+
+
+def two_walls(name: str) -> Finding | None:
+    """A note where a size's name stands for two walls, so that its bore is not certain.
+
+    From 110 mm a PVC-U pipe of one nominal pressure is thinner by ISO 1452 (design coefficient 2.0)
+    than by DIN 8062 (2.5): PN 10 is SDR 26 or SDR 21, a fiftieth of the bore and a tenth of the loss.
+    """
+    size = pipe_size(name)
+    material, klass, number, millimetres, unit = _key(size.name) or ("", "", 0.0, 0.0, "")
+    if (material, klass, unit) != ("PVC-U", "pn", "mm") or millimetres < _TWO_WALLS_FROM_MM:
+        return None
+    thick, thin = _PVCU_SDR[number]
+    other = pipe_size(f"{millimetres:g} mm PVC-U SDR {thick:g}")
+    return Finding(
+        "note",
+        "pipe",
+        Sentence(
+            "{name} is sold with two walls: SDR {thin} ({inside} inside), which counts here, and SDR "
+            "{thick} ({narrower} inside), with more head loss; measure the wall, and name the SDR such "
+            'as "{other}"',
+            name=size.name,
+            thin=f"{thin:g}",
+            thick=f"{thick:g}",
+            inside=Amount(size.inside_m, "diameter", 4),
+            narrower=Amount(other.inside_m, "diameter", 4),
+            other=other.name,
+        ),
+    )
 
 
 _SIZE = re.compile(r"(\d+\s*-\s*\d+/\d+|\d+/\d+|\d*\.?\d+)\s*(in\b|mm\b)")
@@ -317,8 +359,9 @@ def _metric() -> Iterator[PipeSize]:
                     f"{size} mm {material} SDR {ratio:g}", material, size, ratio, bar
                 )
         for bar, (small, large) in _PVCU_SDR.items():
-            ratio = small if size <= 90 else large
+            ratio = small if size < _TWO_WALLS_FROM_MM else large
             yield from _metric_size(f"{size} mm PVC-U PN {bar:g}", "PVC-U", size, ratio, bar)
+            yield from _metric_size(f"{size} mm PVC-U SDR {small:g}", "PVC-U", size, small, bar)
 
 
 def _metric_size(

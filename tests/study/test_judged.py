@@ -120,6 +120,19 @@ def test_what_a_page_calls_wrong_is_a_finding(name, tmp_path):
     ]
 
 
+def test_a_size_that_stands_for_two_walls_is_told(tmp_path):
+    """In the penstock and in the diversion; a size by its SDR is one bore."""
+    unsure, sure = "PVC-U PN 10 160 mm", "PVC-U SDR 21 160 mm"
+    for penstock, diversion, times in ((unsure, unsure, 2), (unsure, sure, 1), (sure, sure, 0)):
+        study = small_study.changed(
+            tmp_path,
+            penstock={"pipe": [{"size": penstock}]},
+            diversion={"size": diversion.replace("160", "200")},
+        )
+        told = [each for each in study.findings() if "sold with two walls" in each.message]
+        assert len(told) == times and all(each.where == "pipe" for each in told)
+
+
 def test_the_freeboard_by_hand(tmp_path):
     """Crest of 2 m, broad, μ 0.58 (Poleni): 1.2 m³/s stand (q/(2/3·0.58·√2g))^(2/3) deep."""
     study = small_study.changed(tmp_path, intake=WRONG["freeboard"][0]["intake"])

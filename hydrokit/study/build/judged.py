@@ -138,11 +138,14 @@ def _inlet(study: Study) -> Iterator[Finding]:
 
 
 def _bores(study: Study) -> Iterator[Finding]:
-    """Bores that are the name of a size and were hardly measured."""
-    from ...works.pipe_sizes import nominal_trap
+    """Bores that are the name of a size and were hardly measured, and sizes that stand for two bores."""
+    from ...works.pipe_sizes import nominal_trap, two_walls
 
     for entry in (*study.site.penstock.pipe, study.site.diversion):
-        found = nominal_trap(entry["inside_diameter"]) if "inside_diameter" in entry else None
+        if "inside_diameter" in entry:
+            found = nominal_trap(entry["inside_diameter"])
+        else:
+            found = two_walls(entry["size"]) if "size" in entry else None
         if found is not None:
             yield found
 

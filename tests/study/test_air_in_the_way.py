@@ -173,6 +173,20 @@ def test_air_that_stays_is_taken_off_the_plant_and_the_year(tmp_path):
     assert clear > net + 1
 
 
+def test_air_that_stays_is_taken_off_a_plan_of_the_sizing_too(tmp_path):
+    """Its finding says that power and year count it; the jets stay those of the flow it was sized for."""
+    small = {"turbine": {"jet_diameter": None}, "sizing": {"flows": ["6 L/s"], "jets": [1]}}
+    bare = small_study.changed(tmp_path / "bare", {"penstock": HUMPED}, **small)
+    (top,) = high_points(bare)
+    assert bare.described is None and top.kept and top.head_m > 2
+    vents = {"penstock": {"vents": [f"{top.at_m:.0f} m"]}}
+    free = small_study.changed(tmp_path / "free", {"penstock": HUMPED}, **small, **vents)
+    assert free.plant.penstock.air_m == 0
+    assert bare.plant.penstock.air_m == pytest.approx(top.head_m, rel=1e-3)
+    assert bare.plant.jets.openings()[0].area_m2 == free.plant.jets.openings()[0].area_m2
+    assert bare.answer("energy.annual.p50").value < 0.95 * free.answer("energy.annual.p50").value
+
+
 def test_a_steady_penstock_has_none(leg):
     assert high_points(leg) == ()
 

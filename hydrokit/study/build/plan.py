@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .kept_air import kept_m
 from .running import fitted_chain
 from .sizing import one_pipe
 from .turbine import adjustable_name
@@ -106,15 +107,16 @@ def planned(study: Study) -> tuple[float, int] | None:
 def chosen_chain(study: Study) -> Chain | None:
     """The plant as it is planned: the pipe of the site file, and flow and jets as the sizing chose
     them for it; or None."""
-    found, settled = study.sizing, planned(study)
-    if found is None or settled is None:
+    found, settled, line = study.sizing, planned(study), study.penstock
+    if found is None or settled is None or line is None:
         return None
     made = study.folder.sentence(
-        "[sizing]", lambda: found.layout.chain(settled[0], study.penstock, settled[1])
+        "[sizing]", lambda: found.layout.chain(settled[0], line, settled[1])
     )
     jets = (
         replace(made.jets, name=adjustable_name(study.site.turbine))
         if found.layout.adjustable
         else made.jets
     )
-    return replace(made, jets=jets, name=study.name)
+    penstock = replace(made.penstock, air_m=kept_m(study, line, made))
+    return replace(made, penstock=penstock, jets=jets, name=study.name)

@@ -277,7 +277,7 @@ def spoilt(text, source):
     "count",
     [
         pytest.param(200, marks=pytest.mark.slow),
-        pytest.param(3000, marks=pytest.mark.deep),  # the same with more of them, two minutes
+        pytest.param(10_000, marks=pytest.mark.deep),  # the same with more of them, some minutes
     ],
 )
 def test_many_spoilt_inputs_give_findings_or_sentences(tmp_path, count):

@@ -12,7 +12,7 @@ import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import KW_ONLY, dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import hydrokit
 
@@ -22,6 +22,7 @@ from .errors import (
     Mistake,
     RangeWarning,
     counted,
+    printable,
 )
 from .lab import teaching
 from .lab.home import lab_home, open_lab, refuse_shut_home, workshop_in
@@ -308,10 +309,16 @@ def main(argv: Sequence[str] | None = None) -> int:
             return told_in_one_line(error)
 
 
+class _Parser(argparse.ArgumentParser):
+    """One whose complaints are printable: a word of the command line may be the name of a file of a
+    stranger's, which the shell put there."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(printable(message))
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="hydrokit", description="Dependable power from a small creek."
-    )
+    parser = _Parser(prog="hydrokit", description="Dependable power from a small creek.")
     parser.add_argument("--version", action="version", version=f"hydrokit {hydrokit.__version__}")
     verbs = parser.add_subparsers(metavar="verb", required=True)
     for verb in VERBS:

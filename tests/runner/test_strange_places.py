@@ -84,6 +84,17 @@ def test_nothing_odd_reaches_the_terminal(odd, monkeypatch, capsys, verb):
     assert (said.out + said.err).strip()
 
 
+@pytest.mark.parametrize("word", [f"--{ODD}", f"-{ODD}"], ids=["long", "short"])
+@pytest.mark.parametrize("verb", ["check", "lab", ""])
+def test_a_word_that_is_no_option_is_told_in_printable_letters(capsys, verb, word):
+    """The shell puts names of a stranger's files there: ``hydrokit check *``."""
+    with pytest.raises(SystemExit) as ended:
+        cli.main([each for each in (verb, "x" if verb else "", word, word) if each])
+    said = capsys.readouterr()
+    assert ended.value.code == 2 and said.err
+    assert_plain(said.out + said.err)
+
+
 def test_a_message_of_ours_is_one_line(capsys):
     endings.told_in_one_line(RunError(f"02 two stopped: {ODD}"))
     said = capsys.readouterr().err

@@ -174,7 +174,7 @@ def _verify_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _verify(args: argparse.Namespace) -> int:
-    from .runner.single import printable_beside, printed, verification_page, writable, written
+    from .runner.single import printed, verification_page, writable, written
     from .site.folders import find_study, reports_of
 
     wanted = outputs.asked(args)
@@ -182,9 +182,8 @@ def _verify(args: argparse.Namespace) -> int:
     out = writable(
         args.out,
         (reports_of(find_study(args.study)) if args.study else Path()) / "verification.html",
+        beside=(".pdf",) if wanted.pdf else (),
     )
-    if wanted.pdf:
-        printable_beside(out)
     say("running every published check; about half a minute")
     told, text = verification_page()
     made = written(out, text)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import replace
-from pathlib import Path
 
 from ..errors import InputError, Mistake
 from . import outputs
@@ -48,7 +47,7 @@ def do(args: argparse.Namespace) -> int:
     from ..report.pages import comparison as page
     from ..site.folders import find_study, reports_of
     from ..study.opening import open_study
-    from .single import page_of, printable_beside, printed, refuse_foreign, writable, written
+    from .single import page_of, printed, writable, written
 
     wanted = outputs.asked(args)
     browser = outputs.browser_for(wanted.pdf)
@@ -61,12 +60,11 @@ def do(args: argparse.Namespace) -> int:
             mistakes += error.mistakes
     if not mistakes:
         out = writable(
-            args.out and Path(args.out).with_suffix(".html"),
+            args.out,
             reports_of(find_study(args.study[0])) / "comparison.html",
+            ending=".html",
+            beside=(".csv", ".pdf") if wanted.pdf else (".csv",),
         )
-        refuse_foreign(out.with_suffix(".csv"))
-        if wanted.pdf:
-            printable_beside(out)
     for study in args.study:
         try:
             opened = open_study(study)

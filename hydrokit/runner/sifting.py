@@ -61,10 +61,9 @@ def do(args: argparse.Namespace) -> int:
     from ..study.view import View
     from . import screening, spread
     from .creek_table import CreekTable
-    from .single import page_of, put, refuse_foreign, writable, written
+    from .single import page_of, put, writable, written
 
-    out = writable(args.out, screening.sifted_beside(Path(args.table)))
-    refuse_foreign(out.with_suffix(".html"))
+    out = writable(args.out, screening.sifted_beside(Path(args.table)), beside=(".html",))
     if args.workers < 1:
         raise InputError(
             Mistake("--workers", "", "at least one process must do the work; write --workers 1")

@@ -23,7 +23,6 @@ __all__ = [
     "notebook_of",
     "page_of",
     "page_of_notebook",
-    "printable_beside",
     "printed",
     "put",
     "refuse_foreign",
@@ -133,7 +132,9 @@ def verification_page(folder: str = "") -> tuple[str, str]:
     return page_of_notebook(path, {"folder": folder}, f"hydrokit {__version__}")
 
 
-def writable(path: str | Path | None, usual: Path) -> Path:
+def writable(
+    path: str | Path | None, usual: Path, *, ending: str = "", beside: Sequence[str] = ()
+) -> Path:
     """Where a file is to be written, looked at before the work that fills it.
 
     Parameters
@@ -142,11 +143,16 @@ def writable(path: str | Path | None, usual: Path) -> Path:
         What the person named.
     usual : Path
         Where it goes when nothing was named.
+    ending : str
+        Of its name, whatever was named; as it was named where this is empty.
+    beside : sequence of str
+        Endings of files of the same name that are written beside it.
 
     Raises
     ------
     InputError
-        A folder that is not there, a folder's own name, or a file that hydrokit did not write.
+        A folder that is not there, a folder's own name, the name of a file that goes beside it, or a
+        file that hydrokit did not write.
     """
     if path is None:
         target = usual
@@ -154,7 +160,13 @@ def writable(path: str | Path | None, usual: Path) -> Path:
         target = Path(path).expanduser()
         if target.is_dir():
             raise InputError(
-                Mistake("--out", "", f"{one_line(path)} is a folder; name a file to write")
+                Mistake(
+                    "--out",
+                    "",
+                    f"{one_line(path) or 'nothing'} is a folder; name a file to write"
+                    if str(path)
+                    else "names no file; write for example --out list.csv",
+                )
             )
         if not target.parent.is_dir():
             raise InputError(
@@ -167,7 +179,18 @@ def writable(path: str | Path | None, usual: Path) -> Path:
                     ),
                 )
             )
-    refuse_foreign(target)
+        target = target.with_suffix(ending) if ending else target
+    if target.suffix.lower() in beside:
+        raise InputError(
+            Mistake(
+                "--out",
+                "",
+                f"{one_line(target.name)} is the name of another file that is written beside it; "
+                f"write for example --out {one_line(target.stem)}{usual.suffix}",
+            )
+        )
+    for each in (target, *map(target.with_suffix, beside)):
+        refuse_foreign(each)
     return target
 
 
@@ -202,19 +225,6 @@ def written(target: Path, text: str) -> Path:
 def put(target: Path, part: Path) -> Path:
     """A file that has grown under another name beside it takes its own; otherwise as :func:`written`."""
     return _taken(target, lambda: whole.patiently(lambda: os.replace(part, target)))
-
-
-def printable_beside(page: Path) -> Path:
-    """Where the print of a page goes, looked at before the work that fills it.
-
-    Raises
-    ------
-    InputError
-        A file that hydrokit did not write lies there.
-    """
-    target = page.with_suffix(".pdf")
-    refuse_foreign(target)
-    return target
 
 
 def printed(page: Path, text: str, browser: str, paper: Paper) -> Path:

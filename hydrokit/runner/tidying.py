@@ -35,7 +35,7 @@ def do(args: argparse.Namespace) -> int:
     from .single import writable, written
 
     path = Path(args.file)
-    out = writable(args.out, path.with_name(f"{path.stem}_tidy.csv"))
+    out = writable(args.out, path.parent / f"{path.stem}_tidy.csv")
     found = tidied(path)
     for line in found.told:
         say(f"  {line}")

@@ -295,6 +295,39 @@ def test_no_file_of_the_owners_is_written_over(creek, monkeypatch, capsys, words
     assert toy.all_bytes(creek) == before
 
 
+@pytest.mark.parametrize(
+    "words, said",
+    [
+        (
+            ("sift", "in.csv", "--workers", "1", "--out", "both.html"),
+            "both.html is the name of another file that is written beside it; write for example "
+            "--out both.csv",
+        ),
+        (
+            ("verify", "--pdf", "--out", "both.PDF"),
+            "both.PDF is the name of another file that is written beside it; write for example "
+            "--out both.html",
+        ),
+        (("compare", ".", "../other", "--out", "."), ". is a folder; name a file to write"),
+        (("compare", ".", "../other", "--out", ""), "names no file; write for example"),
+        (("parts", ".", "--out", ""), "names no file; write for example"),
+        (("tidy", "."), "this is a folder; a file is needed"),
+        (("tidy", ""), "this is a folder; a file is needed"),
+    ],
+    ids=lambda each: " ".join(each[:1]) if isinstance(each, tuple) else "",
+)
+def test_two_files_never_take_one_name_and_no_file_has_none(
+    creek, monkeypatch, capsys, words, said
+):
+    monkeypatch.chdir(creek)
+    monkeypatch.setattr("hydrokit.runner.outputs.browser_for", lambda pdf: "a browser")
+    monkeypatch.setattr(single, "verification_page", lambda: ("all agree", "<html></html>"))
+    before = toy.all_bytes(creek)
+    assert cli.main(list(words)) == 2
+    assert said in capsys.readouterr().err
+    assert toy.all_bytes(creek) == before
+
+
 def test_what_hydrokit_wrote_it_may_write_again_but_not_once_it_was_changed(
     creek, tmp_path, monkeypatch, capsys
 ):

@@ -100,7 +100,7 @@ def write_study_from(path: str | Path, source: str | Path) -> int:
     copied = {}
     for section, key in _FILES:
         name = raw.get(section, {}).get(key)
-        if name and (other / name).resolve().is_relative_to(other) and (other / name).is_file():
+        if name and _lies_in(other, name):
             copied[name] = read_text(other / name)
     _write(folder, text, site.site.display, copied)
     return anew
@@ -162,7 +162,8 @@ def _free(path: str | Path) -> Path:
 
 def _write(folder: Path, text: str, units: str, more: dict[str, str] | None = None) -> None:
     sheets = {name: sheet[units] for name, sheet in SHEETS.items()}
-    _write_files(folder, {"site.toml": text, **sheets, **field_pages(units), **(more or {})})
+    # A file of another study's takes no name that this one needs.
+    _write_files(folder, {**sheets, **field_pages(units), **(more or {}), "site.toml": text})
 
 
 def _write_files(folder: Path, files: dict[str, str]) -> None:
@@ -318,9 +319,22 @@ def _reachable(statement: str, section: str, key: str, other: Path, folder: Path
     if (section, key) not in _FILES:
         return True
     name = tomllib.loads(statement)[key]
-    return (other / name).resolve().is_relative_to(other) or (
-        folder.resolve() / name
-    ).resolve() == (other / name).resolve()
+    return _lies_in(other, name) or (folder.resolve() / name).resolve() == (other / name).resolve()
+
+
+def _lies_in(other: Path, name: str) -> bool:
+    """Whether a file is another study's own, under a name that leads to the same place in any folder.
+
+    A name such as ``../creek/prices.csv`` leads out of the new study, to what may be anybody's.
+    """
+    named = Path(name)
+    return (
+        not named.is_absolute()
+        and ".." not in named.parts
+        and (other / named).resolve().is_relative_to(other)
+        and (other / named).is_file()
+        and not (other / named).samefile(other / "site.toml")
+    )
 
 
 def _refuse_unmarked(text: str, other: Path) -> None:

@@ -189,6 +189,29 @@ def test_a_file_written_otherwise_is_refused_or_wholly_marked(tmp_path, text):
         assert not site["penstock"] and not site["stream"] and "altitude" not in site["site"]
 
 
+@pytest.mark.parametrize(
+    "named",
+    ["../creek/prices.csv", "more/../../creek/prices.csv", "site.toml", "./site.toml", "link.csv"],
+)
+def test_a_strangers_file_name_leads_to_no_file_of_ones_own(tmp_path, monkeypatch, named):
+    """`new --from` a download: a name that leads out and in again leads elsewhere from the new study."""
+    other, mine = tmp_path / "downloads" / "creek", tmp_path / "person" / "creek"
+    (other / "more").mkdir(parents=True)
+    mine.mkdir(parents=True)
+    (mine / "prices.csv").write_text("my own", encoding="utf-8")
+    prices = "size,price [money/m]\nPVC-U PN 10 140 mm,10\n"
+    (other / "prices.csv").write_text(prices, encoding="utf-8")
+    (other / "link.csv").symlink_to(tmp_path / "person" / "creek" / "prices.csv")
+    site = f'[site]\nname = "Theirs"\n[costs]\npipes = "{named}"\nfixed = 5000\n'
+    (other / "site.toml").write_text(site, encoding="utf-8")
+    monkeypatch.chdir(tmp_path / "person")
+    write_study_from("mine", other)
+    assert (mine / "prices.csv").read_text(encoding="utf-8") == "my own"
+    assert {each.name for each in Path().iterdir()} == {"mine", "creek"}
+    made = tomllib.loads(Path("mine", "site.toml").read_text(encoding="utf-8"))
+    assert made["site"]["name"] == "Mine" and made["costs"] == {"fixed": 5000}
+
+
 def test_a_broken_study_is_told_and_none_is_made(tmp_path):
     other = tmp_path / "old"
     other.mkdir()

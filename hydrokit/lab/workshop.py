@@ -30,7 +30,6 @@ LESSONS, OWN, STUDIES, KIT = "lessons", "mine", "studies", "offline"
 HANDOUTS, SLIDES, GUIDE = "handouts", "slides", "teachers_guide.html"
 INDEX, TIMETABLE = "index.html", "timetable.html"
 _SUBJECT = "hydrokit: the workshop"
-_BUILDING = ".workshop-building-"
 
 
 def lessons() -> dict[str, Path]:
@@ -62,7 +61,7 @@ def lay(folder: Path, paper: Paper = "A4") -> str:
         It cannot be written.
     """
     _refuse_taken(folder)
-    with _built_beside(folder) as built:
+    with _told(folder), whole.laid(folder) as built:
         _copy_lessons(built / LESSONS)
         for name in demos():
             write_demo(built / STUDIES / name, name)
@@ -71,9 +70,6 @@ def lay(folder: Path, paper: Paper = "A4") -> str:
             _write(built / name, text)
         told = printed(built, paper)
         _write(built / INDEX, page_of("What is in this folder?", _SUBJECT, _index(told)))
-        if folder.is_dir():
-            folder.rmdir()  # is empty; where it is not any more, nothing is lost
-        whole.patiently(lambda: built.rename(folder))
     return told
 
 
@@ -106,7 +102,7 @@ def reset(folder: Path, today: date) -> list[str]:
         raise InputError(Mistake(shown_path(folder), "", what))
     worked_on = [name for name in (LESSONS, OWN) if os.path.lexists(folder / name)]
     moved: list[tuple[Path, Path]] = []
-    with _built_beside(folder / LESSONS) as built:
+    with _told(folder), whole.built_beside(folder / LESSONS) as built:
         _copy_lessons(built)
         try:
             for name in worked_on:
@@ -211,7 +207,7 @@ def _index(told: str) -> list[str | Table]:
 
 
 def _refuse_taken(folder: Path) -> None:
-    if os.path.lexists(folder) and (not folder.is_dir() or any(folder.iterdir())):
+    if not whole.is_free(folder):
         more = (
             f", or lay its lessons anew with: hydrokit workshop {one_line(folder.as_posix())} --reset"
             if folder.is_dir() and first_lesson(folder)
@@ -223,17 +219,11 @@ def _refuse_taken(folder: Path) -> None:
 
 
 @contextmanager
-def _built_beside(target: Path) -> Iterator[Path]:
-    """A folder of a passing name beside the one wanted; gone at the end unless it was renamed."""
-    built = target.with_name(f"{_BUILDING}{os.getpid()}")
+def _told(folder: Path) -> Iterator[None]:
     try:
-        built.parent.mkdir(parents=True, exist_ok=True)
-        built.mkdir()
-        yield built
+        yield
     except OSError as error:
-        raise RunError(folders.in_one_sentence(error, target.parent)) from error
-    finally:
-        shutil.rmtree(built, ignore_errors=True)
+        raise RunError(folders.in_one_sentence(error, folder)) from error
 
 
 def _write(path: Path, text: str) -> None:

@@ -16,6 +16,7 @@ from .first_text import SHEETS, START
 from .keys import Key
 from .schema import LISTS, PART_KINDS, SECTIONS
 from .site_file import OLD_KEYS, OLD_SECTIONS, read_site_file
+from .whole import is_free, laid
 
 __all__ = ["demos", "write_demo", "write_new_study", "write_study_from", "write_thin_study"]
 
@@ -153,7 +154,7 @@ def write_demo(path: str | Path, name: str) -> None:
 
 def _free(path: str | Path) -> Path:
     folder = Path(path)
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    if not is_free(folder):
         raise InputError(
             Mistake(shown_path(folder), "", "is there already and not empty; choose a new name")
         )
@@ -168,10 +169,11 @@ def _write(folder: Path, text: str, units: str, more: dict[str, str] | None = No
 
 def _write_files(folder: Path, files: dict[str, str]) -> None:
     try:
-        for name, content in files.items():
-            target = folder / name
-            target.parent.mkdir(parents=True, exist_ok=True)
-            target.write_text(content, encoding="utf-8", newline="\n")
+        with laid(folder) as built:
+            for name, content in files.items():
+                target = built / name
+                target.parent.mkdir(parents=True, exist_ok=True)
+                target.write_text(content, encoding="utf-8", newline="\n")
     except OSError as error:
         raise InputError(
             Mistake(shown_path(folder), "", f"cannot be written ({error.strerror or error})")

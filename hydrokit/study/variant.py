@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import os
 import shutil
 from collections.abc import Mapping, MutableMapping
 from pathlib import Path
@@ -14,7 +15,7 @@ from ..files import read_text, read_toml, shown_path
 from ..sentences import series_text
 from ..site.schema import LISTS, SECTIONS, Site
 from ..site.site_file import site_of
-from ..site.whole import write_whole
+from ..site.whole import laid, write_whole
 
 if TYPE_CHECKING:
     from .study import Study
@@ -80,24 +81,28 @@ def save_variant(study: Study, folder: str | Path) -> Path:
     Raises
     ------
     InputError
-        The folder is there.
+        The folder is there, or cannot be written.
     """
     import tomlkit
 
     target, source = Path(folder), Path(study.path)
-    if target.exists():
+    if os.path.lexists(target):
         raise InputError(Mistake(shown_path(target), "", "is there already; name a new folder"))
     study.read()
     document = tomlkit.parse(read_text(source / "site.toml"))
     apply_changes(document, study.variant, source / "site.toml")
-    target.mkdir(parents=True)
-    for each in study.folder.read:
-        inside = Path(each)
-        if inside.name != "site.toml" and inside.is_relative_to(source.resolve()):
-            place = target / inside.relative_to(source.resolve())
-            place.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy2(inside, place)
-    write_whole(target / "site.toml", tomlkit.dumps(document))
+    try:
+        with laid(target) as built:
+            for each in study.folder.read:
+                inside = Path(each)
+                if inside.name != "site.toml" and inside.is_relative_to(source.resolve()):
+                    place = built / inside.relative_to(source.resolve())
+                    place.parent.mkdir(parents=True, exist_ok=True)
+                    shutil.copy2(inside, place)
+            write_whole(built / "site.toml", tomlkit.dumps(document))
+    except OSError as error:
+        told = f"cannot be written ({error.strerror or error})"
+        raise InputError(Mistake(shown_path(target), "", told)) from None
     return target
 
 

@@ -15,6 +15,7 @@ from hydrokit.lab.home import workshop_in
 from hydrokit.lab.offline_kit import kit_text, needed
 from hydrokit.lab.timetable import DAYS, minutes_of, timed
 from hydrokit.report.marking import plain
+from hydrokit.site import whole
 from hydrokit.study.opening import check_study
 
 
@@ -116,6 +117,19 @@ def test_a_workshop_is_made_whole_or_not_at_all(tmp_path, monkeypatch):
     with pytest.raises(RunError, match="disk is full"):
         workshop.lay(tmp_path / "workshop")
     assert not list(tmp_path.iterdir())
+
+
+def test_a_workshop_fills_the_empty_folder_that_one_stands_in(tmp_path, monkeypatch):
+    monkeypatch.setattr(workshop, "_pages", dict)
+    monkeypatch.setattr(workshop.pdf, "find_browser", no_browser)
+    here, killed = tmp_path / "here", tmp_path / f"{whole.BUILDING}there-1"
+    (killed / "lessons").mkdir(parents=True)
+    here.mkdir()
+    monkeypatch.chdir(here)
+    for place in (".", "../there"):
+        workshop.lay(Path(place))
+        assert Path(place, "lessons").is_dir() and Path(place, "index.html").is_file()
+    assert {each.name for each in tmp_path.iterdir()} == {"here", "there"}
 
 
 def test_the_next_group_begins_anew_and_the_last_keeps_its_work(used):

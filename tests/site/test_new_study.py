@@ -24,6 +24,7 @@ from hydrokit.site.new_study import (
 from hydrokit.site.schema import LISTS, PART_KINDS, SECTIONS
 from hydrokit.site.site_file import read_site_file
 from hydrokit.site.values import value_of
+from hydrokit.site.whole import BUILDING
 from hydrokit.study.opening import check_study, open_study
 from hydrokit.units import Q_
 from hydrokit.works.pipe_sizes import pipe_size
@@ -210,6 +211,25 @@ def test_a_strangers_file_name_leads_to_no_file_of_ones_own(tmp_path, monkeypatc
     assert {each.name for each in Path().iterdir()} == {"mine", "creek"}
     made = tomllib.loads(Path("mine", "site.toml").read_text(encoding="utf-8"))
     assert made["site"]["name"] == "Mine" and made["costs"] == {"fixed": 5000}
+
+
+def test_a_new_study_is_made_whole_or_not_at_all(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    full = OSError(28, "No space left on device")
+    left = tmp_path / f"{BUILDING}mine-1"
+    (left / "old").mkdir(parents=True)  # of an attempt that was killed
+    with monkeypatch.context() as shut:
+        shut.setattr(Path, "write_text", lambda *_, **__: (_ for _ in ()).throw(full))
+        with pytest.raises(InputError, match="mine: cannot be written .No space left"):
+            write_new_study("mine")
+    assert list(tmp_path.iterdir()) == []
+    # An empty folder that one stands in stays the same folder.
+    (tmp_path / "here" / f"{BUILDING}new-1").mkdir(parents=True)
+    monkeypatch.chdir(tmp_path / "here")
+    write_new_study(".")
+    assert Path("site.toml").is_file() and not list(Path().glob(f"{BUILDING}*"))
+    with pytest.raises(InputError, match="is there already and not empty"):
+        write_new_study(".")
 
 
 def test_a_broken_study_is_told_and_none_is_made(tmp_path):

@@ -86,3 +86,15 @@ def test_a_variant_is_saved_with_its_comments_and_files(base, tmp_path):
     assert open_study(made).results() == variant.results()
     with pytest.raises(InputError, match="is there already"):
         hk.save_variant(variant, made)
+
+
+def test_a_variant_that_cannot_be_written_leaves_nothing(base, monkeypatch):
+    before = {each.name for each in base.path.parent.iterdir()}
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("hydrokit.study.variant.write_whole", full)
+    with pytest.raises(InputError, match="cannot be written .No space left"):
+        hk.save_variant(base.changed({"costs.value": "0.3 per kWh"}), base.path.parent / "full")
+    assert {each.name for each in base.path.parent.iterdir()} == before

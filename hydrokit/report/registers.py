@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING
 
 from ..errors import counted
 from ..sentences import series_text
-from ..study.build.registers import NOT_SAID, inputs, permits
+from ..site.example_units import in_both
+from ..site.schema import SECTIONS
+from ..study.build.registers import NOT_SAID, defaults, inputs, permits
 from ..study.build.risks import RIGHTS, Risk, risks
 from .display import Table, Words
 from .next_measurements import everything
@@ -60,7 +62,8 @@ def sections(study: Study, view: View) -> list[tuple[str, Sequence[object]]]:
         ("Risks, and what was found", [_risk_words(), risk_table(study, view)]),
         ("Measurements still owed", [owed(study, view)]),
         ("Values assumed", [assumed_table(study, view)]),
-        ("Values given", [input_table(study)]),
+        ("Values given", [source_table(study), input_table(study), _source_words(study)]),
+        ("Defaults that hold", [default_table(study, view)]),
         ("The owner's survey", survey_parts(study, view)),
         ("The owner's notes", [notes(study.path)]),
         ("The owner's pictures", pictures(study.path)),
@@ -153,11 +156,81 @@ def assumed_table(study: Study, view: View) -> Table | None:
 
 
 def input_table(study: Study) -> Table:
-    """Every value of the site file, with its uncertainty and what the owner wrote beside it."""
-    rows = [(each.key, each.value, each.uncertainty, each.source) for each in inputs(study)]
+    """Every value of the site file, with its uncertainty and where it comes from."""
+    rows = [
+        (
+            each.key,
+            each.value,
+            each.uncertainty,
+            "; ".join(filter(None, (each.source, each.file))),
+            each.number or "",
+        )
+        for each in inputs(study)
+    ]
     return Table(
-        ("key", "value", "±, one standard deviation", "source, as the site file says"),
+        ("key", "value", "±, one standard deviation", "what stands beside it", "source"),
         rows,
         "Values given in site.toml, as they are written there",
         kind="inputs",
+    )
+
+
+def source_table(study: Study) -> Table | None:
+    """Who read or gave values, when and with what, by the number that stands beside the values."""
+    rows = [
+        (
+            number,
+            each.by or "",
+            "" if each.date is None else each.date.isoformat(),
+            each.instrument or "",
+            each.note or "",
+            ", ".join(each.of),
+        )
+        for number, each in enumerate(study.site.source, 1)
+    ]
+    return (
+        Table(
+            ("source", "by", "when", "read with", "note", "of"),
+            rows,
+            "Sources of the values given, by the number that stands beside each",
+        )
+        if rows
+        else None
+    )
+
+
+def _source_words(study: Study) -> Words | None:
+    """How many values nobody's word stands behind, and how to say it."""
+    asked = [each for each in inputs(study) if not _setting(each.key)]
+    bare = sum(not (each.source or each.number) for each in asked)
+    if not bare:
+        return None
+    return Words(
+        f"{counted(bare, 'value')} of {len(asked)} {'has' if bare == 1 else 'have'} no source "
+        "yet. A comment behind a value in site.toml is shown here; a [[source]] names who read "
+        "several values, when and with what."
+    )
+
+
+def _setting(key: str) -> bool:
+    """Whether a key only names or sets the study, so that nobody asks for its source."""
+    section, _, name = key.partition(".")
+    return section == "site" and SECTIONS["site"][name].kind != "number"
+
+
+def default_table(study: Study, view: View) -> Table | None:
+    """Defaults that hold in the sections of the site file, each with what it says."""
+    rows = [
+        (each.key, each.value.replace('"', ""), view.told(in_both(each.meaning)))
+        for each in defaults(study)
+    ]
+    return (
+        Table(
+            ("key", "default", "what it says"),
+            rows,
+            "Defaults that hold, as they would be written in site.toml",
+            kind="defaults",
+        )
+        if rows
+        else None
     )

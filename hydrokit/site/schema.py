@@ -18,6 +18,7 @@ from .schema_money import Plan, Sizing, Uncertainty, Upgrade
 from .schema_parts import KIND, AnyPart, Part
 from .schema_permits import Permit
 from .schema_plant import Generator, Machine, Operation, Outage, Reading, Readings, Turbine
+from .schema_sources import Source
 from .schema_use import (
     Ballast,
     Battery,
@@ -165,6 +166,7 @@ class Site(Section):
     transformer: tuple[Transformer, ...] = ()
     reading: tuple[Reading, ...] = ()
     upgrade: tuple[Upgrade, ...] = ()
+    source: tuple[Source, ...] = ()
     permit: tuple[Permit, ...] = ()
     safeguard: tuple[Safeguard, ...] = ()
     part: tuple[Part, ...] = ()

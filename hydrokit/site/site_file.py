@@ -13,6 +13,7 @@ from .example_units import in_both
 from .keys import Key
 from .places import belongs
 from .schema import LISTS, PART_KINDS, PART_TYPES, SECTIONS, TYPES, Site
+from .schema_sources import without_numbers
 from .values import value_of
 
 __all__ = ["OLD_KEYS", "OLD_KINDS", "OLD_SECTIONS", "OLD_WORDS", "read_site_file", "site_of"]
@@ -118,9 +119,28 @@ class _Reader:
                     f"[{one_line(name)}]",
                     f"there is no such section{did_you_mean(name, top) or '; known are ' + ', '.join(top)}",
                 )
+        self._sources(read.get("source", []))
         if "site" not in raw:
             self.wrong("[site]", 'is missing; it needs at least name = "..."')
         return read
+
+    def _sources(self, entries: list[dict[str, Any]]) -> None:
+        """What a source is the source of must be a section, a list or a key that there is."""
+        known = [*SECTIONS, *LISTS]
+        known += [
+            f"{name}.{key}" for name, keys in {**SECTIONS, **LISTS}.items() for key in keys
+        ] + [f"part.{key}" for keys in PART_KINDS.values() for key in keys]
+        for number, entry in enumerate(entries, 1):
+            for name in entry["of"] if "of" in entry else ():
+                if without_numbers(name) not in known:
+                    self.wrong(
+                        f"[[source]] {number} of",
+                        f"names '{one_line(name)}', which is no section and no key"
+                        + (
+                            did_you_mean(name, known)
+                            or '; for example of = ["intake", "penstock.static_pressure"]'
+                        ),
+                    )
 
     # --- old names ------------------------------------------------------------------------------
 

@@ -8,7 +8,7 @@ from PIL import Image
 from hydrokit.errors import InputError
 from hydrokit.report import registers
 from hydrokit.report.owners_matter import LONGEST_SIDE, notes, pictures
-from hydrokit.study.build.registers import inputs, permits
+from hydrokit.study.build.registers import defaults, inputs, permits
 from hydrokit.study.opening import open_study
 
 PLACE = 0x8825  # where a camera writes the place of a picture
@@ -108,4 +108,76 @@ def test_the_page_has_a_heading_for_all_there_is(study):
         "Measurements still owed",
         "Values assumed",
         "Values given",
+        "Defaults that hold",
     ]
+    assert registers.source_table(study) is None
+
+
+SOURCES = """
+[[source]]
+of = ["intake", "operation.under_fed_freezes"]
+by = "A. Reader"
+date = 2026-05-03
+instrument = "a bucket of 20 L"
+
+[[source]]
+of = ["intake.capacity"]
+by = "B. Reader"
+note = "twelve fills"
+"""
+
+
+@pytest.fixture(scope="module")
+def sourced(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("sources")
+    (folder / "site.toml").write_text(
+        SITE.replace('"  # by the bucket', '"') + SOURCES, encoding="utf-8"
+    )
+    return open_study(folder)
+
+
+def test_a_source_says_by_whom_when_and_with_what_and_the_nearer_name_counts(sourced):
+    given = {each.key: each for each in inputs(sourced)}
+    frost, capacity = given["operation.under_fed_freezes"], given["intake.capacity"]
+    assert (frost.by, frost.when, frost.instrument) == (
+        "A. Reader",
+        "2026-05-03",
+        "a bucket of 20 L",
+    )
+    assert frost.source == "seen in two winters"
+    assert (capacity.by, capacity.when, capacity.number) == ("B. Reader", "", 2)
+    assert (given["site.place"].by, given["site.place"].number) == ("", 0)
+    assert "twelve fills" in registers.source_table(sourced)._repr_html_()
+    assert not any(key.startswith("source") for key in given)
+
+
+def test_a_source_of_nothing_is_told_and_a_name_that_is_no_key_is_refused(tmp_path):
+    site = tmp_path / "site.toml"
+    site.write_text(SITE + SOURCES.replace("intake.capacity", "penstock"), encoding="utf-8")
+    told = [str(each) for each in open_study(tmp_path).findings()]
+    assert any("source of penstock, which the site file does not give" in each for each in told)
+    site.write_text(SITE + SOURCES.replace("intake.capacity", "intake.capacty"), encoding="utf-8")
+    with pytest.raises(InputError, match=r"\[\[source\]\] 2 of.*did you mean 'intake.capacity'"):
+        open_study(tmp_path)
+
+
+def test_days_and_methods_of_a_file_are_read_off_it(tmp_path):
+    (tmp_path / "gaugings.csv").write_text(
+        "# by the two of us\ndate,flow [L/s],uncertainty [%],method\n"
+        "2025-03-01,12,5,salt\n2024-08-02,6,5,bucket\n2025-04-01,9,5,salt\n",
+        encoding="utf-8",
+    )
+    (tmp_path / "site.toml").write_text(
+        SITE + '\n[stream]\ngaugings = "gaugings.csv"\n', encoding="utf-8"
+    )
+    given = {each.key: each for each in inputs(open_study(tmp_path))}["stream.gaugings"]
+    assert given.file == "2024-08-02 to 2025-04-01, salt (2), bucket (1)"
+    assert given.source == "by the two of us"
+
+
+def test_defaults_that_hold_are_listed_and_those_given_are_not(study):
+    shown = {each.key: each.value for each in defaults(study)}
+    assert shown["intake.weir_crest"] == '"broad"'
+    assert "operation.under_fed_freezes" not in shown and "costs.life" not in shown
+    text = registers.default_table(study, study.view("metric"))._repr_html_()
+    assert "intake.weir_crest" in text

@@ -16,7 +16,7 @@ import small_study
 from hydrokit.errors import InputError
 from hydrokit.report.display import Cautions, Picture, Words
 from hydrokit.report.pages import common
-from hydrokit.report.registers import permit_table
+from hydrokit.report.registers import input_table, permit_table
 from hydrokit.report.sketch_map import survey_parts
 from hydrokit.site.schema import LISTS, PART_KINDS, SECTIONS
 from hydrokit.study.opening import open_study
@@ -46,6 +46,7 @@ _BASE = {
     "electrical": ("plain", {"electrical": {"supply": "grid", "electrode": "40 ohm", "residual_current": "100 mA"}}),
     "safeguard": ("plain", {"safeguard": [{"subject": "guards", "status": "planned"}]}),
     "survey": ("plain", {"survey": {"points": "points.csv"}}),
+    "source": ("plain", {"source": [{"of": ["penstock"], "by": "the owner"}]}),
     "permit": ("plain", {"permit": [{"subject": "building", "status": "granted"}]}),
     "stream.reach": ("plain", {"stream": {"reach": [{"name": "ditch", "above": "8.2 L/s ± 0.3 L/s", "below": "7.4 L/s ± 0.3 L/s"}]}}),
 }  # fmt: skip
@@ -306,6 +307,7 @@ def speaks(study):
     )
     yield str(common.understood(study, study.view()))
     yield str(permit_table(study))
+    yield str(input_table(study))
     yield "".join(getattr(each, "text", "") for each in survey_parts(study, study.view()))
     for _, _, section in small_study.page_sections():
         shown = section(study, study.view())

@@ -15,6 +15,7 @@ from ...water import GRAVITY
 from . import freeze, line_inlet, open_reaches
 from .judged_money import of_grant, of_keys, of_loan
 from .penstock_pressures import high_points
+from .registers import source_findings
 from .settling import best_basin
 
 if TYPE_CHECKING:
@@ -331,6 +332,7 @@ def ignored(study: Study) -> tuple[Finding, ...]:
             *_plan(study),
             *_operation(study),
             *of_keys(study),
+            *source_findings(study),
         ]
     )
 

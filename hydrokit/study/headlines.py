@@ -100,7 +100,7 @@ HEADLINES = {
         f"mean of many years exceeded with {SECURE} % probability ({SECURE_NAME})", "kWh"
     ),
     "days.jets_cost_kwh": Headline("energy lost by changing jets on visits only", "kWh"),
-    "days.ramp_cost_kwh": Headline("energy lost by the limit on change", "kWh"),
+    "days.ramp_cost_kwh": Headline("energy lost by the limit on how fast the take may rise", "kWh"),
     "days.frost_cost_kwh": Headline("energy lost by frost", "kWh"),
     "days.pond_cost_kwh": Headline("energy lost, or below zero gained, by the pond", "kWh"),
     "money.worth_at_least": Headline("value of the energy of a year, at least", "money"),

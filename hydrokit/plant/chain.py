@@ -353,7 +353,11 @@ class Chain:
         return tuple(tuple(months) for months in groups.values())
 
     def limiting_component(
-        self, flow_m3s: Floats, month: int | None = None, jets: int | None = None
+        self,
+        flow_m3s: Floats,
+        month: int | None = None,
+        jets: int | None = None,
+        licence_m3s: float = np.inf,
     ) -> Limiting:
         """The part that limits the power at each flow, and how far the next is behind.
 
@@ -361,12 +365,19 @@ class Chain:
         the creek's, with the intake wide open; a screen's, with water to spare; the jets', fully
         fed; the penstock's, with jets of the best size; a generator's, at its rating. Water beyond
         what the jets take counts with jets of the best size too: it is not the water that is short.
+        A licence limits by itself: where all of it is offered the creek may have more.
         """
         running = self.running(month, jets)
         flow = np.asarray(flow_m3s, dtype=float)
         unlimited = replace(running, capacity_m3s=np.inf)
+        creek = np.where(flow >= licence_m3s * (1 - 1e-9), np.inf, flow)
         reaching = {
-            "creek": running.passage.leaves_si(flow),
+            "creek": running.passage.leaves_si(creek),
+            **(
+                {"licence": running.passage.leaves_si(licence_m3s)}
+                if np.isfinite(licence_m3s)
+                else {}
+            ),
             **self.reaching_si(month)[1],
             part_name(self.jets): np.inf,
         }
@@ -396,7 +407,8 @@ class Chain:
                     self.electric[place + 1 :], part.rated_w
                 )
         rows = [np.broadcast_to(power, flow.shape) for power in limits.values()]
-        return Limiting(flow, tuple(limits), np.stack(rows))
+        reach = [np.broadcast_to(reaching.get(name, np.inf), flow.shape) for name in limits]
+        return Limiting(flow, tuple(limits), limit_w=np.stack(rows), reach_m3s=np.stack(reach))
 
     def _best_shaft_si(self, running: Running) -> Any:
         """Shaft power with jets of the best size, full efficiency and no end of water."""

@@ -153,18 +153,24 @@ class Limiting:
     flow_m3s : ndarray
         Offered by the creek.
     parts : tuple of str
-        ``"creek"``, the supply parts, the jets, the penstock, the electrical parts with a limit.
+        ``"creek"``, ``"licence"`` where there is one, the supply parts, the jets, the penstock, the
+        electrical parts with a limit.
     limit_w : ndarray
         One row a part: the net power if that part alone limited the plant. The power is the least.
+    reach_m3s : ndarray
+        One row a part: the flow that it alone would let reach the jets. Of parts that limit the power
+        alike, as those between two numbers of jets do, the one that passes least comes first.
     """
 
     flow_m3s: np.ndarray
     parts: tuple[str, ...]
+    _: KW_ONLY
     limit_w: np.ndarray
+    reach_m3s: np.ndarray
 
     @cached_property
     def _order(self) -> np.ndarray:
-        return np.argsort(self.limit_w, axis=0, kind="stable")
+        return np.lexsort((self.reach_m3s, self.limit_w), axis=0)
 
     @property
     def power_w(self) -> np.ndarray:

@@ -263,24 +263,23 @@ def limiting(study: Study, month: int | None = None) -> LimitingPart:
         else float(water.usable_m3s[month - 1])
     )
     offered = min(_PLENTY if creek is None else creek, licence)
-    by_licence = offered >= licence * (1 - 1e-9)
-    found = plant.limiting_component(np.array([offered]), month)
-    source = "licence" if by_licence else "creek"
-    if creek is None and not by_licence:  # with water enough it is no limit
+    found = plant.limiting_component(np.array([offered]), month, licence_m3s=licence)
+    if creek is None:  # with water enough it is no limit
         kept_rows = [row for row, name in enumerate(found.parts) if name != "creek"]
         found = replace(
             found,
             parts=tuple(found.parts[row] for row in kept_rows),
             limit_w=found.limit_w[kept_rows],
+            reach_m3s=found.reach_m3s[kept_rows],
         )
-    found = replace(found, parts=tuple(source if name == "creek" else name for name in found.parts))
     passage, limits = plant.reaching_si(month)
     flows = {name: float(limit) for name, limit in limits.items()}
     least = min(flows, key=lambda name: flows[name], default="")
     least_flow = flows.get(least, np.inf)
     flows.update(
         {
-            source: float(passage.leaves_si(offered)),
+            "creek": float(passage.leaves_si(offered)),
+            "licence": float(passage.leaves_si(licence)),
             _jets(plant): float(np.max(plant.running(month).full_m3s)),
         }
     )

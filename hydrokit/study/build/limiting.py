@@ -59,7 +59,7 @@ def limiting_days(study: Study) -> LimitingDays | None:
     case, plant = study.base_case, study.plant
     if case is None or plant is None:
         return None
-    usable = case.water
+    usable, licence = case.water, np.broadcast_to(study.rights.licence_m3s, 12)
     if isinstance(usable, dict):
         flow, month = np.array(list(usable.values())), np.array(list(usable))
     else:
@@ -70,7 +70,8 @@ def limiting_days(study: Study) -> LimitingDays | None:
         inside = month == each
         if not inside.any():
             continue
-        days = Counter(map(str, plant.limiting_component(flow[inside], each).part.tolist()))
+        limit = plant.limiting_component(flow[inside], each, licence_m3s=float(licence[each - 1]))
+        days = Counter(map(str, limit.part.tolist()))
         for part, count in sorted(days.items()):
             shares.setdefault(part, np.zeros(12))[each - 1] = count / inside.sum()
     shares = dict(sorted(shares.items(), key=lambda item: -float(item[1].sum())))
@@ -78,7 +79,8 @@ def limiting_days(study: Study) -> LimitingDays | None:
     whole, seen = float(np.sum(total)), np.asarray(total) > 0
     median = float(np.median(flow))
     at = int(np.argmin(np.abs(flow - median)))
-    found = plant.limiting_component(np.array([median]), int(month[at]))
+    of = int(month[at])
+    found = plant.limiting_component(np.array([median]), of, licence_m3s=float(licence[of - 1]))
     behind = float(found.behind_w[0])
     return LimitingDays(
         by_month=shares,

@@ -167,6 +167,6 @@ def _differ(first: Answer, other: Answer) -> Finding:
         name,
         (
             f"{other.source} gives {size} than {first.source}, and that is more than both are "
-            f"uncertain; {first.source} is used: find out which is wrong"
+            f"uncertain; what is used comes from {first.source}: find out which is wrong"
         ),
     )

@@ -1,5 +1,7 @@
 """One healthy plant, one head loss: as read on the plant, with what is stated or calculated beside it, on every page."""
 
+import re
+
 import numpy as np
 import pytest
 import shared
@@ -9,6 +11,7 @@ from true_plant import DENSITY, GRAVITY, TruePlant
 from hydrokit.report.pages.p03 import section as build_section
 from hydrokit.report.pages.p05 import today
 from hydrokit.report.pages.p09 import running
+from hydrokit.study.build.head_loss import head_losses
 from hydrokit.study.keyed import keys
 
 # The small study's pipe, three times as hard for the water as when clean, and a machine less good than is stated.
@@ -137,3 +140,29 @@ def test_a_plant_that_was_never_read_is_healthy_as_described():
         and plain.answer("plant.efficiency") is None
     )
     assert plain.answer("head.net").value == pytest.approx(plain.section.net_head_m, rel=1e-6)
+
+
+def test_gross_head_less_its_losses_is_the_net_head(read, tmp_path):
+    """In the sentence and in the figure of page 03, where the gauge at rest shows 1.5 m less than the levels."""
+    assert head_losses(read).net_m == pytest.approx(read.answer("head.net").value, rel=2e-3)
+    low = small_study.changed(
+        tmp_path,
+        site={"stage_of_work": "existing"},
+        reading=[
+            {"jets": 0, "pressure": "3.58 bar"},
+            {"jets": 1, "pressure": "3.4 bar"},
+            {"jets": 2, "pressure": "3.1 bar", "watts": "2100 W"},
+        ],
+    )
+    text = str(build_section.section_words(low, low.view()))
+    lost, left, of = (
+        float(each)
+        for each in re.search(
+            r"is ([\d.]+) m of the gross head.* leaves ([\d.]+) m at the jets of the ([\d.]+) m",
+            text,
+        ).groups()
+    )
+    assert of - lost == pytest.approx(left, abs=0.11) and of < low.head.value - 1
+    found = head_losses(low)
+    assert found.net_m == pytest.approx(low.answer("head.net").value, rel=2e-3)
+    assert found.gross_m - sum(each.head_m for each in found.parts) == pytest.approx(found.net_m)

@@ -44,6 +44,13 @@ def demand(study: Study) -> np.ndarray | pd.Series | None:
     return None if heat is None else study.site.loads.base_power + heat
 
 
+def demand_is_stated(study: Study) -> bool:
+    """Whether the site says what the loads could use, be the energy that meets it known or not."""
+    return study.site.loads.demand is not None or (
+        study.house is not None and study.temperature is not None
+    )
+
+
 def heat_by_day(study: Study) -> pd.Series | None:
     """Heat of the rooms on each day of the record in W; None where it is not known for all of them."""
     if study.house is None or study.temperature is None or study.record is None:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 __all__ = ["HeadLoss", "HeadLosses", "head_losses"]
 
 _LEAST_SHARE = 1e-3  # of the loss, below which a part of it is not named
+_LEVELS_APART = 0.01  # of the head: levels and gauge that differ by more are told apart
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,7 +34,8 @@ class HeadLosses:
     flow_m3s : float
     parts : tuple of HeadLoss
         Inlet, friction pipe by pipe, bends and valves, then what readings show beyond a clean pipe.
-        Together they are the answer ``loss.penstock``.
+        Together they are the answer ``loss.penstock``; where the gauge at rest shows another head than
+        the levels, that difference stands with them.
     """
 
     gross_m: float
@@ -81,4 +83,17 @@ def head_losses(study: Study) -> HeadLosses | None:
         ),
     ]
     named = tuple(each for each in parts if abs(each.head_m) > _LEAST_SHARE * float(whole.value))
-    return HeadLosses(float(head.value), float(head.value) - float(whole.value), flow, parts=named)
+    apart = levels_above_gauge(study)
+    if apart:
+        named += (HeadLoss("the gauge at rest, beside the levels", apart),)
+    net = float(head.value) - float(whole.value) - apart
+    return HeadLosses(float(head.value), net, flow, parts=named)
+
+
+def levels_above_gauge(study: Study) -> float:
+    """By how many metres the head of the levels lies above that of the gauge at rest, which the
+    plant as read works under; 0 where they hardly differ."""
+    if study.plant is None or study.head is None:
+        return 0.0
+    apart = float(study.head.value) - float(study.plant.penstock.static_si())
+    return apart if abs(apart) > _LEVELS_APART * float(study.head.value) else 0.0

@@ -235,8 +235,11 @@ class HeatYear:
     Parameters
     ----------
     needed_j, met_j, needed_ks, met_ks : float
+        Of the months whose power and cold are known.
     worst_month : int
         1 to 12.
+    months : tuple of int
+        Those months.
     """
 
     needed_j: float
@@ -245,6 +248,7 @@ class HeatYear:
     _: KW_ONLY
     met_ks: float
     worst_month: int
+    months: tuple[int, ...]
 
     @property
     def unmet_j(self) -> float:
@@ -265,6 +269,7 @@ def _heat_year(heat: HeatHeld) -> HeatYear:
         needed_ks=float(np.nansum(heat.needed_month_ks)),
         met_ks=float(np.nansum(heat.met_month_ks)),
         worst_month=int(np.argmax(lacking)) + 1,
+        months=tuple((np.flatnonzero(np.isfinite(heat.met_month_j)) + 1).tolist()),
     )
 
 

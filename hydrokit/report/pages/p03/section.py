@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ....errors import sure
 from ....sentences import series_text
+from ....study.build.head_loss import levels_above_gauge
 from ....study.build.judged import inlet
 from ....study.build.penstock_pressures import column_breaks, ground, high_points, too_hot
 from ....study.study import Study
@@ -351,7 +353,12 @@ def _left(study: Study, view: View) -> str:
     full, jets = study.answer("plant.full_flow"), study.answer("capacity.jets")
     if full is None or jets is None or not np.isclose(full.value, jets.value, rtol=1e-6):
         return ""
-    return f", which leaves {view.shown(study.answer('head.net'))} at the jets"
+    left = f", which leaves {view.shown(study.answer('head.net'))} at the jets"
+    apart = levels_above_gauge(study)
+    if not apart:
+        return left
+    read = sure(study.head).value - apart
+    return f"{left} of the {view.text(read, 'head', 3)} that the gauge shows at rest"
 
 
 def _beside(study: Study, view: View) -> str:

@@ -368,7 +368,7 @@ def stop_table(study: Study, view: View, day_by_day: DayByDay) -> Table | Words:
             f"{plain_number(100 * stops.frosty[m], 2)} %",
             *(int(round(float(values[m]))) for values in (stops.days, stops.days_long)),
             *(
-                float(round(float(values[m])))
+                float(f"{float(values[m]):.2g}")  # as told below and on page 09
                 for values in (stops.kwh, stops.kwh_long, stops.kwh_most)
             ),
         )

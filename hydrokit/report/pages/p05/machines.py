@@ -45,10 +45,10 @@ def sets_words(study: Study, view: View) -> Words:
     text = (
         "**Several machines on one pipe:** they share the head loss of the penstock, so each runs "
         "at the net head that the flow of all of them leaves. The plant runs from "
-        f"{view.text(found.begins_m3s, 'flow', 2)} on"
+        f"{view.text(found.begins_m3s, 'flow', 3)} on"
     )
     text += (
-        f", with all machines from {view.text(found.all_from_m3s, 'flow', 2)}. "
+        f", with all machines from {view.text(found.all_from_m3s, 'flow', 3)}. "
         if np.isfinite(found.all_from_m3s)
         else "; at no flow do all of them together give most. "
     )

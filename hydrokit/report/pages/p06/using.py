@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ....sentences import plain_number
+from ....study.build.demand import demand_is_stated
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Words
@@ -20,6 +21,7 @@ from ...style import (
     plain_label,
 )
 from ..common import in_picture, needs
+from .warmth import of_known_months
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -49,8 +51,11 @@ def headline(study: Study, view: View, plant: Chain) -> Words:
     )
     if answer("demand.met") is None:
         text += (
-            "How much of it is used is not known, because no demand is given. "
-            "Give demand under [loads], or base_power under [loads] with the heat loss of the rooms."
+            "How much of the demand it meets in a year is not known, because the power of each "
+            "month is not: that takes a daily record, or a log of a year. "
+            if demand_is_stated(study)
+            else "How much of it is used is not known, because no demand is given. Give demand "
+            "under [loads], or base_power under [loads] with the heat loss of the rooms. "
         )
     else:
         text += (
@@ -59,8 +64,8 @@ def headline(study: Study, view: View, plant: Chain) -> Words:
         )
     if answer("heat.met") is not None:
         text += (
-            f"Of the heat of the rooms, {view.shown(answer('heat.needed'))}, it meets "
-            f"{view.shown(answer('heat.met'))}. "
+            f"Of the heat of the rooms{of_known_months(study)}, "
+            f"{view.shown(answer('heat.needed'))}, it meets {view.shown(answer('heat.met'))}. "
         )
     return Words(text.rstrip())
 

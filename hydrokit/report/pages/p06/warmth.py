@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....sentences import plain_number, series_text
+from ....stream.months import told_months
 from ....study.build.demand import HOURS
 from ....study.study import Study
 from ....study.view import View
@@ -152,8 +153,8 @@ def heat_words(study: Study, view: View) -> Words:
             )
         )
         + (
-            f"Of the {view.shown(study.answer('heat.needed'))} of heat that the rooms lose in a "
-            f"mean year it meets {view.shown(study.answer('heat.met'))}, "
+            f"Of the {view.shown(study.answer('heat.needed'))} of heat that the rooms lose "
+            f"{of_known_months(study).strip() or 'in a mean year'} it meets {view.shown(study.answer('heat.met'))}, "
             f"{100 * found.met_share:.0f} %; "
         )
         + (
@@ -162,8 +163,6 @@ def heat_words(study: Study, view: View) -> Words:
             else "no other source is needed"
         )
     )
-    if not np.isfinite(found.power_w).all():
-        text += " (of the months whose water is known alone)"
     if found.joint:
         return Words(
             text
@@ -251,7 +250,7 @@ def heat_table(study: Study, view: View, found: Warmth) -> Table:
         ]
         rows.append(
             [
-                "year",
+                "year" if len(found.year.months) == 12 else "these months",
                 "",
                 "",
                 view.shown(study.answer("heat.needed"), unit=False),
@@ -267,6 +266,14 @@ def heat_table(study: Study, view: View, found: Warmth) -> Table:
         f"Heat by month; watts from {found.power_from}",
         mark=(12,) if heat is not None else (),
     )
+
+
+def of_known_months(study: Study) -> str:
+    """Of which months the heat of a year is told, where not of all: `` in January to June, ...``."""
+    year = None if study.warmth is None else study.warmth.year
+    if year is None or len(year.months) in (0, 12):
+        return ""
+    return f" in {told_months(year.months)}, the months whose power is known"
 
 
 def _known(value: float) -> float | str:
@@ -291,7 +298,7 @@ def fuel_words(study: Study, view: View, warmth: Warmth) -> Words:
         else ""
     )
     return Words(
-        f"The heat it meets in a mean year stands for about **{' or '.join(amounts)}**, with "
+        f"The heat it meets {of_known_months(study).strip() or 'in a mean year'} stands for about **{' or '.join(amounts)}**, with "
         f"the stove's own losses counted{uncertain}."
     )
 

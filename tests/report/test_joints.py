@@ -1,0 +1,91 @@
+"""Where two places of one report tell of one thing: a sentence and its table, a headline and its reason, two pages."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import odd_studies
+import pytest
+import shared
+import small_study
+
+from hydrokit.report.pages.p05 import days, machines
+from hydrokit.report.pages.p06 import using, warmth
+from hydrokit.report.pages.p09 import winter
+
+
+def flat(shown):
+    """A text without its marks."""
+    return str(shown).replace("**", "")
+
+
+def test_a_stated_demand_is_not_said_to_be_lacking():
+    """One gauging: the demand is given, what meets it by month is not known, and that is the reason told."""
+    thin = shared.odd("thin")
+    assert thin.site.loads.demand and thin.answer("demand.met") is None
+    text = flat(using.headline(thin, thin.view()))
+    assert "no demand is given" not in text and "daily record" in text
+    free = shared.odd("no demand")  # without any demand the old reason stands
+    assert "no demand is given" in flat(using.headline(free, free.view()))
+
+
+@pytest.fixture(scope="module")
+def half_known(tmp_path_factory):
+    """A heated house on gaugings of January to June."""
+    return odd_studies.opened(
+        tmp_path_factory.mktemp("half"),
+        "heated house",
+        site={"stage_of_work": "existing"},
+        stream={"record": None, "record_uncertainty": None},
+        reading=[
+            {"jets": 0, "pressure": "3.6 bar"},
+            {"jets": 1, "pressure": "3.4 bar"},
+            {"jets": 2, "pressure": "3.2 bar", "watts": "2810 W"},
+        ],
+    )
+
+
+def test_the_heat_of_some_months_is_not_told_as_that_of_a_year(half_known):
+    """independent: the heat of January to June by degree-days is what is told, and the months with it."""
+    air = half_known.temperature
+    seen = air[air.index.month <= 6]
+    kwh = 90 * (20 - seen).clip(lower=0).groupby(seen.index.month).mean()
+    days_of_months = np.array([31, 28.25, 31, 30, 31, 30])
+    needed = half_known.answer("heat.needed").value
+    assert needed == pytest.approx((kwh.to_numpy() * days_of_months * 24 / 1000).sum(), rel=2e-3)
+    assert half_known.warmth.year.months == (1, 2, 3, 4, 5, 6)
+    for section in (using.headline, warmth.heat_words, warmth.fuel_words):
+        text = flat(section(half_known, half_known.view()))
+        assert "in January to June, the months whose power is known" in text, section.__name__
+        assert ".Of" not in text
+    assert "mean year" not in flat(warmth.heat_words(half_known, half_known.view()))
+    assert warmth.heat_table(half_known, half_known.view()).rows[-1][0] == "these months"
+
+
+def test_one_stop_costs_the_same_digits_on_two_pages(tmp_path):
+    study = small_study.changed(
+        tmp_path,
+        operation={
+            "jet_dead_band": "8 %",
+            "visit_days": 3,
+            "stops_per_winter": 1,
+            "freezes_below": "0 degC",
+        },
+    )
+    five, nine = (
+        {row[0]: tuple(row[first : first + 2]) for row in page.stop_table(study, study.view()).rows}
+        for page, first in ((days, 4), (winter, 4))
+    )
+    assert five and five == nine
+    text = flat(days.stop_words(study, study.view()))
+    told = {each.replace(",", "") for each in re.findall(r"([\d,]+) kWh", text)}
+    assert any(f"{low:.0f}" in told for low, _ in five.values())
+
+
+def test_the_flow_from_which_all_machines_run_is_that_of_the_table():
+    study = shared.odd("several machines")
+    text = flat(machines.sets_words(study, study.view()))
+    last = machines.sets_table(study, study.view()).rows[-1]
+    told = float(re.search(r"with all machines from ([\d.]+) L/s", text).group(1))
+    assert told == pytest.approx(float(last[1]), abs=0.05)

@@ -201,36 +201,41 @@ def folded(cells: Sequence[NotebookNode]) -> list[NotebookNode]:
     """Marks where details begin and end: what a page folds away, and prints only when it is opened.
 
     A heading tagged ``detail`` takes all below it, up to the next of its level; cells tagged so that
-    follow each other fold together.
+    follow each other fold together. A fold that would only say what is lacking is left out.
     """
-    fold: list[Any] = []  # cells of the fold that is open
+    folds: list[list[Any]] = [[]]  # the last is open
     level, inside = 0, False
     for cell in cells:
         found = re.match(r"(#+) +(.*)", cell.source) if cell.cell_type == "markdown" else None
         detail = any(tagged(cell, tag) for tag in ("detail", *_SUMMARY))
         if found and (not level or len(found[1]) <= level) or not (found or level or detail):
-            _closed(fold)
-            fold, level, inside = [], 0, False
+            folds.append([])
+            level, inside = 0, False
         if found and detail and not level:
             level, inside = len(found[1]), True
             cell.metadata["fold"] = found[2]
             cell.metadata["once"] = found[2].strip() == _CHECKS
             cell.source = cell.source[found.end() :].lstrip("\n")
-        elif detail and not level and not fold:
+        elif detail and not level and not folds[-1]:
             summary = next((text for tag, text in _SUMMARY.items() if tagged(cell, tag)), "")
             cell.metadata["fold"] = summary
             cell.metadata["once"] = bool(summary)
         elif any(tagged(cell, tag) for tag in _SUMMARY):
             cell.metadata["once"] = True
         if detail or level or inside:
-            fold.append(cell)
-    _closed(fold)
-    return list(cells)
+            folds[-1].append(cell)
+    empty = [cell for fold in folds if _reasons(fold) for cell in fold]
+    for fold in folds:
+        _closed(fold)
+    return [cell for cell in cells if not any(cell is each for each in empty)]
 
 
 def _subject(cells: Sequence[Any]) -> str:
-    """What a fold shows, in a few words: the title of its first table, what its first picture is
-    of, or how it begins."""
+    """What a fold shows, in a few words: the title that its cell has, that of its first table,
+    what its first picture is of, or how it begins."""
+    titles = [str(cell.metadata["title"]) for cell in cells if cell.metadata.get("title")]
+    if titles:
+        return titles[0]
     outputs = [output for cell in cells for output in cell.get("outputs", [])]
     captions = [
         re.search(r"<caption>(.*?)</caption>", output.get("data", {}).get("text/html", ""))
@@ -242,12 +247,14 @@ def _subject(cells: Sequence[Any]) -> str:
         for each in output.get("metadata", {}).values()
         if each
     ]
-    said = [plain(words(output)) for output in outputs]
+    # A table without a title has none that its numbers could give.
+    said = [plain(words(each)) for each in outputs if "text/html" not in each.get("data", {})]
     told = [plain(each[1]) for each in captions if each] + [each for each in alts if each] + said
     if not told:
         return "Details"
     text = re.sub(r"^(\d+\. |Left: )", "", told[0])
     first = re.split(r"[;:,.(?] |[.:]$", text)[0]
+    first = first[:1].upper() + first[1:]
     return (
         first
         if len(first) <= _LONGEST_SUMMARY

@@ -14,8 +14,9 @@ import numpy as np
 
 from ..energy.levels import MEDIAN, SECURE
 from ..errors import sure
+from ..study.keyed import plain
 from .display import Picture
-from .marking import markdown, plain
+from .marking import markdown
 from .sketch_map import drawn_plan, survey_words
 from .style import (
     BAND,

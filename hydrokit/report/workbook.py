@@ -28,6 +28,7 @@ from .pages.lack_words import BRIEFLY
 from .showing import is_result, table_of
 
 if TYPE_CHECKING:
+    import pandas as pd
     from matplotlib.axes import Axes
     from pint import Quantity
 
@@ -37,6 +38,7 @@ __all__ = [
     "load_ipython_extension",
     "plot",
     "show",
+    "table",
     "unload_ipython_extension",
 ]
 
@@ -94,6 +96,23 @@ def answers(study: Study, view: View, asked: Mapping[str, str], caption: str = "
             else (name, view.shown(found), view.interval(found), found.evidence.words, found.source)
         )
     return Table(("what", "answer", "90 % interval", "evidence", "from"), rows, caption)
+
+
+def table(frame: pd.DataFrame, caption: str = "", digits: int = DIGITS) -> Table:
+    """A frame as a table of the page: its rows by their names, thousands parted, and nothing where
+    nothing is known.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+    caption : str
+        What it shows, also the title of a fold that it opens.
+    digits : int
+        Significant digits of its numbers.
+    """
+    columns = (frame.index.name or "", *(str(each) for each in frame.columns))
+    rows = [(str(name), *row) for name, row in zip(frame.index, frame.itertuples(index=False))]
+    return Table(columns, rows, caption, digits=digits)
 
 
 def agreement(

@@ -457,6 +457,36 @@ def tagged(cell, *tags):
     return cell
 
 
+def test_a_fold_is_named_by_what_it_shows_and_holds_more_than_a_lack():
+    """No style of a table and no printed number names a fold, and none opens on what is not shown."""
+    frame = {
+        "text/plain": "x",
+        "text/html": "<style>td { top: 0 }</style><table><tr><td>1820</td></tr></table>",
+    }
+    printed = v4.new_output("stream", name="stdout", text="90 mm: more than the head")
+    titled = tagged(cell("x", printed), "detail")
+    titled.metadata["title"] = "Head lost in each pipe"
+    lower = output({"image/png": "x", "text/plain": "x"}, "Left: yearly floods; more.")
+    lacks = output({"text/markdown": "*Not shown: a record of air temperature is lacking.*"})
+    _, body = page_of(
+        v4.new_markdown_cell("## What is there?"),
+        cell("x", output({"text/markdown": "Something."})),
+        cell("x", output(frame), tags=["detail"]),
+        v4.new_markdown_cell("Between."),
+        titled,
+        v4.new_markdown_cell("Between."),
+        cell("x", lower, tags=["detail"]),
+        v4.new_markdown_cell("Between."),
+        cell("x", lacks, tags=["detail"]),
+    )
+    named = re.findall(r'<details class="fold[^"]*">\s*<summary>(.*?)</summary>', body, re.S)
+    assert [each.strip() for each in named] == [
+        "Details",
+        "Head lost in each pipe",
+        "Yearly floods",
+    ]
+
+
 def output_of(shown, *tags):
     data = {"text/plain": "x"}
     if hasattr(shown, "_repr_html_"):

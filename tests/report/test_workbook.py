@@ -54,6 +54,18 @@ def test_an_error_in_such_a_cell_is_an_error(shell):
     assert isinstance(ran.error_in_exec, ZeroDivisionError)
 
 
+def test_a_frame_is_a_table_of_the_page():
+    import numpy as np
+    import pandas as pd
+
+    frame = pd.DataFrame({"energy [kWh]": [1820.4, 12510.0], "more": [np.nan, 670.0]}, index=["1 L/s", "2 L/s"])
+    shown = workbook.table(frame.rename_axis("size"), "Each size")
+    assert repr(shown).splitlines() == [
+        "size | energy [kWh] | more", "1 L/s | 1,820 | ", "2 L/s | 12,500 | 670"
+    ]  # fmt: skip
+    assert "<caption>Each size</caption>" in shown._repr_html_()
+
+
 def test_the_extension_is_loaded_again_without_a_word(shell, capsys):
     shell.extension_manager.reload_extension("hydrokit.report.workbook")
     assert capsys.readouterr().out == ""

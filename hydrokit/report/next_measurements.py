@@ -41,9 +41,11 @@ def _told(study: Study, each: Measurement) -> Sentence | str:
             "keep this creek's own gauge running: every year of its own record replaces a "
             "borrowed one"
         ),
-        "years": (
-            f"{counted(years, 'more year')} of record: keep the creek's gauge running, or "
-            "lengthen the record from a neighbour's long one"
+        "years": f"{counted(years, 'more year')} of record: "
+        + (
+            "keep the creek's gauge running, or lengthen the record from a neighbour's long one"
+            if study.extension is None
+            else "ask for a neighbour's gauge that reaches further back"
         ),
         "intake": (
             "measure once more what the intake passes, clean: catch it below, or time how fast "

@@ -53,6 +53,7 @@ _KIND_OF_UNIT = {
     "years": "years",
 }
 MOST_VALUES = 12  # one for each month; more are a figure's matter
+_SHARES = ("uncertainty",)  # of the value beside it, one standard deviation
 # Lengths that are said in millimetres or inches.
 _SMALL = ("diameter", "diameters", "bore", "wall", "roughness", "outside_diameter")
 
@@ -91,6 +92,8 @@ def _kind(name: str) -> str:
     stem, _, unit = name.rpartition("_")
     if stem.endswith("_per"):
         return ""
+    if name in _SHARES:
+        return "share"
     if unit == "m" and stem in _SMALL:
         return "diameter"
     return _KIND_OF_UNIT.get(unit, "") if stem else ""

@@ -110,7 +110,7 @@ def table(frame: pd.DataFrame, caption: str = "", digits: int = DIGITS) -> Table
     digits : int
         Significant digits of its numbers.
     """
-    columns = (frame.index.name or "", *(str(each) for each in frame.columns))
+    columns = tuple(str(each) for each in (frame.index.name or "", *frame.columns))
     rows = [(str(name), *row) for name, row in zip(frame.index, frame.itertuples(index=False))]
     return Table(columns, rows, caption, digits=digits)
 

@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import Finding
 from ..sentences import Amount, Sentence
 from ..tables import row
-from ..water import GRAVITY, density
+from ..water import GRAVITY, density, head_to_pressure
 from .pipe import Line
 from .profile import LongSection, siphon_limit
 from .solve import require
@@ -101,6 +101,18 @@ class Pressures:
         return _most(self.at_once_pa / self.rating_pa)
 
     @property
+    def rejoined_pa(self) -> float:
+        """Highest pressure at the foot where the water column parts and rejoins; NaN where it stays whole."""
+        if self.rejoined_m is None:
+            return float("nan")
+        return float(self.static_pa[-1] + head_to_pressure.si(self.rejoined_m[1]))
+
+    @property
+    def rejoined_use(self) -> float:
+        """The same as a share of the rating there; NaN where that is not known."""
+        return float(self.rejoined_pa / self.rating_pa[-1])
+
+    @property
     def worst_m(self) -> float:
         """Where the highest share is; the foot where no rating is known."""
         share = self.highest_pa / self.rating_pa
@@ -160,8 +172,11 @@ def penstock_pressures(
     found, safe = list(waves.findings), _safe_time(section, waves, at_once)
     if closed is not None:
         found += [*closed.findings, *_strain(section, closed.highest_pa)]
-    if at_once.parts_m is not None and (closed is None or closed.parts_m is None):
+    at_rest = section.static_pressure_pa
+    rejoined = None if at_once.parts_m is None else waves.rejoined(at_once.rise_m)
+    if rejoined is not None and (closed is None or closed.parts_m is None):
         level = "caution" if closing_time_s is None or closing_time_s < safe else "note"
+        beyond = at_rest[-1] + head_to_pressure.si(rejoined[1]) > section.rating_pa[-1]
         found.append(
             Finding(
                 level,
@@ -169,14 +184,13 @@ def penstock_pressures(
                 Sentence(
                     "stopped at once, as by a plugged jet or a valve that slams, the water column "
                     "would part at {place} along the pipe; rejoining it may raise the head at the "
-                    "foot by {low} to {high}",
+                    "foot by {low} to {high}" + (", beyond the pipe's rating" if beyond else ""),
                     place=Amount(at_once.parts_m, "length"),
-                    low=Amount(waves.rejoined(at_once.rise_m)[0], "head", 2),
-                    high=Amount(waves.rejoined(at_once.rise_m)[1], "head", 2),
+                    low=Amount(rejoined[0], "head", 2),
+                    high=Amount(rejoined[1], "head", 2),
                 ),
             )
         )
-    at_rest = section.static_pressure_pa
     return Pressures(
         distance_m=section.distance_m,
         static_pa=at_rest,
@@ -191,7 +205,7 @@ def penstock_pressures(
         critical_time_s=waves.critical_s,
         at_once_m=at_once.rise_m,
         at_once_parts_m=at_once.parts_m,
-        rejoined_m=None if at_once.parts_m is None else waves.rejoined(at_once.rise_m),
+        rejoined_m=rejoined,
         closing_time_s=closing_time_s,
         surge_m=None if closed is None else closed.rise_m,
         safe_time_s=safe,

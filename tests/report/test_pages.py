@@ -122,7 +122,9 @@ def test_figures_of_the_whole_story_are_drawn_for_their_printed_size(studies, na
     monkeypatch.setattr("hydrokit.study.attended._in_browser", True)
     story = story_figures(study, study.view())
     assert 'alt="' in story["figure"] and ("plan" in story) == ("survey" in story)
-    assert not re.search("[\ue000-\uf8ff]|[a-z]\\.[a-z]", "".join(story.values())), "the key of a number is shown"
+    assert not re.search("[\ue000-\uf8ff]|[a-z]\\.[a-z]", "".join(story.values())), (
+        "the key of a number is shown"
+    )
 
 
 def test_hostile_text_is_text(tmp_path):

@@ -58,7 +58,9 @@ def test_a_frame_is_a_table_of_the_page():
     import numpy as np
     import pandas as pd
 
-    frame = pd.DataFrame({"energy [kWh]": [1820.4, 12510.0], "more": [np.nan, 670.0]}, index=["1 L/s", "2 L/s"])
+    frame = pd.DataFrame(
+        {"energy [kWh]": [1820.4, 12510.0], "more": [np.nan, 670.0]}, index=["1 L/s", "2 L/s"]
+    )
     shown = workbook.table(frame.rename_axis("size"), "Each size")
     assert repr(shown).splitlines() == [
         "size | energy [kWh] | more", "1 L/s | 1,820 | ", "2 L/s | 12,500 | 670"

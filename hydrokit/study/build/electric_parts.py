@@ -74,18 +74,14 @@ def electric_items(study: Study, plant: Chain, view: View, power_w: float) -> It
     from ...plant.parts import part_name
 
     section, cable = study.site["generator"], study.site["cable"]
-    calculated = next(
-        (
-            float(getattr(part, "rated_w", getattr(part, "size_w", power_w)))
-            for part in plant.electric
-            if part_name(part) == "generator"
-        ),
-        power_w,
-    )
-    rated, why = (
-        calculated if section.rating is None else section.rating,
-        "its rating in the site file" if "rating" in section else "the power at full flow",
-    )
+    machine = next((part for part in plant.electric if part_name(part) == "generator"), None)
+    sized = getattr(machine, "size_w", power_w)  # of one that is made for the plant
+    if section.rating is not None:
+        rated, why = section.rating, "its rating in the site file"
+    elif hasattr(machine, "size_w"):
+        rated, why = sized, "for the most water the plant can take, under the gross head"
+    else:
+        rated, why = getattr(machine, "rated_w", power_w), "the power at full flow"
     yield Item(
         "Electrics",
         (

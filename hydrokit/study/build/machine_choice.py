@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["MachineChoice", "Setting", "Settings", "machine_choice", "ranked", "settings"]
 
 _SHOWN = 6  # kinds that suit best
-_LOW_FLOW = 0.1  # of the days have less usable water
+LOW_FLOW = 0.1  # of the days have less usable water
 # Cavitation numbers at which machines of these kinds begin to suffer: low and high specific speed.
 # Common practice.
 CAVITATION = {
@@ -39,10 +39,13 @@ class MachineChoice:
         Design flow they are judged for.
     kinds : tuple of Choice
         The six that suit best, and that of the site file where it is none of them.
+    low_m3s : float or None
+        Low flow at which they must still run, that of :data:`LOW_FLOW`; None where it is not known.
     """
 
     flow_m3s: float
     kinds: tuple[Choice, ...]
+    low_m3s: float | None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -91,10 +94,15 @@ def ranked(study: Study, flow_m3s: float) -> tuple[Choice, ...]:
 
     if study.head is None or not flow_m3s > 0:
         return ()
-    low = None if study.usable is None else float(np.nanquantile(study.usable, _LOW_FLOW))
-    return tuple(
-        turbine_choice.si(flow_m3s, study.head.value, low_flow=min(low, flow_m3s) if low else None)
-    )
+    low = _low_flow(study, flow_m3s)
+    return tuple(turbine_choice.si(flow_m3s, study.head.value, low_flow=low))
+
+
+def _low_flow(study: Study, flow_m3s: float) -> float | None:
+    """Available flow that all but one day in ten have, at most what the machine takes; None where
+    there is no record, or no water on such days."""
+    low = None if study.usable is None else float(np.nanquantile(study.usable, LOW_FLOW))
+    return min(low, flow_m3s) if low else None
 
 
 def machine_choice(study: Study) -> MachineChoice | None:
@@ -108,7 +116,9 @@ def machine_choice(study: Study) -> MachineChoice | None:
         return None
     found = ranked(study, flow)
     own = [each for each in found[_SHOWN:] if each.kind == study.site.turbine.kind]
-    return MachineChoice(flow_m3s=flow, kinds=(*found[:_SHOWN], *own))
+    return MachineChoice(
+        flow_m3s=flow, kinds=(*found[:_SHOWN], *own), low_m3s=_low_flow(study, flow)
+    )
 
 
 def settings(study: Study) -> Settings | None:

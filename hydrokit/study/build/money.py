@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import KW_ONLY, dataclass
+from collections.abc import Mapping
+from dataclasses import KW_ONLY, dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ...errors import Finding, one_line
+from ...sentences import Amount, Sentence
 from . import sizing as build_sizing
 from .money_case import Case
 from .useful_energy import Energy, energy_counted
@@ -44,6 +46,8 @@ class Money:
         What one walk to the intake costs; NaN where that is not said.
     export_money_per_kwh, heat_money_per_kwh : float or None
         What a kWh earns that is sold, and that heats the rooms; None where it is not given.
+    counted : mapping of str to Sentence
+        Name of an item -> how much of it is counted, and at which price.
     """
 
     energy: Energy
@@ -55,6 +59,7 @@ class Money:
     visit_money: float = np.nan
     export_money_per_kwh: float | None = None
     heat_money_per_kwh: float | None = None
+    counted: Mapping[str, Sentence] = field(default_factory=dict)
 
     @property
     def case(self) -> Case:
@@ -153,6 +158,7 @@ def money(study: Study) -> Money | None:
     if costs is None or study.plant is None:
         return None
     items, unpriced = ((), ()) if study.exists else _items(study, study.plant, costs)
+    counted = {} if study.exists else _counted(study, study.plant, costs)
     energy, section = energy_counted(study), study.site.costs
     if energy is None or not (items or costs.value_money_per_kwh or section.given("export")):
         return None
@@ -177,6 +183,7 @@ def money(study: Study) -> Money | None:
         visit_money=section.visit if section.given("visit") else np.nan,
         export_money_per_kwh=section.export * J_PER_KWH if section.given("export") else None,
         heat_money_per_kwh=None if section.heat_value is None else section.heat_value * J_PER_KWH,
+        counted=counted,
     )
 
 
@@ -239,15 +246,10 @@ def _items(
     """What the capital cost is made of, and the pipes without a price; nothing where no costs are given."""
     from ...energy.machine_size import machine_w
 
-    tried, prices = study.pipes_tried
+    prices = study.pipes_tried[1]
     if costs.silent and prices is None:
         return (), ()
-    known = dict(zip((pipe.name for pipe in tried), prices or ()))
-    line = plant.penstock.line
-    described = () if study.penstock is None else study.penstock.pipes
-    pipes: tuple[Any, ...] = (
-        (line,) if hasattr(line, "diameter_m") else getattr(line, "pipes", described)
-    )  # one pipe, pipes in a row, or a loss that was measured
+    known, pipes = _priced_pipes(study), _laid_pipes(study, plant)
     length = sum(float(pipe.length_m) for pipe in pipes)
     power = float(machine_w(plant))
     bought = (
@@ -267,4 +269,57 @@ def _items(
     )
     return tuple((name, float(cost)) for name, cost in lines if cost > 0), tuple(
         pipe.name for pipe in pipes if pipe.name not in known
+    )
+
+
+def _priced_pipes(study: Study) -> dict[str, float]:
+    """Name of a pipe -> its price a metre."""
+    tried, prices = study.pipes_tried
+    return dict(zip((pipe.name for pipe in tried), prices or ()))
+
+
+def _laid_pipes(study: Study, plant: Chain) -> tuple[Any, ...]:
+    """One pipe, pipes in a row, or those of the site file where the loss was measured."""
+    line = plant.penstock.line
+    described = () if study.penstock is None else study.penstock.pipes
+    return (line,) if hasattr(line, "diameter_m") else tuple(getattr(line, "pipes", described))
+
+
+def _counted(study: Study, plant: Chain, costs: Costs) -> dict[str, Sentence]:
+    """How much of each item is counted, and at which price."""
+    from ...energy.machine_size import machine_w
+
+    pipes, prices = _laid_pipes(study, plant), _priced_pipes(study)
+    length = sum(float(pipe.length_m) for pipe in pipes)
+    power = Amount(float(machine_w(plant)), "large power")
+    told = {
+        "machine and switchboard": Sentence(
+            "{power}, {of}, at {price} for each kW",
+            power=power,
+            of="the generator's rating"
+            if any(getattr(part, "part", "") == "generator" for part in plant.electric[:1])
+            else "from the shaft at full flow by the generator's rated efficiency"
+            if plant.electric
+            else "from the shaft at full flow",
+            price=Amount(1000 * costs.per_power_money_per_w, "money"),
+        ),
+        "jets and their valves": Sentence(
+            "{number} at {price} each",
+            number=Amount(plant.jets.count, "count"),
+            price=Amount(costs.per_jet_money, "money"),
+        ),
+        "laying it": _metres(length, costs.laying_money_per_m),
+        "cable, laid": _metres(study.site.cable.length or 0.0, costs.cable_money_per_m),
+        CONTINGENCY: Sentence("{share} of all above", share=Amount(costs.contingency, "share", 2)),
+    }
+    if len(pipes) == 1 and pipes[0].name in prices:
+        told["pipe"] = _metres(length, prices[pipes[0].name])
+    return told
+
+
+def _metres(length_m: float, price_money_per_m: float) -> Sentence:
+    return Sentence(
+        "{length} at {price}",
+        length=Amount(length_m, "length"),
+        price=Amount(price_money_per_m, "money per length"),
     )

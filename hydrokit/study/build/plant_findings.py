@@ -188,8 +188,11 @@ def generator_findings(study: Study) -> tuple[Finding, ...]:
             "generator",
             Sentence(
                 "its rating is not given: {size} are counted, for the most water the plant "
-                "can take under the gross head; give [generator] rating where it is known",
+                "can take under the gross head; {give} where it is known",
                 size=Amount(bought.size_w, "power"),
+                give="give [generator] rating"
+                if study.described is not None
+                else "give [generator] rating, and design_flow or jet_diameter under [turbine],",
             ),
         ),
     )

@@ -61,7 +61,8 @@ class RecordMethod:
     @property
     def told(self) -> str:
         """Its provenance, behind "the record is"."""
-        return "read from a national grid" if self.kind == "national grid" else self.kind
+        told = "read from a national grid" if self.kind == "national grid" else self.kind
+        return f"{told} and lengthened" if self.estimated_days else told
 
 
 def record_method(study: Study) -> RecordMethod | None:

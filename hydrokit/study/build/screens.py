@@ -124,6 +124,7 @@ class RackBand:
 
     name: str
     taken_m3s: float
+    measured: bool
     low_m3s: float
     high_m3s: float
 
@@ -142,6 +143,7 @@ def bottom_racks(study: Study) -> tuple[RackBand, ...]:
                 RackBand(
                     name=part.name,
                     taken_m3s=float(part.capacity_si()),
+                    measured=rack is not part,
                     low_m3s=low,
                     high_m3s=high,
                 )

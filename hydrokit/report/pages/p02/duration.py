@@ -138,6 +138,8 @@ def curve_figure(study: Study, view: View, curve: Duration, regime: FlowRegime) 
                 textcoords="offset points",
                 color=RUST,
                 fontsize=SMALL,
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6},  # over other levels
+                zorder=4,
             )
         _mark_days(study, view, axes, curve)
         axes.set(

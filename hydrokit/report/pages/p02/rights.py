@@ -114,7 +114,7 @@ def _how_sure(study: Study, view: View) -> str:
     return (
         " What the rules ask for in the creek's own statistics is as uncertain as the record: "
         f"{view.shown(month)} (90 % interval {view.interval(month)}); a longer record, or the "
-        "authority's figure in L/s, settles it."
+        "authority's figure as a flow, settles it."
     )
 
 

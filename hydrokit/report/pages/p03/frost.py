@@ -145,7 +145,7 @@ def frost_words(study: Study, view: View, told: LineFrost) -> Words:
             f"Running at {view.text(flow, 'flow')}, water that arrives only "
             f"{view.text(open_.warmer_k, 'temperature difference', 2)} above freezing gets "
             f"through {view.text(open_.reach_m, 'length', 2)} of such pipe before it is at "
-            f"freezing point; the stretch is {view.text(open_.stretch_m, 'length', 2)} long. "
+            f"freezing point; the stretch is {view.text(open_.stretch_m, 'length')} long. "
         )
     needed = kept_open(study)[worst.stretch.name]
     text += (

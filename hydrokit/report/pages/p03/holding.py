@@ -132,13 +132,23 @@ def closing_verdict(study: Study, view: View, held: Pressures) -> str:
             f"{view.text(held.at_once_parts_m, 'length')}, and the blow when it rejoins may "
             "raise the head at the foot by as much as "
             f"{view.text(held.rejoined_m[1], 'head', 2)} over rest, by an estimate for a pipe "
-            "without friction"
+            f"without friction{_beyond_rating(view, held)}"
         )
     text = (
         f"An even closing must take {view.shown(study.answer('closing_time.even'))} or more: "
         f"{'; '.join(why)}. "
     )
     return f"{text}A gate does most of its closing in the last quarter of its travel. {travel}. "
+
+
+def _beyond_rating(view: View, held: Pressures) -> str:
+    """That the blow of a column that rejoins is more than the pipe is rated for."""
+    if not held.rejoined_use > 1:
+        return ""
+    return (
+        f": {view.text(held.rejoined_pa, 'pressure', 2)} at the foot, where the pipe is rated for "
+        f"{view.text(float(held.rating_pa[-1]), 'pressure')}"
+    )
 
 
 @needs(Study.pressures, quiet=True)

@@ -320,13 +320,22 @@ def toe_words(study: Study, view: View) -> Words:
             )
         told.append(text + "It sheds leaves, not frazil.")
     for rack in bottom_racks(study):
+        taken = view.text(rack.taken_m3s, "flow")
         told.append(
-            f"**The {escape_markdown(rack.name)}** is taken to swallow "
-            f"{view.text(rack.taken_m3s, 'flow')} clean. Two published theories place it "
-            f"between {view.text(rack.low_m3s, 'flow', 2)}, only the depth of the water "
-            f"pressing it through, and {view.text(rack.high_m3s, 'flow', 2)}, its whole "
-            "energy head pressing: gauge it once, and give that as the capacity of the "
-            "intake."
+            f"**The {escape_markdown(rack.name)}** "
+            + (
+                f"passes {taken} clean, as measured, and that counts. "
+                if rack.measured
+                else f"is taken to swallow {taken} clean. "
+            )
+            + "Two published theories place it between "
+            f"{view.text(rack.low_m3s, 'flow', 2)}, only the depth of the water pressing it "
+            f"through, and {view.text(rack.high_m3s, 'flow', 2)}, its whole energy head pressing"
+            + (
+                "."
+                if rack.measured
+                else ": gauge it once, and give that as the capacity of the intake."
+            )
         )
     return Words(" ".join(told))
 

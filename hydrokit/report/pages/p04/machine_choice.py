@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ....sentences import plain_number
-from ....study.build.machine_choice import CAVITATION, HIGHEST_M, MARGIN_M
+from ....study.build.machine_choice import CAVITATION, HIGHEST_M, LOW_FLOW, MARGIN_M
 from ....study.study import Study
 from ....study.view import View
 from ...display import Table, Words
@@ -32,14 +32,22 @@ def machines_table(study: Study, view: View, head: Measured) -> Table | Words:
         )
         for each in found.kinds
     ]
+    low = (
+        ""
+        if found.low_m3s is None
+        else (
+            f" The low flow is what may be taken on {100 * (1 - LOW_FLOW):.0f} % of the days, "
+            f"{view.text(found.low_m3s, 'flow')}."
+        )
+    )
     return Table(
         ("machine", "score, 0 to 100", "why", "watch for"),
         rows,
         (
-            f"Machines for {view.text(found.flow_m3s, 'flow', 2)} and "
-            f"{view.text(head.value, 'head')}. Score: 100 inside all usual ranges of head, flow, "
-            "part load and speed, 0 far outside one of them (our weighting). Ask manufacturers; "
-            "silt and spare parts count too"
+            f"Machines for {view.text(found.flow_m3s, 'flow')} and "
+            f"{view.shown(study.answer('head.gross'))}. Score: 100 inside all usual ranges of head, flow, "
+            f"part load and speed, 0 far outside one of them (our weighting).{low} Ask "
+            "manufacturers; silt and spare parts count too"
         ),
     )
 

@@ -12,7 +12,7 @@ from ....sentences import plain_number
 from ....study.build.machines import opened
 from ....study.study import Study
 from ....study.view import View
-from ...display import Table, Words, escape_markdown
+from ...display import Rough, Table, Words, escape_markdown
 from ..common import needs, sources, value
 from .size_figures import along_flows, flow_figure, map_figure, money_figure
 
@@ -143,7 +143,7 @@ def choice_words(study: Study, view: View, found: Sizing) -> Words:
     choice, best = reason.choice, reason.best
     text = (
         f"The aim is {_AIM[reason.aim]}. The best of {found.kwh.size:,} designs takes "
-        f"{view.text(best.flow_m3s, 'flow', 2)} through {_pipe(best)} with {best.jets} "
+        f"{view.text(best.flow_m3s, 'flow')} through {_pipe(best)} with {best.jets} "
         f"{_opened(study) if best.jets > 1 else _opened(study)[:-1]}"
     )
     if choice.index != best.index and np.isfinite(reason.saved_money):
@@ -233,7 +233,7 @@ def _short(study: Study, view: View, sizing: Sizing, design: Design) -> str:
     if design.index == sizing.choice.index:
         return "the same"
     return (
-        f"{view.text(design.flow_m3s, 'flow', 2)} in {_pipe(design)} with {design.jets} "
+        f"{view.text(design.flow_m3s, 'flow')} in {_pipe(design)} with {design.jets} "
         f"{_opened(study) if design.jets > 1 else _opened(study)[:-1]}"
     )
 
@@ -278,7 +278,7 @@ def choice_table(study: Study, view: View, found: Sizing) -> Table:
             + (
                 [
                     told("capital", each.first_money),
-                    told("kwh_cost", each.levelised_money_per_kwh),
+                    Rough(told("kwh_cost", each.levelised_money_per_kwh)),
                 ]
                 if found.costs is not None
                 else []
@@ -306,8 +306,8 @@ def choice_table(study: Study, view: View, found: Sizing) -> Table:
         columns,
         rows,
         (
-            "Sizes tried, each with its best pipe and jets; the recommended one is marked. Energy "
-            "and money are net of operating losses"
+            "Sizes tried, each with its best pipe and jets, and, marked, the one recommended. "
+            "Energy and money are net of operating losses"
         ),
         mark=tuple(mark),
         kind="sizes",

@@ -90,9 +90,11 @@ def _of_year(study: Study, view: View, losses: OperatingLosses, name: str) -> st
     loss = losses.of(name)
     if loss is None or not loss.matters:
         return "costs next to nothing"
+    alone = np.isclose(loss.worst_kwh, loss.year_kwh)
+    most = "all" if alone else _kwh(loss.worst_kwh)
     return (
         f"costs **{view.shown(study.answer(f'energy.lost.{name}'))}** a year "
-        f"({plain_number(100 * loss.share, 2)} % of the gross energy), {_kwh(loss.worst_kwh)} of "
+        f"({plain_number(100 * loss.share, 2)} % of the gross energy), {most} of "
         f"it in {MONTH_NAMES[loss.worst_month - 1]}"
     )
 

@@ -11,7 +11,7 @@ from ....sentences import plain_number
 from ....study.build.starts import STARTING
 from ....study.study import Study
 from ....study.view import View
-from ...display import Table, Words, escape_markdown
+from ...display import Rough, Table, Words, escape_markdown
 from ..common import needs
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def protection_table(study: Study, view: View, wires: Wires) -> Table | Words:
                 "several side by side"
                 if found.thinnest is None
                 else conductor_name(view, found.thinnest),
-                found.short_a,
+                Rough(found.short_a),
                 {True: "yes", False: "no", None: "not known"}[found.trips],
             )
         )
@@ -105,7 +105,7 @@ def protection_words(study: Study, view: View, found: Electrical, wires: Wires) 
     if study.answer("short_circuit.terminals") is not None:
         text += (
             f"The generator ({view.shown(study.answer('generator.apparent'))}, reactance "
-            f"{plain_number(study.site.generator.reactance)}) feeds "
+            f"{plain_number(study.site.generator.reactance, 2)}) feeds "
             f"{view.shown(study.answer('short_circuit.terminals'))} into a short circuit at its "
             "terminals in the first cycles, and less after: a type B breaker trips at once at "
             "five times its rating (IEC 60898, from memory), so where the table says no, "

@@ -98,9 +98,7 @@ def one_line_figure(study: Study, view: View, wires: Wires) -> Picture:
         laid = "main cable"
         if main.run is not None:
             size = main.run.conductor.name.replace("mm2", "mm²")
-            laid = (
-                f"{size}, {view.text(main.length_m, 'length', 2)}, {plain_number(main.voltage_v)} V"
-            )
+            laid = f"{size}, {view.text(main.length_m, 'length')}, {plain_number(main.voltage_v)} V"
         _beside(axes, (start + end) / 2, top, laid, 5, INK)
         sent, arrive = (
             in_picture(view, answer("power.sending")),

@@ -105,7 +105,9 @@ def accounts_table(study: Study, view: View, found: Accounts) -> Table:
 @needs(Study.accounts, quiet=True)
 def accounts_words(study: Study, view: View, found: Accounts) -> Words:
     """What the accounts rest on, and what they come to."""
-    text = "Every year brings what a mean year brings; how years differ stands with the cover of the loan. "
+    # A dry year is weighed against the loan; without one it stands with the energy.
+    where = "with the cover of the loan" if found.loan is not None else "on page 05"
+    text = f"Every year brings what a mean year brings; how years differ stands {where}. "
     if found.grant_money:
         text += f"A grant of {view.money(found.grant_money, 3)} pays a part of the capital cost"
         text += f", the owner {view.money(found.own_money)}. " if found.loan is not None else ". "

@@ -31,7 +31,8 @@ def cost_table(study: Study, view: View, found: Money) -> Table | Words:
         return Words("")
     total, whole = found.first_money, found.case.first_band
     rows: list[tuple[float | str, ...]] = [
-        (name, cost, f"{100 * cost / total:.0f} %", "") for name, cost in found.items
+        (name, cost, f"{100 * cost / total:.0f} %", _counted(view, found, name))
+        for name, cost in found.items
     ]
     uncertainty = (
         f"{plain_number(whole.low, 2)} to {plain_number(whole.high, 2)}, 80 % interval"
@@ -63,6 +64,10 @@ def cost_table(study: Study, view: View, found: Money) -> Table | Words:
     return Table(
         ("what", f"cost [{view.currency}]", "share", ""), rows, "What it costs", mark=(mark,)
     )
+
+
+def _counted(view: View, found: Money, name: str) -> str:
+    return view.told(found.counted[name]) if name in found.counted else ""
 
 
 @needs(Study.money, quiet=True)

@@ -197,8 +197,8 @@ def limiting_figure(study: Study, view: View, _: Case, found: LimitingDays) -> P
 def limiting_words(study: Study, view: View, found: LimitingDays) -> Words:
     """The limiting component, and how far the next is behind."""
     text = (
-        f"{_limiting_sentence(found)} At the median usable flow of "
-        f"{view.text(found.median_flow_m3s, 'flow', 2)} the limiting component is the "
+        f"{_limiting_sentence(found)} At the median available flow of "
+        f"{view.text(found.median_flow_m3s, 'flow')} the limiting component is the "
         f"{escape_markdown(found.part)}; "
     )
     text += (

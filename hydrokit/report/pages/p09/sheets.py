@@ -12,9 +12,11 @@ __all__ = ["sheets_words"]
 
 def sheets_words(study: Study, view: View) -> Words:
     """The sheets that a run writes beside this page, with links to them."""
-    links = [f"[{each.title}]({each.file}) {each.use}" for each in sheets_of(study, view)]
+    links = [f"[{each.title}]({each.file}), {each.use}" for each in sheets_of(study, view)]
     if study.jobs:
-        links.append(f"[calendar]({CALENDAR}) with the year's jobs, for the calendar of a phone")
+        links.append(
+            f"[Calendar]({CALENDAR}), the year's jobs, to open with the calendar of a phone"
+        )
     return Words(
         f"A run writes these beside this page, each one sheet of A4 or Letter: {'; '.join(links)}."
     )

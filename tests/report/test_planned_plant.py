@@ -54,9 +54,7 @@ def test_a_reader_in_us_units_is_asked_for_no_litres(beck):
 
 def test_a_short_circuit_has_the_digits_of_its_finding(beck):
     view = beck.view()
-    told = next(
-        view.told(each) for each in beck.wires.findings if each.where == "short circuit"
-    )
+    told = next(view.told(each) for each in beck.wires.findings if each.where == "short circuit")
     amps = re.search(r"feeds (\d+) A", told)[1]
     row = text_of(electrician.protection_table(beck, view)).splitlines()[-1]
     assert f"| {amps} | no" in row

@@ -261,8 +261,13 @@ def _build(
         ours = open_study is None
         opened = (open_study or _open)(study)
         opened.read()
+        from ..report.registers import page_name
+        from .notebooks import label, read_notebook, run_notebook
+
         # The notebooks work out nearly all there is; a few of them alone do not, so it is done beside them.
         asked = ours and whole
+        if not asked:
+            _import_what_threads_share()
         answers = (
             None
             if asked
@@ -276,9 +281,6 @@ def _build(
                 )
             )
         )
-        from ..report.registers import page_name
-        from .notebooks import label, read_notebook, run_notebook
-
         parameters = {"study": name, "display": display}
         notebooks = [read_notebook(each, parameters) for each in chosen]
         annex = page_name(each.stem for each in chosen) if asked else ""
@@ -436,6 +438,13 @@ def _for_the_story(opened: Any, study: Path, display: str) -> dict[str, Any]:
         "understood": understood(opened, view)._repr_html_(),
         "figures": story_figures(opened, view),
     }
+
+
+def _import_what_threads_share() -> None:
+    """Import in one thread what the writer of pages and the work beside it both need: of two that
+    import a library at once, one may meet it half imported."""
+    from ..report import html, next_measurements, story_figure  # noqa: F401
+    from ..report.pages import common  # noqa: F401
 
 
 def _in_background(work: Callable[[], Any]) -> Future:

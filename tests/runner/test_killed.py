@@ -97,6 +97,24 @@ def test_a_kernel_stopped_at_once_says_nothing(tmp_path):
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
 
 
+def test_threads_of_a_run_never_import_one_library_at_once(study, tmp_path):
+    """Of two that do, one may meet it half imported, and the run ends in an error of that library's."""
+    code = """
+import sys, toy
+from hydrokit.runner import run
+def beside(work):
+    print({"hydrokit.report.html", "hydrokit.report.story_figure", "nbconvert.exporters"} - set(sys.modules))
+    sys.exit()
+run._in_background = beside
+run.run_study(sys.argv[1], folder=toy.Path(sys.argv[2]), open_study=toy.open_toy)
+"""
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(HERE), str(HERE.parent)])}
+    nbs = toy.notebooks(tmp_path / "nb", _01_one="1")
+    command = [sys.executable, "-c", code, str(study), str(nbs)]
+    done = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "set()\n", "")
+
+
 @pytest.mark.parametrize("exchange", [True, False])
 def test_swapping_in_with_and_without_the_systems_exchange(study, monkeypatch, exchange):
     if not exchange:

@@ -4,6 +4,7 @@ they were taken."""
 from __future__ import annotations
 
 import io
+import warnings
 from base64 import b64encode
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +20,9 @@ NOTES, PICTURES = "notes.md", "pictures"
 MOST = 12  # pictures shown: a page is still to be mailed
 LONGEST_SIDE = 1000  # pixels: some 150 dots an inch across a sheet
 LARGEST = 40_000_000  # bytes of one file
+MOST_PIXELS = (
+    60_000_000  # held at once: a camera's, which a JPEG of more is scaled down to as it is read
+)
 SUFFIXES = (".jpg", ".jpeg", ".png")
 
 
@@ -89,13 +93,23 @@ def _scaled(path: Path) -> bytes:
 
     if path.is_symlink():
         raise ValueError("a link is not followed")
+    if not path.is_file():
+        raise ValueError("it is a folder, a device or a pipe; a file is needed")
     if path.stat().st_size > LARGEST:
         raise ValueError(f"the file is larger than {LARGEST // 1_000_000} MB")
     try:
-        with Image.open(path, formats=("JPEG", "PNG")) as opened:
-            made = ImageOps.exif_transpose(opened).convert("RGB")
-    except Image.DecompressionBombError as error:
-        raise ValueError("it has more pixels than any camera makes") from error
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # what is too large is refused below
+            with Image.open(path, formats=("JPEG", "PNG")) as opened:
+                opened.draft("RGB", (2 * LONGEST_SIDE, 2 * LONGEST_SIDE))
+                fits = opened.width * opened.height <= MOST_PIXELS
+                made = ImageOps.exif_transpose(opened).convert("RGB") if fits else None
+    except Image.DecompressionBombError:
+        made = None
+    except Exception as error:  # whatever a library of pictures meets in spoilt bytes
+        raise ValueError("it cannot be read as a picture") from error
+    if made is None:
+        raise ValueError("it has too many pixels; save it smaller")
     made.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
     bare = Image.new("RGB", made.size)
     bare.paste(made)

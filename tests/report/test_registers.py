@@ -1,6 +1,10 @@
 """Registers: what is given and from where, what must still be granted, and what the owner lays beside."""
 
 import io
+import os
+import random
+import struct
+import zlib
 
 import pytest
 from PIL import Image
@@ -181,3 +185,68 @@ def test_defaults_that_hold_are_listed_and_those_given_are_not(study):
     assert "operation.under_fed_freezes" not in shown and "costs.life" not in shown
     text = registers.default_table(study, study.view("metric"))._repr_html_()
     assert "intake.weir_crest" in text
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes are made differently there")
+def test_what_is_no_picture_or_too_large_holds_nothing_up(tmp_path):
+    folder = tmp_path / "pictures"
+    (folder / "a.jpg").mkdir(parents=True)
+    os.mkfifo(folder / "b.png")
+    Image.new("L", (10_000, 6_100)).save(folder / "c.png")
+    Image.new("L", (10_000, 6_100)).save(folder / "d.jpg")
+    header = b"\x89PNG\r\n\x1a\n" + struct.pack(
+        ">I4s2I5B", 13, b"IHDR", 60_000, 60_000, 1, 0, 0, 0, 0
+    )
+    crc = struct.pack(">I", zlib.crc32(header[12:]))
+    (folder / "e.png").write_bytes(header + crc + b"\0\0\0\0IDAT" + bytes(4))
+    *refused, caption, shown, last = pictures(tmp_path)
+    assert [each.text.partition(" is not shown")[0] for each in refused] == [
+        "*a.jpg",
+        "*b.png",
+        "*c.png",
+    ]
+    assert "too many pixels; save it smaller" in refused[2].text
+    with Image.open(io.BytesIO(shown.jpeg)) as scaled:
+        assert scaled.size == (LONGEST_SIDE, LONGEST_SIDE * 61 // 100) and "d" in caption.text
+    assert "too many pixels" in last.text
+
+
+@pytest.mark.parametrize("error", [TypeError, SyntaxError, KeyError, struct.error, MemoryError])
+def test_an_error_of_the_library_of_pictures_is_told(tmp_path, monkeypatch, error):
+    """Such as a date of the camera's that is no text: a TypeError in the midst of turning it upright."""
+
+    def fails(_):
+        raise error("odd")
+
+    monkeypatch.setattr("PIL.ImageOps.exif_transpose", fails)
+    (tmp_path / "pictures").mkdir()
+    Image.new("RGB", (30, 20)).save(tmp_path / "pictures" / "weir.jpg")
+    (told,) = pictures(tmp_path)
+    assert told.text == "*weir.jpg is not shown: it cannot be read as a picture.*"
+
+
+def test_a_spoilt_picture_is_told_whatever_its_library_makes_of_it(tmp_path):
+    """A byte, or a few, of a picture are wrong: it is shown, or told."""
+    (tmp_path / "pictures").mkdir()
+    made = Image.effect_noise((24, 16), 50).convert("RGB")
+    exif = Image.Exif()
+    exif[0x0112], exif[PLACE] = 6, {1: "N", 2: (1.0, 2.0, 3.0)}
+    bases = []
+    for name, more in (("JPEG", {}), ("PNG", {}), ("PNG", {"transparency": 3})):
+        buffer = io.BytesIO()
+        (made.quantize(16) if more else made).save(buffer, name, exif=exif, **more)
+        bases.append((f"x.{name.lower()}", buffer.getvalue()))
+    source = random.Random(3)
+    for _ in range(500):
+        name, data = source.choice(bases)
+        spoilt = bytearray(data)
+        for _ in range(source.choice([1, 1, 2, 5, 20])):
+            at = source.randrange(min(len(spoilt), source.choice([60, 300, len(spoilt)])))
+            spoilt[at : at + source.choice([0, 1, 1, 4, 50])] = source.randbytes(
+                source.choice([0, 1, 1, 4])
+            )
+            spoilt = spoilt or bytearray(1)
+        path = tmp_path / "pictures" / name
+        path.write_bytes(spoilt)
+        assert pictures(tmp_path)
+        path.unlink()

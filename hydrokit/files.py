@@ -260,6 +260,16 @@ def wrong(path: str | Path, where: str, text: str) -> InputError:
     return InputError(Mistake(shown_path(path), where, text))
 
 
+# A sign that begins a formula, plain or full width, at the start of a cell or of what a spreadsheet
+# may part from it.
+_FORMULA = re.compile("(^|[;\\t]\\s*)([=+@\uff1d\uff0b\uff20\uff0d-])")
+
+
+def no_formula(text: str) -> str:
+    """Text for a cell of a CSV that no spreadsheet takes for a formula; numbers are not for this."""
+    return _FORMULA.sub(r"\1'\2", text)
+
+
 def write_csv_text(header: Iterable[object], rows: Iterable[Iterable[object]]) -> str:
     """CSV text with a header, ``\\n`` at line ends; numbers as Python writes them."""
     out = io.StringIO()

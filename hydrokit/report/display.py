@@ -15,6 +15,7 @@ from typing import Any, Sequence
 import numpy as np
 
 from ..errors import Finding, printable
+from ..files import no_formula
 from ..sentences import plain_number
 from ..study.attended import in_browser
 from ..study.keyed import Keyed, as_markup, plain
@@ -60,12 +61,7 @@ def csv_text(text: object) -> str:
     ("'=1+1", 'Alder Burn', "a;'=1+1", "'＝1+1")
     """
     flat = printable(" ".join(plain(str(text)).split()))
-    return _FORMULA.sub(r"\1'\2", flat)
-
-
-# A sign that begins a formula, plain or full width, at the start of a cell or of what a spreadsheet
-# may part from it.
-_FORMULA = re.compile("(^|[;\\t]\\s*)([=+@\uff1d\uff0b\uff20\uff0d-])")
+    return no_formula(flat)
 
 
 def csv_number(value: float) -> str:

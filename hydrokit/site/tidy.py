@@ -11,7 +11,7 @@ import pandas as pd
 
 from ..columns import read_csv
 from ..errors import Finding, InputError, counted
-from ..files import write_csv_text
+from ..files import no_formula, write_csv_text
 from ..headers import NOTES, column_title, unit_of
 from ..running import log
 from . import readings, sheets
@@ -125,7 +125,7 @@ def _written(column: pd.Series, kind: str, unit: str | None) -> list[str]:
     from ..units import Quantity, parse_unit
 
     if kind == "text":
-        return list(column)
+        return [no_formula(each) for each in column]
     if kind == "yes/no":
         return ["" if pd.isna(each) else "yes" if each else "no" for each in column]
     if kind in ("date", "time"):

@@ -1,5 +1,7 @@
 """`hydrokit tidy`: what it understood, and a copy that reads as the file itself."""
 
+import csv
+
 import pytest
 import small_study
 
@@ -88,3 +90,17 @@ def test_every_field_sheet_is_known_by_its_columns(tmp_path, kind):
     path = tmp_path / "sheet.csv"
     path.write_text(f"{', '.join(titles)}\n{', '.join('1' for _ in titles)}\n", encoding="utf-8")
     assert tidied(path).what == kind.rows
+
+
+def test_a_note_of_a_strangers_is_no_formula_in_the_copy(tmp_path):
+    path = tmp_path / "gauged.csv"
+    rows = ("=HYPERLINK(0)", "a;=1+1", "\uff1d1+1", "@x", "plain, - and = within")
+    path.write_text(
+        "date,flow [L/s],method,note\n"
+        + "".join(f'2024-03-0{day},8,bucket,"{each}"\n' for day, each in enumerate(rows, 1)),
+        encoding="utf-8",
+    )
+    notes = [row[-1] for row in csv.reader(tidied(path).text.splitlines()[1:])]
+    assert notes == ["'=HYPERLINK(0)", "a;'=1+1", "'\uff1d1+1", "'@x", rows[-1]]
+    path.write_text(tidied(path).text, encoding="utf-8")
+    assert [row[-1] for row in csv.reader(tidied(path).text.splitlines()[1:])] == notes

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from .units import Alike
 
 
-__all__ = ["believable", "read_csv"]
+__all__ = ["believable", "header_of", "read_csv"]
 
 # No measurement in SI lies beyond these; squares and fifth powers of what lies within stay finite.
 _SMALLEST, _LARGEST = 1e-18, 1e18
@@ -93,23 +93,8 @@ def read_csv(
     """
     optional = optional or {}
     told: list[str] = []
-    text = _straight_quotes(read_text(path, told))
-    # A row of empty cells is a row a spreadsheet has left behind: as good as a blank line.
-    numbered = [
-        (number, line)
-        for number, line in enumerate(text.split("\n"), 1)
-        if line.strip(" \t,;") and not _COMMENT.match(line)
-    ]
-    if not numbered:
-        raise wrong(path, "", "the file has no header line; write for example: date, flow [L/s]")
-    long = next((number for number, line in numbered if len(line) > LONGEST_LINE), None)
-    if long is not None:
-        raise wrong(
-            path, f"line {long}", "is longer than a line of a table can be; is this the right file?"
-        )
     kinds = {**wanted, **optional}
-    above = find_header([_cells(line) for _, line in numbered[:_LOOKED_AT]], kinds, wanted)
-    numbered = numbered[above:]
+    numbered, above = _from_header(path, kinds, wanted, told)
     separator = _separator(numbered[0][1])
     numbered = _without_spare_columns(numbered, separator)
     header_line, title = numbered[0]
@@ -134,6 +119,48 @@ def read_csv(
     if notes is not None:
         notes += [Finding("note", Path(path).name, each) for each in told]
     return table
+
+
+def header_of(
+    path: str | Path, wanted: dict[str, str], optional: dict[str, str] | None = None
+) -> tuple[str, int, Header]:
+    """What parts the columns of a table, how many its lines have, and which of them are read.
+
+    Raises
+    ------
+    InputError
+        Every mistake of the header.
+    """
+    kinds = {**wanted, **(optional or {})}
+    numbered, _ = _from_header(path, kinds, wanted, [])
+    separator = _separator(numbered[0][1])
+    line, title = _without_spare_columns(numbered, separator)[0]
+    header = read_header(path, line, _fields(title, separator), kinds, wanted)
+    if header.mistakes:
+        raise InputError(header.mistakes)
+    return separator, len(_fields(numbered[0][1], separator)), header
+
+
+def _from_header(
+    path: str | Path, kinds: dict[str, str], wanted: dict[str, str], told: list[str]
+) -> tuple[list[tuple[int, str]], int]:
+    """The lines of a table with their numbers, the header first, and how many stand above it."""
+    text = _straight_quotes(read_text(path, told))
+    # A row of empty cells is a row a spreadsheet has left behind: as good as a blank line.
+    numbered = [
+        (number, line)
+        for number, line in enumerate(text.split("\n"), 1)
+        if line.strip(" \t,;") and not _COMMENT.match(line)
+    ]
+    if not numbered:
+        raise wrong(path, "", "the file has no header line; write for example: date, flow [L/s]")
+    long = next((number for number, line in numbered if len(line) > LONGEST_LINE), None)
+    if long is not None:
+        raise wrong(
+            path, f"line {long}", "is longer than a line of a table can be; is this the right file?"
+        )
+    above = find_header([_cells(line) for _, line in numbered[:_LOOKED_AT]], kinds, wanted)
+    return numbered[above:], above
 
 
 # A remark; a # alone in the first cell is the title of a column of numbers, as loggers write it.

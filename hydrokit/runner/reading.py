@@ -6,11 +6,9 @@ import argparse
 import re
 import sys
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..errors import HydrokitError, InputError, Mistake, UnitsError, sure
-from ..files import read_text
 from .terminal import BAD_INPUT, DONE, complain, say
 
 if TYPE_CHECKING:
@@ -104,9 +102,7 @@ def _look(args: argparse.Namespace, study: Study) -> Any:
             mistakes.append(
                 Mistake(f"--{name}", "", f"'{text}' is neither {' nor '.join(list(known)[:2])}")
             )
-    watts = args.watts
-    if watts is not None and _PLAIN.fullmatch(watts.strip()):
-        watts = f"{watts.replace(',', '')} W"
+    watts = _with_unit(args.watts)
     for name, given in (
         ("--gauge", {"pressure": args.gauge}),
         ("--watts", {"power": watts}),
@@ -147,6 +143,12 @@ def _look(args: argparse.Namespace, study: Study) -> Any:
     return replace(made, pressure_pa=made.pressure_pa - study.site.penstock.gauge_zero)
 
 
+def _with_unit(watts: str | None) -> str | None:
+    """Watts as a power: 2300 and 2,300 are watts, 2.3 kW is as it stands."""
+    plain = watts is not None and _PLAIN.fullmatch(watts.strip())
+    return f"{watts.replace(',', '')} W" if watts and plain else watts
+
+
 def logged(study: Study, args: argparse.Namespace) -> str:
     """Add the reading to the log of the study as its last line; the file is the old one or the new
     one, never half.
@@ -156,8 +158,7 @@ def logged(study: Study, args: argparse.Namespace) -> str:
     InputError
         The study names no log, or its title line lacks a column.
     """
-    from ..site.whole import write_whole
-    from ..units import Q_
+    from .log_line import with_line
 
     name = study.site.readings.log
     if name is None:
@@ -172,37 +173,12 @@ def logged(study: Study, args: argparse.Namespace) -> str:
             )
         )
     path = study.folder.file(name, "[readings] log")
-    text = read_text(path)
-    title = next(line for line in text.splitlines() if line.strip() and not line.startswith("#"))
-    parted = ";" if title.count(";") > title.count(",") else ","
     given = {
-        "time": datetime.now().strftime("%Y-%m-%d %H:%M"),
         "jets": args.jets,
         "pressure": args.gauge,
-        "watts": args.watts,
+        "watts": _with_unit(args.watts),
         "spilling": (args.spilling or "").lower(),
         "needle": {"hunts": "fluctuates"}.get(args.needle or "", args.needle or ""),
     }
-    cells, used = [], set()
-    for column in title.split(parted):
-        column, _, unit = column.strip().rstrip("]").partition("[")
-        column, unit = column.strip(), unit.strip()
-        value = given.get(column) or ""
-        used.add(column)
-        if value and unit not in ("", "-"):
-            known = value if re.search("[A-Za-z]", value) else f"{value} W"
-            value = f"{Q_(known).m_as(unit):.6g}"
-            if parted == ";" and re.search(r"\d,\d", text):
-                value = value.replace(".", ",")  # as the numbers above it are written
-        cells.append(value)
-    lacking = [column for column, value in given.items() if value and column not in used]
-    if lacking:
-        raise InputError(
-            Mistake(
-                str(path),
-                "title line",
-                f"there is no column {', '.join(lacking)}; add it to the log",
-            )
-        )
-    write_whole(Path(path), text.rstrip("\n") + "\n" + parted.join(cells) + "\n")
-    return Path(path).name
+    with_line(path, {name: value or "" for name, value in given.items()}, datetime.now())
+    return path.name

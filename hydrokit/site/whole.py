@@ -45,14 +45,16 @@ def patiently(act: Callable[[], Done]) -> Done:
             time.sleep(0.1)
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a text file so that it is the old one or the new one, never half."""
+def write_whole(path: Path, text: str | bytes) -> None:
+    """Write a file so that it is the old one or the new one, never half; who may read it stays."""
     part = path.with_name(f"{BUILDING}{path.name}-{os.getpid()}")
     try:
-        with open(part, "w", encoding="utf-8", newline="\n") as handle:
-            handle.write(text)
+        with open(part, "wb") as handle:
+            handle.write(text.encode("utf-8") if isinstance(text, str) else text)
             handle.flush()
             os.fsync(handle.fileno())
+        if path.exists():
+            shutil.copymode(path, part)
         patiently(lambda: os.replace(part, path))
     finally:
         part.unlink(missing_ok=True)

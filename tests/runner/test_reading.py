@@ -4,6 +4,8 @@ import pytest
 import small_study
 
 from hydrokit import cli
+from hydrokit.columns import read_csv
+from hydrokit.running.log import OPTIONAL, WANTED
 
 READINGS = "date,jets,pressure [bar],watts [W],spilling\n"
 
@@ -106,6 +108,55 @@ def test_the_line_for_the_log_is_written_as_those_above_it(tmp_path, capsys):
     last = (made.path / "log.csv").read_text(encoding="utf-8").splitlines()[-1]
     assert last.split(";")[1:] == ["1", "3,5", "900", "fluctuates"]
     capsys.readouterr()
+
+
+PLAIN = "time,jets [-],pressure [bar],watts [W],spilling,note\n"
+ROWS = "{},1,3.45,950,yes,cold\n"
+
+
+@pytest.mark.parametrize(
+    "log, line",
+    [
+        ("\ufeff" + PLAIN.replace("\n", "\r\n") + ROWS.format("2024-01-03 10:00"), "{:%Y-%m-%d %H:%M},1,3.5,2300,,"),
+        (PLAIN + ROWS.format("28.01.2024 10:00") + "\n\n", "{:%d.%m.%Y %H:%M},1,3.5,2300,,"),
+        (PLAIN + ROWS.format("01/28/2024 2:30 PM"), "{:%m/%d/%Y %I:%M %p},1,3.5,2300,,"),
+        ('"Time";"Jets";"Pressure (bar)";"Watts [W]";"note";\n"2024-01-03 10:00";1;3,45;950;"été; cold";\n', "{:%Y-%m-%d %H:%M};1;3,5;2300;;"),
+        ("Serial number: 7\n# mine\n" + PLAIN + ROWS.format("28-Jan-2024 10:00:30"), "{:%d-%b-%Y %H:%M:00},1,3.5,2300,,"),
+    ],
+    ids=["marked, of Windows", "day first", "month first", "quoted, spare column", "month by name"],
+)  # fmt: skip
+@pytest.mark.parametrize("coding", ["utf-8", "utf-16-le", "cp1252"])
+def test_a_log_keeps_every_byte_and_is_read_with_the_line_in_it(tmp_path, log, line, coding):
+    made = small_study.changed(
+        tmp_path / "creek", {"log": PLAIN + ROWS.format("2024-01-03 10:00")}.items(), readings={"log": "log.csv"}
+    )  # fmt: skip
+    path = made.path / "log.csv"
+    raw = log.encode(coding, "ignore")
+    path.write_bytes(raw)
+    path.chmod(0o600)
+    read = read_csv(path, WANTED, OPTIONAL, [])["time"]
+    words = ["--jets", "1", "--gauge", "3.5 bar", "--watts", "2,300", "--log"]
+    assert cli.main(["reading", str(made.path), *words]) == 0
+    after = path.read_bytes()
+    kept = raw.decode(coding).rstrip("\r\n").encode(coding)
+    assert after.startswith(kept) and path.stat().st_mode & 0o777 == 0o600
+    added = after[len(kept) :].decode(coding)
+    end = "\r\n" if "\r\n" in log else "\n"
+    assert added.startswith(end) and added.endswith(end)
+    times = read_csv(path, WANTED, OPTIONAL, [])["time"]
+    assert list(times[:-1]) == list(read)
+    assert added.strip("\r\n") == line.format(times.iloc[-1])
+
+
+def test_a_line_that_would_spoil_the_log_is_not_written(tmp_path, capsys):
+    rows = ROWS.format("28.01.2024 10:00") + ROWS.format("29/01/2024 10:00")
+    made = small_study.changed(
+        tmp_path / "creek", {"log": PLAIN + rows}.items(), readings={"log": "log.csv"}
+    )
+    path = made.path / "log.csv"
+    assert cli.main(["reading", str(made.path), "--jets", "1", "--gauge", "3.5 bar", "--log"]) == 2
+    assert "write the reading into it by hand" in capsys.readouterr().err
+    assert path.read_text(encoding="utf-8") == PLAIN + rows
 
 
 def test_the_next_look_says_what_to_expect_and_a_needle_that_falls_is_a_leak(study, capsys):

@@ -142,7 +142,7 @@ class Uncertainties:
         return "; ".join(
             [
                 (
-                    "one error of the flow, the head, the loss, the jets, the efficiency and the "
+                    "one error of the flow, the head, the loss, the jets or gates, the efficiency and the "
                     "outages a draw, the same in all its years"
                 ),
                 "errors are independent of each other and of the weather"

@@ -17,7 +17,7 @@ __all__ = ["side_by_side"]
 # Question, in words. Those that no variant answers are left out.
 _ASKED = {
     "head.gross": "gross head",
-    "head.net": "net head, all jets open",
+    "head.net": "net head, everything open",
     "loss.penstock": "head loss of the penstock",
     "plant.full_power": "power with all the water it can take",
     "limiting.component": "limiting component",

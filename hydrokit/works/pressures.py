@@ -182,7 +182,7 @@ def penstock_pressures(
                 level,
                 "surge",
                 Sentence(
-                    "stopped at once, as by a plugged jet or a valve that slams, the water column "
+                    "stopped at once, as by a blockage or a valve that slams, the water column "
                     "would part at {place} along the pipe; rejoining it may raise the head at the "
                     "foot by {low} to {high}" + (", beyond the pipe's rating" if beyond else ""),
                     place=Amount(at_once.parts_m, "length"),

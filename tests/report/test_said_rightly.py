@@ -31,6 +31,27 @@ def test_machines_with_gates_have_no_jets(name):
         )
 
 
+# Where a machine with gates is told what it lacks or is spared for want of jets.
+_OF_JETS = re.compile(
+    r"jets? of one fixed bore|no schedule of jets|A jet machine has|the jets or gates|fixed jets"
+)
+
+
+@pytest.mark.parametrize("name", ["francis", "several machines"])
+def test_no_page_tells_a_machine_with_gates_of_its_jets(name):
+    study = shared.odd(name)
+    told = [*small_study.told_by_sections(study)]
+    told += [("finding", each.message) for each in study.findings()]
+    told += [("assumed", f"{each.what}") for each in study.assumptions]
+    spoken = [
+        (section, text[max(0, found.start() - 60) : found.end() + 40])
+        for section, whole in told
+        for text in [_OF_JETS.sub("", whole)]
+        for found in re.finditer(r"\bjets?\b", text)
+    ]
+    assert not spoken
+
+
 def test_a_spear_has_needles_and_no_table_of_bands():
     study = shared.odd("spear")
     text = (

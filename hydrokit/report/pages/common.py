@@ -12,6 +12,7 @@ import numpy as np
 
 from ... import __version__
 from ...study.answer import Answer
+from ...study.build.machines import fed
 from ...study.build.record import known_days, stages_wait_for
 from ...study.study import Study
 from ...study.variant import told
@@ -188,7 +189,7 @@ def keeps_open(study: Study, view: View, kept: KeptOpen, flow_m3s: float) -> str
     if flow_m3s <= kept.most_m3s:
         return flow
     if kept.line == "penstock":
-        return f"out of reach: {flow}, the jets pass {view.text(kept.most_m3s, 'flow')}"
+        return f"out of reach: {flow}, {fed(study)} {view.text(kept.most_m3s, 'flow')}"
     return f"out of reach: {flow}, the line carries {view.shown(study.answer('capacity.line'))}"
 
 

@@ -14,6 +14,7 @@ from . import log as build_log
 from . import pipes, provenance, rights
 from . import turbine as build_turbine
 from . import year as build_year
+from .machines import opened
 from .uncertain import uncertainties
 
 if TYPE_CHECKING:
@@ -246,7 +247,8 @@ def _uncertainty(study: Study) -> Iterator[Assumption]:
 
     if study.plant is None:
         return
-    for name, what in _NAMES.items():
+    gates = {"jet_area": "flow that the machine passes fully open"}
+    for name, what in (_NAMES | (gates if opened(study) != "jet" else {})).items():
         usual = getattr(Uncertainties, name)
         if name not in study.site.uncertainty and np.isclose(
             getattr(uncertainties(study), name), usual

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .machines import opened
+
 if TYPE_CHECKING:
     from ..study import Study
 
@@ -81,7 +83,7 @@ def beside(study: Study) -> Beside | None:
     if study.plan is None or study.sizing is None or study.exists or plan_is_recommended(study):
         return None
     rows = tuple(
-        (name, mine, theirs)
+        (f"{opened(study)}s" if name == "jets" else name, mine, theirs)
         for name, mine, theirs in _ROWS
         if study.answer(mine) is not None and study.answer(theirs) is not None
     )

@@ -17,7 +17,35 @@ if TYPE_CHECKING:
     from ...site.schema_plant import Machine as MachineKeys
     from ..study import Study
 
-__all__ = ["Group", "adjustable", "curve", "groups", "machines", "opened", "with_groups"]
+__all__ = [
+    "Group",
+    "adjustable",
+    "curve",
+    "fed",
+    "groups",
+    "machines",
+    "opened",
+    "under_fed_told",
+    "users",
+    "with_groups",
+]
+
+
+def users(study: Study) -> str:
+    """What uses the water: ``"jets"``, ``"machine"`` or ``"machines"``."""
+    if opened(study) == "jet":
+        return "jets"
+    return "machines" if len(study.site.machine) > 1 else "machine"
+
+
+def fed(study: Study) -> str:
+    """The same with its verb: ``the jets pass``, ``the machine passes``."""
+    return f"the {users(study)} pass{'es' if users(study) == 'machine' else ''}"
+
+
+def under_fed_told(study: Study) -> str:
+    """That less arrives than all of it could use."""
+    return "the jets are under-fed" if opened(study) == "jet" else "the full flow no longer arrives"
 
 
 def opened(study: Study) -> str:

@@ -126,7 +126,7 @@ KINDS = (
             "diagnosis, missing watts, readings, machine, pump run backwards"
         ),
         (("power at full flow", "plant.full_power"),),
-        "commission it jet by jet, read the gauge weekly, keep the spares of the list",
+        "commission it from shut to all open, read the gauge weekly, keep the spares of the list",
     ),
     _kind(
         _ELECTRIC,

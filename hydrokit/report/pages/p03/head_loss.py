@@ -6,6 +6,7 @@ import numpy as np
 
 from ....sentences import series_text
 from ....study.build.head_loss import HeadLosses, head_losses
+from ....study.build.machines import users
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture
@@ -22,7 +23,7 @@ def loss_figure(study: Study, view: View, found: HeadLosses) -> Picture:
     names = [
         "gross head",
         *(plain_label(each.name) for each in found.parts),
-        "net head at the jets",
+        f"net head at the {users(study)}",
     ]
     amounts = [view.amount(abs(each.head_m), "head", 2, unit=False) for each in found.parts]
     last = len(names) - 1
@@ -66,7 +67,7 @@ def loss_figure(study: Study, view: View, found: HeadLosses) -> Picture:
     return Picture(
         made,
         (
-            f"From the gross head, {in_picture(view, gross)}, to the net head at the jets, "
+            f"From the gross head, {in_picture(view, gross)}, to the net head at the {users(study)}, "
             f"{in_picture(view, net)}: {told}."
         ),
     )

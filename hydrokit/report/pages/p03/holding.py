@@ -9,6 +9,7 @@ import numpy as np
 from ....sentences import plain_number, series_text
 from ....study.build.judged import SAFE_VACUUM
 from ....study.build.laid_pipes import buoyancy, snow_and_ice, spans
+from ....study.build.machines import opened
 from ....study.build.part_names import stretch_name
 from ....study.build.penstock_pressures import in_pascals, overstressed, return_wave, too_hot
 from ....study.study import Study
@@ -69,7 +70,7 @@ def surge_table(study: Study, view: View, held: Pressures) -> Table:
     rows.append(("shortest even closing that the pipe bears", _safe(study, view, held)))
     rows.append(
         (
-            "time to take over the whole travel of a valve or needle",
+            f"time to take over the whole travel of {_shuts(study)}",
             view.shown(study.answer("closing_time")),
         )
     )
@@ -97,13 +98,18 @@ def _safe(study: Study, view: View, held: Pressures) -> str:
     return "any" if seconds == 0 else view.shown(study.answer("closing_time.even"))
 
 
+def _shuts(study: Study) -> str:
+    """What shuts the water off at the machine."""
+    return "a valve or needle" if opened(study) == "jet" else "a valve or the gates"
+
+
 def closing_verdict(study: Study, view: View, held: Pressures) -> str:
     """How slowly to close and why, in the same words wherever it is asked."""
     if np.isinf(held.safe_time_s):
         return "The pressure at rest is already above the rating: no closing is slow enough. "
     travel = (
-        f"Take {view.shown(study.answer('closing_time'))} or more over the whole travel of a "
-        "valve or needle"
+        f"Take {view.shown(study.answer('closing_time'))} or more over the whole travel of "
+        f"{_shuts(study)}"
     )
     if too_hot(study):
         return (
@@ -183,7 +189,8 @@ def surge_words(study: Study, view: View, held: Pressures) -> Words:
             "The site file does not say how quickly the valve can close; time it, and give it as "
             "closing_time. "
         )
-    return Words(text + closing_verdict(study, view, held) + DEFLECTORS.split(":")[0] + ".")
+    deflector = f"{DEFLECTORS.split(':')[0]}." if opened(study) == "jet" else ""
+    return Words((text + closing_verdict(study, view, held) + deflector).rstrip())
 
 
 @needs(Study.pressures, quiet=True)
@@ -217,7 +224,7 @@ def vacuum_words(study: Study, view: View, pressures: Pressures) -> Words:
         text
         + (
             "Vacuum comes when the inlet blocks, the forebay is drawn down, or an upper valve is "
-            "shut while the jets run."
+            "shut while the plant runs."
         )
     )
 

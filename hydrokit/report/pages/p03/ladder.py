@@ -8,7 +8,7 @@ import numpy as np
 
 from ....sentences import series_text
 from ....study.build.ladder import MONTHS, NO_PART, limiting, month_groups, openings, rungs
-from ....study.build.machines import opened
+from ....study.build.machines import opened, under_fed_told, users
 from ....study.build.screens import fish_screens
 from ....study.study import Study
 from ....study.view import View
@@ -123,7 +123,7 @@ def ladder_figure(study: Study, view: View, plant: Chain) -> Picture:
         )
         for each in shown
     )
-    return Picture(made, f"Bars of the flow each part lets reach the jets: {told}.")
+    return Picture(made, f"Bars of the flow each part lets reach the {users(study)}: {told}.")
 
 
 def _once(axes: Axes, label: str) -> str | None:
@@ -168,9 +168,9 @@ def ladder_table(study: Study, view: View, plant: Chain) -> Table:
     return Table(
         (
             "part",
-            "lets reach the jets, clean",
+            f"lets reach the {users(study)}, clean",
             "in its worst month",
-            "may be blocked before the jets are under-fed",
+            f"may be blocked before {under_fed_told(study)}",
             "remark",
         ),
         rows,
@@ -229,8 +229,8 @@ def ladder_words(study: Study, view: View, plant: Chain) -> Words:
     clogs = [(each.name, each.may_block) for each in rungs(study) if each.may_block is not None]
     for name, share in [each for each in clogs if np.isfinite(each[1])][:2]:
         text += (
-            f"{capitalised(with_article(name))} may be blocked to {100 * share:.0f} % before the "
-            "jets are under-fed. "
+            f"{capitalised(with_article(name))} may be blocked to {100 * share:.0f} % before "
+            f"{under_fed_told(study)}. "
         )
     intake = study.answer("capacity.intake")
     if intake is not None:
@@ -329,7 +329,7 @@ def months_table(study: Study, view: View, _: Chain) -> Table | Words:
         "month",
         "may be taken, median day",
         "limiting component",
-        "reaches the jets",
+        f"reaches the {users(study)}",
         f"{opened(study)}s to {'open' if opened(study) == 'jet' else 'run'}",
         "power then",
         "power as they are left open",

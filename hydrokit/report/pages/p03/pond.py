@@ -51,7 +51,7 @@ def open_words(study: Study, view: View) -> Words:
         return Words(
             "*Not shown: no open ground or channel is listed. Where water runs in the open on "
             "its way, list it as a part with its length and width: what leaks away there "
-            "never reaches the jets.*"
+            "never reaches the plant.*"
         )
     told = []
     for reach in study.reaches:

@@ -10,6 +10,7 @@ from ....errors import sure
 from ....sentences import series_text
 from ....study.build.head_loss import levels_above_gauge
 from ....study.build.judged import inlet
+from ....study.build.machines import users
 from ....study.build.penstock_pressures import column_breaks, ground, high_points, too_hot
 from ....study.study import Study
 from ....study.view import View
@@ -353,7 +354,7 @@ def _left(study: Study, view: View) -> str:
     full, jets = study.answer("plant.full_flow"), study.answer("capacity.jets")
     if full is None or jets is None or not np.isclose(full.value, jets.value, rtol=1e-6):
         return ""
-    left = f", which leaves {view.shown(study.answer('head.net'))} at the jets"
+    left = f", which leaves {view.shown(study.answer('head.net'))} at the {users(study)}"
     apart = levels_above_gauge(study)
     if not apart:
         return left

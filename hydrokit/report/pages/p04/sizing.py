@@ -201,13 +201,13 @@ def limits_words(study: Study, view: View, sizing: Sizing) -> Words:
     found = study.sizing_moves
     moved, held = [each for each in found if each.moved], [each for each in found if not each.moved]
     for each in moved:
-        name, step = _MOVED[each.what]
+        name, step = _moved(study, each.what)
         text += (
             f"With {name} lower by {step} the recommended size is "
             f"{_short(study, view, sizing, each.less)}; higher by as much, "
             f"{_short(study, view, sizing, each.more)}. "
         )
-    for step, names in _by_step(held).items():
+    for step, names in _by_step(study, held).items():
         text += (
             f"A change in {' or in '.join(names)} by {step} leaves the recommended size as it is. "
         )
@@ -220,11 +220,18 @@ def limits_words(study: Study, view: View, sizing: Sizing) -> Words:
     )
 
 
-def _by_step(held: Sequence[Move]) -> dict[str, list[str]]:
+def _moved(study: Study, what: str) -> tuple[str, str]:
+    """What is moved, and how far."""
+    if what == "machine" and opened(study) != "jet":
+        return "the price of the machine", _MOVED[what][1]
+    return _MOVED[what]
+
+
+def _by_step(study: Study, held: Sequence[Move]) -> dict[str, list[str]]:
     """What leaves the choice as it is, by how far it was moved."""
     named: dict[str, list[str]] = {}
     for each in held:
-        name, step = _MOVED[each.what]
+        name, step = _moved(study, each.what)
         named.setdefault(step, []).append(name)
     return named
 
@@ -306,8 +313,8 @@ def choice_table(study: Study, view: View, found: Sizing) -> Table:
         columns,
         rows,
         (
-            "Sizes tried, each with its best pipe and jets, and, marked, the one recommended. "
-            "Energy and money are net of operating losses"
+            f"Sizes tried, each with its best pipe and {opened(study)}s, and, marked, the one "
+            "recommended. Energy and money are net of operating losses"
         ),
         mark=tuple(mark),
         kind="sizes",

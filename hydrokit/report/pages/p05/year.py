@@ -21,9 +21,9 @@ from ...style import (
 from ..common import needs, of_month, sources
 from . import today
 from .year_figures import (
-    SOURCE_NAMES,
     days_figure,
     month_figure,
+    source_name,
     steps_figure,
     years_figure,
 )
@@ -236,7 +236,7 @@ def steps_table(study: Study, view: View, _: EnergyUncertainty) -> Table:
     """From the median to the secure level by source, for one year and for the long-run mean."""
     *sources_of_it, whole = study.uncertainty_steps
     rows: list[tuple[str, float | str, float, float]] = [
-        (SOURCE_NAMES.get(each.name, each.name), each.sd_kwh, each.one_year_kwh, each.mean_kwh)
+        (source_name(study, each.name), each.sd_kwh, each.one_year_kwh, each.mean_kwh)
         for each in sources_of_it
     ]
     rows.append(("all together", "", whole.one_year_kwh, whole.mean_kwh))

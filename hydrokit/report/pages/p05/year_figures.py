@@ -8,6 +8,7 @@ import numpy as np
 
 from ....energy.levels import MEDIAN, SECURE, SECURE_NAME, level_name
 from ....sentences import plain_number
+from ....study.build.machines import opened
 from ....study.build.year_by_month import STATES
 from ....study.study import Study
 from ....study.view import View
@@ -46,6 +47,15 @@ SOURCE_NAMES = {
     "outage": "stops",
     "plant": "head, jets and efficiency together",
 }
+
+
+def source_name(study: Study, name: str) -> str:
+    """A source of the step from the median to the secure level, in words."""
+    if name == "jet_area" and opened(study) != "jet":
+        return "the flow that the machine passes"
+    if name == "plant" and opened(study) != "jet":
+        return "head, flow and efficiency together"
+    return SOURCE_NAMES.get(name, name)
 
 
 def in_kwh(value: float) -> str:
@@ -181,7 +191,7 @@ def steps_figure(study: Study, view: View, uncertain: EnergyUncertainty) -> Pict
     """From the median year down to the secure level, one bar a source."""
     *sources_of_it, _ = study.uncertainty_steps
     median, secure = (uncertain.annual_kwh(level) for level in (MEDIAN, SECURE))
-    names = [SOURCE_NAMES.get(each.name, each.name) for each in sources_of_it]
+    names = [source_name(study, each.name) for each in sources_of_it]
     with figure(7.4, 1.2 + 0.32 * len(names)) as (made, axes):
         axes.barh(0, median, 0.62, color=CREEK, alpha=0.55)
         left = median

@@ -332,7 +332,7 @@ def _parts(study: Study, view: View, found: Money) -> str:
     costs = found.costs
     if not costs.replacements:
         return (
-            "No replacements are given; list bearings, jets and runner under "
+            "No replacements are given; list bearings, belts and runner under "
             "`[[costs.replacement]]` with their years. "
         )
     return (

@@ -171,9 +171,10 @@ def card_words(study: Study, view: View, card: Card) -> Words:
         text += "A new commissioning, marked commissioning = yes beside its readings, replaces it. "
     else:
         text = (
-            "Nothing was read on this plant yet: the card shows what head, pipe, jets and machine "
-            "should give, with the uncertainty of each. Read the gauge with everything shut and "
-            "with each number of jets open while the forebay (pond) spills, volts and amps each "
+            "Nothing was read on this plant yet: the card shows what head, pipe, "
+            f"{'jets and machine' if opened(study) == 'jet' else 'gates and machine'} should give, with "
+            "the uncertainty of each. Read the gauge with everything shut and with each number of "
+            f"{opened(study)}s open while the forebay (pond) spills, volts and amps each "
             "time: then this card is made again and its bands close. "
         )
     told = "as the log shows" if study.history is not None else "as is usual"

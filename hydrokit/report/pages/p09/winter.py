@@ -13,6 +13,7 @@ from ....sentences import plain_number, series_text
 from ....stream.months import MONTH_NAMES
 from ....study.build.freeze import STATES, soonest
 from ....study.build.frost_measures import kept_open
+from ....study.build.machines import opened
 from ....study.study import Study
 from ....study.view import View
 from ...display import Cautions, Picture, Table, Words, escape_markdown
@@ -253,6 +254,9 @@ def alarm_words(study: Study, view: View) -> Words:
         return Words(
             "An alarm needs the pressure with each number of jets: read the gauge with one, "
             "two, … open while the forebay spills."
+            if opened(study) == "jet"
+            else "An alarm by the gauge needs jets of one fixed bore: gates that follow the water "
+            "keep its pressure, so watch the watts and the water at the forebay."
         )
     text = (
         f"The repeatability of one reading of the gauge is {100 * study.noise.pressure:.1f} % "

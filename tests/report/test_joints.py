@@ -10,9 +10,11 @@ import pytest
 import shared
 import small_study
 
+from hydrokit.report.pages.p04 import size_figures
 from hydrokit.report.pages.p05 import days, machines
 from hydrokit.report.pages.p06 import using, warmth
 from hydrokit.report.pages.p09 import winter
+from hydrokit.study.build.ladder import limiting
 
 
 def flat(shown):
@@ -89,3 +91,33 @@ def test_the_flow_from_which_all_machines_run_is_that_of_the_table():
     last = machines.sets_table(study, study.view()).rows[-1]
     told = float(re.search(r"with all machines from ([\d.]+) L/s", text).group(1))
     assert told == pytest.approx(float(last[1]), abs=0.05)
+
+
+@pytest.fixture(scope="module")
+def dry(tmp_path_factory):
+    """The small creek with 0.35 of its water: too little for the larger size that is to be tried."""
+    head, *days_ = small_study.FILES["flow.csv"].splitlines()
+    flow = [
+        f"{day},{0.35 * float(value):.2f}" for day, value in (each.split(",") for each in days_)
+    ]
+    return small_study.changed(
+        tmp_path_factory.mktemp("dry"), {"flow": "\n".join([head, *flow]) + "\n"}
+    )
+
+
+def test_one_size_left_is_said_and_not_drawn(dry):
+    assert len(dry.sizing.flows_m3s) == 1
+    assert "Only one design flow is tried" in str(size_figures.map_figure(dry, dry.view()))
+
+
+@pytest.mark.parametrize("name", ["dry", "leak"])
+def test_no_jet_is_to_be_opened_for_no_watt(dry, name):
+    """On the median day of a month the table of limits, the schedule and the days agree whether the plant runs."""
+    study = dry if name == "dry" else shared.odd(name)
+    plan, running = study.jet_plan, 0
+    for month in range(1, 13):
+        found = limiting(study, month)
+        assert (found.best_jets > 0) == (found.best_w > 0)
+        assert plan.jets[month - 1] == found.best_jets
+        running += found.best_jets > 0
+    assert 0 < running < 12 or name == "dry"

@@ -305,7 +305,7 @@ def limiting(study: Study, month: int | None = None) -> LimitingPart:
         next_m3s=flows.get(following),
         power_w=float(found.power_w[0]),
         behind_w=float(found.behind_w[0]),
-        best_jets=int(best.jets_open),
+        best_jets=int(best.jets_open) if best.power_w > 0 else 0,
         best_w=float(best.power_w),
         jets_bind=part == _jets(plant),
         creek_m3s=creek,

@@ -16,6 +16,7 @@ from . import year as build_year
 
 if TYPE_CHECKING:
     from ...plant.chain import Chain
+    from ...plant.curve import PlantCurve
     from ...plant.schedule import Schedule
     from ...site.schema import Site
     from ..study import Study
@@ -120,7 +121,10 @@ def jet_plan(study: Study) -> JetPlan | None:
         (np.full(12, np.nan), "") if water is None else (water.usable_m3s, water.sentence)
     )
     jets = np.array(
-        [0 if np.isnan(flow) else int(curve.jets_si(flow)) for flow, curve in zip(typical, curves)]
+        [
+            0 if np.isnan(flow) else int(_by_watts(curve, np.array([flow]))[0])
+            for flow, curve in zip(typical, curves)
+        ]
     )
     rows = () if study.card is None or not found.fixed else study.card.rows
     return JetPlan(
@@ -153,11 +157,15 @@ def _days(study: Study, curves: Any) -> np.ndarray | None:
     for place, curve in enumerate(curves):
         flow = known.to_numpy()[month == place + 1]
         if len(flow):
-            jets = np.where(
-                curve.state_si(flow) == STOPPED, 0, curve.jets_si(flow)
-            )  # by the watts: a day without any counts as none open
-            days[place] = np.bincount(jets, minlength=most + 1) / len(flow) * lengths[place]
+            days[place] = (
+                np.bincount(_by_watts(curve, flow), minlength=most + 1) / len(flow) * lengths[place]
+            )
     return days
+
+
+def _by_watts(curve: PlantCurve, flow_m3s: np.ndarray) -> np.ndarray:
+    """Jets that give most at each flow; none where nothing gives a watt."""
+    return np.where(curve.state_si(flow_m3s) == STOPPED, 0, curve.jets_si(flow_m3s))
 
 
 def _held(study: Study, free: Chain) -> dict[int, float]:

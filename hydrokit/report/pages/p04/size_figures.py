@@ -158,6 +158,11 @@ def map_figure(study: Study, view: View, found: Sizing) -> Picture | Words:
             "*Only one pipe is tried. Give a list of sizes and prices under [costs] pipes to "
             "see which pipe suits which flow.*"
         )
+    if len(found.flows_m3s) < 2:
+        return Words(
+            "*Only one design flow is tried: of those under [sizing] flows the creek brings no "
+            "other, or none more is given.*"
+        )
     short = 100 * np.nanmin(
         np.where(np.isnan(found.short_of_best).all(axis=0), 1.0, found.short_of_best), axis=0
     )

@@ -25,7 +25,7 @@ def open_study(path: str | Path, changes: Mapping[str, object] | None = None) ->
         The study's folder, such as ``"studies/alder-burn"``.
     changes : mapping, optional
         Keys of the site file to their values there, such as
-        ``{"penstock.pipe.size": "PVC-U PN 10 125 mm"}``: the study is then a variant, and its pages
+        ``{"penstock.pipe.size": "PVC-U SDR 21 160 mm"}``: the study is then a variant, and its pages
         say so; the file stays as it is.
 
     Returns

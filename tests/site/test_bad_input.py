@@ -54,7 +54,7 @@ CASES = {
     "not TOML": ("alder-burn", "site.toml", swap('"240 m"', "240 m"), "site.toml: line"),
     "file that is not there": ("alder-burn", "site.toml", swap('"flow.csv"', '"flows.csv"'), "there is no file 'flows.csv'; did you mean 'flow.csv'"),
     "file outside the study": ("alder-burn", "site.toml", swap('"flow.csv"', '"../../../../etc/passwd"'), "leaves the study"),
-    "unknown pipe": ("alder-burn", "site.toml", swap('size = "PVC-U PN 10', 'size = "PVC-U PN 11'), "is not a pipe size known here"),
+    "unknown pipe": ("alder-burn", "site.toml", swap('size = "PVC-U SDR 21', 'size = "PVC-U SDR 22'), "is not a pipe size known here"),
     "rule without its number": ("alder-burn", "site.toml", swap('exceedance = "95 %"', ""), "needs 'exceedance'"),
     "CSV without unit": ("alder-burn", "flow.csv", swap("flow [L/s]", "flow"), "flow.csv: line 2: the column 'flow' has no unit"),
     "comma in a number": ("alder-burn", "flow.csv", swap("2011-10-01,69.1", "2011-10-01,69,1"), "write 12.5, not 12,5"),

@@ -217,6 +217,7 @@ def card(
     zero_error_pa: float = 0.0,
     closing_s: float = np.nan,
     sent: Callable | None = None,
+    sent_w: np.ndarray | None = None,
 ) -> Card:
     """Make the card of a plant.
 
@@ -239,6 +240,9 @@ def card(
         Time to take over the whole travel of a valve, see :func:`hydrokit.works.pressures.valve_time`.
     sent : callable, optional
         From the plant's watts to those where the volts are; the same watts when not given.
+    sent_w : ndarray, optional
+        Watts where the volts are, by jets open, of a plant known by its parts: more than those at the
+        loads tell where something behind passes no more than its rating.
 
     Returns
     -------
@@ -276,7 +280,10 @@ def card(
         )
         # no meter shows less than nothing
         watts = np.maximum([power, power - reach * power_sd, power + reach * power_sd], 0.0)
-        amps = (watts if sent is None else sent(watts)) / volts * amps_per_va
+        sends = watts if sent is None else sent(watts)
+        if sent_w is not None:
+            sends = np.maximum(sends + sent_w[place] - sends[0], 0.0)
+        amps = sends / volts * amps_per_va
         rows.append(
             Row(
                 jets=int(baseline.jets[place]),

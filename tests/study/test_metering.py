@@ -83,6 +83,8 @@ def test_a_meter_whose_place_nobody_told_is_a_caution(study):
         {"generator": WHOLE},
         {"cable": {"size": "4 mm2"}},
         {"inverter": {"rating": "5 kW", "idle": "30 W", "efficiency": "93 %"}},
+        # the generator gives more than it passes on: the wire carries all of it
+        {"inverter": {"rating": "2 kW", "idle": "30 W", "efficiency": "93 %"}},
     ],
 )
 def test_card_and_cable_have_one_current(study, changes):

@@ -34,6 +34,7 @@ __all__ = [
     "powers",
     "rule_of_thumb",
     "sending_si",
+    "sent_by_jets",
 ]
 
 # From the generator on; the names of the trade. Where the site file does not say, the meter is
@@ -113,6 +114,23 @@ def sending_si(study: Study) -> Callable:
             return lambda watts: _forward(ahead, watts)
         return _as_they_are if place == PLACES[1] else lambda watts: _backward(cable, watts)
     return lambda watts: _backward(cable, _backward(behind, watts))
+
+
+def sent_by_jets(study: Study) -> np.ndarray | None:
+    """Power at the sending end with one to all jets open and fed, of a plant known by its parts; None
+    where it is known by its watts, or its machines are opened by name."""
+    plant = study.plant
+    if plant is None or _fitted(study) or _generator(plant) is None:
+        return None
+    if getattr(plant.jets, "sets", ()) or len(set(getattr(plant.jets, "diameters_m", ()))) > 1:
+        return None
+    ahead, _, _ = _parts(study.site, plant)
+    bare = plant.replace(supply=(), states=(), schedule=())
+    shaft = [
+        float(np.max(bare.running(jets=count).shaft_si(np.inf)))
+        for count in range(1, plant.jets.count + 1)
+    ]
+    return np.array([_forward((*plant.electric[:1], *ahead), each) for each in shaft])
 
 
 def card_at(study: Study) -> str:

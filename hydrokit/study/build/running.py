@@ -193,7 +193,7 @@ def card(study: Study) -> Card | None:
     """The gauge card, or None where the plant is not known."""
     from ...running.card import card as made
     from ...works.pressures import valve_time
-    from .metering import sending_si
+    from .metering import sending_si, sent_by_jets
 
     if study.expectation is None:
         return None
@@ -207,6 +207,7 @@ def card(study: Study) -> Card | None:
         study.noise,
         volts=float(np.median(read)) if len(read) else section.voltage or np.nan,
         sent=None if len(read) else sending_si(study),
+        sent_w=None if len(read) else sent_by_jets(study),
         amps_per_va=1 / (phases * study.site.readings.power_factor),
         zero_error_pa=penstock.gauge_zero,
         closing_s=np.nan if study.pressures is None else valve_time(study.pressures),

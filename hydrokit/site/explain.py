@@ -130,7 +130,7 @@ def _asked(word: str) -> tuple[str, str]:
 
 def _section(name: str, units: str) -> list[str]:
     """A section with a line for each of its keys."""
-    lines = [TYPES[name].__doc__.strip()]
+    lines = [" ".join(TYPES[name].__doc__.partition("\n\n")[0].split())]
     if name == "part":
         lines.append("  Kinds, each with its own keys: " + ", ".join(PART_KINDS))
     keys = SECTIONS[name] if name in SECTIONS else LISTS[name]

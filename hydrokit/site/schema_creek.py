@@ -129,8 +129,10 @@ class StageLeftOut(Section, page="01_stream_gauging"):
 
 
 class Stream(FieldSheets, page="01_stream_gauging"):
-    """[stream]: the creek as it was measured; the field sheets of a gauging stand in
-    :mod:`hydrokit.site.field_sheets`."""
+    """[stream]: the creek as it was measured.
+
+    The field sheets of a gauging stand in :mod:`hydrokit.site.field_sheets`.
+    """
 
     stage: str | None = key.file(
         "CSV: date, stage [m] of daily means, or time, stage [m] as a logger writes it; ice yes or no",
@@ -267,8 +269,10 @@ def _rules_with(name: str) -> str:
 
 
 class Residual(Section, page="02_flow_duration"):
-    """[[rights.residual]]: a rule of residual flow; the rules themselves stand in
-    :mod:`hydrokit.stream.rules`."""
+    """[[rights.residual]]: a rule of residual flow.
+
+    The rules themselves stand in :mod:`hydrokit.stream.rules`.
+    """
 
     rule: str = key.choice(
         "rule that sets the residual flow: "

@@ -1,5 +1,6 @@
 """``hydrokit explain``: each key in plain words, and where a misplaced one belongs."""
 
+import re
 import tomllib
 
 import pytest
@@ -27,8 +28,10 @@ def test_every_key_is_explained_with_an_example_that_can_be_copied(units):
 
 def test_every_section_lists_its_keys():
     for name, keys in (*SECTIONS.items(), *LISTS.items()):
-        text = "\n".join(explained(name))
+        lines = explained(name)
+        text = "\n".join(lines)
         assert all(f"\n  {key}: " in text for key in keys)
+        assert not re.search(r"\n|  |[`:]\w", lines[0]), lines[0]
 
 
 def test_every_unit_has_words():

@@ -149,6 +149,11 @@ def write_demo(path: str | Path, name: str) -> None:
     for named in dict.fromkeys(re.findall(r'"((?:\.\./)+data/([\w.-]+))"', text)):
         files[named[1]] = read_text(source / named[0])
         text = text.replace(f'"{named[0]}"', f'"{named[1]}"')
+        if "results.toml" in files:  # the accepted results name it as a value and among the files
+            accepted = files["results.toml"]
+            for elsewhere in (named[0], named[0].removeprefix("../")):
+                accepted = accepted.replace(f'"{elsewhere}"', f'"{named[1]}"')
+            files["results.toml"] = accepted
     _write_files(folder, files | {"site.toml": text})
 
 

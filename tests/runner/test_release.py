@@ -18,9 +18,11 @@ import toy
 import hydrokit
 from hydrokit import cli
 from hydrokit.errors import InputError
+from hydrokit.files import text_hash
 from hydrokit.runner import lending, run
 from hydrokit.site import folders
-from hydrokit.study.opening import check_study
+from hydrokit.site.moved_keys import keys_of, told_changes, told_files
+from hydrokit.study.opening import check_study, open_study
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -137,12 +139,21 @@ def test_every_demo_can_be_fetched_and_stands_by_itself(tmp_path, monkeypatch, c
     monkeypatch.chdir(tmp_path)
     assert cli.main(["new", "--demo", "list"]) == 0
     names = [line.split(":")[0] for line in capsys.readouterr().out.splitlines()]
-    assert {"alder-burn", "hazel-beck"} <= set(names)
-    for name in ("alder-burn", "hazel-beck"):
+    assert {"alder-burn", "hazel-beck", "saltfern-creek"} == set(names)
+    for name in ("alder-burn", "hazel-beck", "saltfern-creek"):
         assert cli.main(["new", "--demo", name]) == 0
         assert check_study(tmp_path / "studies" / name)
         assert ".." not in (tmp_path / "studies" / name / "site.toml").read_text(encoding="utf-8")
         assert not list((tmp_path / "studies" / name).glob("*.py"))
+        # What was accepted stands for this copy: no input has changed, no file is gone.
+        made = tmp_path / "studies" / name
+        accepted = tomllib.loads((made / "results.toml").read_text("utf-8"))["run"]
+        keys = keys_of(tomllib.loads((made / "site.toml").read_text("utf-8")))
+        assert told_changes(accepted["keys"], keys) == []
+        read = open_study(made).inputs() | {
+            each: text_hash(made / each) for each in accepted["inputs"]
+        }
+        assert told_files(accepted["inputs"], read, keys) == []
     assert [each.name for each in tmp_path.iterdir()] == ["studies"]
     capsys.readouterr()
     assert (

@@ -282,6 +282,11 @@ def _odd_columns(
         )
     return told + [
         Sentence(
+            "there is no column '{name}'; the first line must name it, and each line below fill it",
+            name=name,
+        )
+        if _title(name, kinds[name]) == name
+        else Sentence(
             "there is no column '{name}'; write for example {title}",
             name=name,
             title=_title(name, kinds[name]),
@@ -328,6 +333,7 @@ _EXAMPLES = {
     "K": Either("degC", "degF"),
     "head": Either("m", "ft"),
     "m": Either("m", "ft"),
+    "m^2": Either("km2", "mi2"),
     "m^3": Either("L", "gal"),
     "S/m": Either("uS/cm", "uS/cm"),
     "m/s": Either("m/s", "ft/s"),

@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from hydrokit.energy.creeks import FAR_FACTOR, FLOW_FACTOR, Creek, Screened
+from hydrokit.energy.creeks import FAR_FACTOR, FLOW_FACTOR, Creek, Sifted
 from hydrokit.energy.sizing import Layout, flows_to_try, sweep
 from hydrokit.energy.year import annual_energy
 from hydrokit.errors import HydrokitError
@@ -34,15 +34,15 @@ _USUAL_FLOW, _LOW_FLOW = 0.3, 0.9  # exceedances at which a kind of machine is j
 _STAYS = 0.95  # exceedance of the flow that stays where nobody has said what must
 
 
-def screened(creek: Creek, neighbour: pd.Series) -> Screened:
+def first_look(creek: Creek, neighbour: pd.Series) -> Sifted:
     """The size of one creek, sought among every flow, pipe and number of jets."""
     try:
         return _sized(creek, neighbour)
     except HydrokitError as error:
-        return Screened(creek, reason=refusal(error))
+        return Sifted(creek, reason=refusal(error))
 
 
-def _sized(creek: Creek, neighbour: pd.Series) -> Screened:
+def _sized(creek: Creek, neighbour: pd.Series) -> Sifted:
     record = neighbour * float(area_ratio.si(creek.catchment_m2, creek.neighbour_catchment_m2))
     usable = _usable(creek, record)
     flows = flows_to_try(usable)
@@ -80,7 +80,7 @@ def _sized(creek: Creek, neighbour: pd.Series) -> Screened:
         annual_energy(_usable(creek, record * each), curve).annual_kwh
         for each in (1 / factor, factor)
     )
-    return Screened(
+    return Sifted(
         creek,
         float(record.mean()),
         float(usable.mean()),

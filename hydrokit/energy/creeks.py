@@ -6,7 +6,7 @@ from dataclasses import KW_ONLY, dataclass
 
 from ..errors import Told
 
-__all__ = ["ASSUMED", "Creek", "FAR_FACTOR", "FLOW_FACTOR", "Screened"]
+__all__ = ["ASSUMED", "Creek", "FAR_FACTOR", "FLOW_FACTOR", "Sifted"]
 
 # Either way, of a flow got from the ratio of two catchments: of like size, and not.
 FLOW_FACTOR, FAR_FACTOR = 1.5, 2.0
@@ -48,7 +48,7 @@ class Creek:
 
 
 @dataclass(frozen=True)
-class Screened:
+class Sifted:
     """What a plant on a creek would be and bring. Plain numbers, so that it travels between machines.
 
     Parameters

@@ -2,7 +2,7 @@
 no more than a map tells.
 
 >>> import numpy as np, pandas as pd
->>> from hydrokit.energy.screening import Creek
+>>> from hydrokit.energy.first_look import Creek
 >>> from hydrokit.energy.sieve import sieved
 >>> dates = pd.date_range("2019-10-01", "2022-09-30")
 >>> neighbour = pd.Series(0.4 + 0.3 * np.cos(np.arange(len(dates)) / 58.1), dates, name="flow_m3s")
@@ -32,7 +32,7 @@ from ..stream.extend import area_ratio
 from ..water import head_to_pressure
 from ..works.pipe import Pipe
 from ..works.pipe_sizes import pipe_size, pipe_sizes
-from .creeks import FAR_FACTOR, FLOW_FACTOR, Creek, Screened
+from .creeks import FAR_FACTOR, FLOW_FACTOR, Creek, Sifted
 from .design import KNEE, LOSS_LIMIT
 from .sieve_plant import Sizes, adjustable_curve, fixed_curve, narrowest
 from .sieve_water import Days, Waters
@@ -55,7 +55,7 @@ _TYPICAL = 480  # days that stand for the record; the firm power lies half way b
 
 def sieved(
     creeks: Sequence[Creek], records: Sequence[pd.Series], which: Sequence[int]
-) -> list[Screened]:
+) -> list[Sifted]:
     """A quick sizing of each creek, all of them at once.
 
     Parameters
@@ -68,7 +68,7 @@ def sieved(
 
     Returns
     -------
-    list of Screened
+    list of Sifted
         In the order of the creeks; with a reason where no plant could be sized.
     """
     if not creeks:
@@ -77,11 +77,11 @@ def sieved(
     return _sieved(tuple(creeks), days, np.asarray(which, dtype=int))
 
 
-def _sieved(creeks: tuple[Creek, ...], days: tuple[Days, ...], which: np.ndarray) -> list[Screened]:
+def _sieved(creeks: tuple[Creek, ...], days: tuple[Days, ...], which: np.ndarray) -> list[Sifted]:
     waters = Waters.of(creeks, days, which)
     reasons = _dry(creeks, waters)
     rows = np.flatnonzero([not each for each in reasons])
-    found = [Screened(creek, reason=reason) for creek, reason in zip(creeks, reasons)]
+    found = [Sifted(creek, reason=reason) for creek, reason in zip(creeks, reasons)]
     if len(rows):
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             for row, each in zip(
@@ -161,7 +161,7 @@ class _Tried:
         return self.sizes.loss_share <= LOSS_LIMIT
 
 
-def _sized(creeks: Sequence[Creek], waters: Waters) -> list[Screened]:
+def _sized(creeks: Sequence[Creek], waters: Waters) -> list[Sifted]:
     head = np.array([each.head_m for each in creeks])
     length = np.array([each.length_m for each in creeks])
     flows = waters.tried()
@@ -171,7 +171,7 @@ def _sized(creeks: Sequence[Creek], waters: Waters) -> list[Screened]:
     needed = _SURGE_ROOM * np.asarray(head_to_pressure.si(head))
     strong = np.stack([_rating_pa(each) >= needed for each in CLASSES])
     pipe_class = np.where(strong.any(axis=0), strong.argmax(axis=0), len(CLASSES) - 1)
-    found: list[Screened | None] = [None] * len(creeks)
+    found: list[Sifted | None] = [None] * len(creeks)
     for kind, of in sorted(set(zip(machine.tolist(), pipe_class.tolist()))):
         rows = np.flatnonzero((machine == kind) & (pipe_class == of))
         tried = _tried(
@@ -234,7 +234,7 @@ def _curve(
 # --- what is chosen -------------------------------------------------------------------------
 
 
-def _chosen(tried: _Tried, creeks: Sequence[Creek]) -> list[Screened]:
+def _chosen(tried: _Tried, creeks: Sequence[Creek]) -> list[Sifted]:
     """The size for each creek, by the rule of a sweep without costs (``designs.Sizing``): the knee,
     and the smallest of the equal."""
     reasons = _refused(tried)
@@ -251,10 +251,10 @@ def _chosen(tried: _Tried, creeks: Sequence[Creek]) -> list[Screened]:
     found = []
     for place, creek in enumerate(creeks):
         if reasons[place]:
-            found.append(Screened(creek, reason=reasons[place]))
+            found.append(Sifted(creek, reason=reasons[place]))
             continue
         found.append(
-            Screened(
+            Sifted(
                 creek,
                 float(numbers["mean_m3s"][place]),
                 float(numbers["usable_m3s"][place]),

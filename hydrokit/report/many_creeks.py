@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from ..energy.creeks import Screened
+from ..energy.creeks import Sifted
 from ..files import write_csv_text
 from ..study.view import View
 from .display import csv_number, csv_text
@@ -31,19 +31,19 @@ class Among:
         Creeks with a plant, with none, and rows with mistakes.
     """
 
-    def __init__(self, found: Iterable[Screened] = ()) -> None:
+    def __init__(self, found: Iterable[Sifted] = ()) -> None:
         self.sized = self.unsized = self.mistaken = 0
-        self._best: list[tuple[float, int, Screened]] = []
-        self._drawn: dict[Any, Screened] = {}
+        self._best: list[tuple[float, int, Sifted]] = []
+        self._drawn: dict[Any, Sifted] = {}
         self._room = _DRAWN
-        self.without: list[Screened] = []
+        self.without: list[Sifted] = []
         for each in found:
             self.add(each)
 
     def __len__(self) -> int:
         return self.sized + self.unsized + self.mistaken
 
-    def add(self, each: Screened) -> None:
+    def add(self, each: Sifted) -> None:
         """Take one more."""
         place = len(self)
         if each.mistakes or each.reason:
@@ -63,19 +63,19 @@ class Among:
             self._room = 2 * len(self._drawn) + _DRAWN
 
     @property
-    def best(self) -> tuple[Screened, ...]:
+    def best(self) -> tuple[Sifted, ...]:
         """The ten that bring the most energy for each metre of pipe, the first first."""
         return tuple(each for *_, each in sorted(self._best, reverse=True))
 
     @property
-    def drawn(self) -> tuple[Screened, ...]:
+    def drawn(self) -> tuple[Sifted, ...]:
         """The creeks of a picture: all of them, or of those alike in head and flow the one with the
         most energy."""
         few = self.sized <= _DRAWN
         return tuple((self._drawn if few else self._thinned()).values())
 
     @property
-    def largest(self) -> Screened:
+    def largest(self) -> Sifted:
         """The one drawn that brings the most energy."""
         return max(self.drawn, key=lambda each: each.kwh)
 
@@ -84,8 +84,8 @@ class Among:
         kwh = np.array([each.kwh for each in self.drawn])
         return np.maximum(kwh / self.largest.kwh, _SEEN)
 
-    def _thinned(self) -> dict[Any, Screened]:
-        cells: dict[Any, Screened] = {}
+    def _thinned(self) -> dict[Any, Sifted]:
+        cells: dict[Any, Sifted] = {}
         for each in self._drawn.values():
             cell = (
                 round(_CELLS * float(np.log10(each.creek.head_m))),
@@ -131,7 +131,7 @@ def table_header(view: View) -> list[str]:
     ]
 
 
-def table_row(each: Screened, view: View) -> list[object]:
+def table_row(each: Sifted, view: View) -> list[object]:
     """One creek's row of it."""
     numbers = [view.number(of(each), kind) for _, kind, of in _COLUMNS] + [
         getattr(each, name) for name in _ENERGY
@@ -153,6 +153,6 @@ def table_row(each: Screened, view: View) -> list[object]:
     ]
 
 
-def table_text(found: Sequence[Screened], view: View) -> str:
+def table_text(found: Sequence[Sifted], view: View) -> str:
     """The sifted creeks as CSV, in the order of the table."""
     return write_csv_text(table_header(view), [table_row(each, view) for each in found])

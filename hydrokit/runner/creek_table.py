@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from ..columns import read_csv
-from ..energy.creeks import Creek, Screened
+from ..energy.creeks import Creek, Sifted
 from ..errors import InputError, Mistake, Told
 from ..files import shown_path
 from ..site.sheets import Folder
@@ -39,7 +39,7 @@ class Piece:
 
     Parameters
     ----------
-    rows : tuple of Creek or Screened
+    rows : tuple of Creek or Sifted
         A creek to be worked out, or one that has mistakes, told already.
     records : tuple of pandas.Series
         Of the neighbours of those to be worked out.
@@ -47,7 +47,7 @@ class Piece:
         For each of those the place of its neighbour.
     """
 
-    rows: tuple[Creek | Screened, ...]
+    rows: tuple[Creek | Sifted, ...]
     records: tuple[pd.Series, ...]
     which: tuple[int, ...]
 
@@ -56,11 +56,11 @@ class Piece:
         """What ``sieve.sieved`` is given."""
         return [each for each in self.rows if isinstance(each, Creek)], self.records, self.which
 
-    def joined(self, found: Sequence[Screened]) -> Iterator[Screened]:
+    def joined(self, found: Sequence[Sifted]) -> Iterator[Sifted]:
         """What was found, with the rows that have mistakes in their places."""
         following = iter(found)
         for each in self.rows:
-            yield each if isinstance(each, Screened) else next(following)
+            yield each if isinstance(each, Sifted) else next(following)
 
 
 class CreekTable:
@@ -98,7 +98,7 @@ class CreekTable:
     def pieces(self, size: int = _PIECE) -> Iterator[Piece]:
         """The rows, some at a time."""
         for start in range(0, len(self.table), size):
-            rows: list[Creek | Screened] = []
+            rows: list[Creek | Sifted] = []
             records: dict[str, pd.Series] = {}
             which: list[int] = []
             for row in self.table.iloc[start : start + size].to_dict("records"):
@@ -110,7 +110,7 @@ class CreekTable:
                     which.append(list(records).index(name))
             yield Piece(tuple(rows), tuple(records.values()), tuple(which))
 
-    def _row(self, row: dict[str, Any]) -> tuple[Creek | Screened, pd.Series | None]:
+    def _row(self, row: dict[str, Any]) -> tuple[Creek | Sifted, pd.Series | None]:
         bad = dict(self.unread.get(row["line"], {}))
         for column, text in _wrong(row):
             bad.setdefault(column, text)
@@ -124,7 +124,7 @@ class CreekTable:
             return creek, record
         self.mistakes.update(dict.fromkeys(mistakes))
         texts = [*bad.values(), *_of_record(record)]
-        return Screened(creek, mistakes=tuple(texts)), None
+        return Sifted(creek, mistakes=tuple(texts)), None
 
     def _record(self, name: str) -> pd.Series | tuple[Mistake, ...]:
         """A neighbour's record, or what is wrong with it."""

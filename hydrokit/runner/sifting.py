@@ -59,11 +59,11 @@ def do(args: argparse.Namespace) -> int:
     from ..report.many_creeks import Among
     from ..report.pages import many_creeks as page
     from ..study.view import View
-    from . import screening, spread
+    from . import sifted, spread
     from .creek_table import CreekTable
     from .single import page_of, put, writable, written
 
-    out = writable(args.out, screening.sifted_beside(Path(args.table)), beside=(".html",))
+    out = writable(args.out, sifted.sifted_beside(Path(args.table)), beside=(".html",))
     if args.workers < 1:
         raise InputError(
             Mistake("--workers", "", "at least one process must do the work; write --workers 1")
@@ -77,9 +77,9 @@ def do(args: argparse.Namespace) -> int:
         else None
     )
     view = View(args.display or "metric")
-    growing, among = screening.Growing(out, view, say), Among()
+    growing, among = sifted.Growing(out, view, say), Among()
     try:
-        for found in screening.sifted(table, opener):
+        for found in sifted.sifted(table, opener):
             growing.take(found, len(table))
             among.add(found)
     finally:

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from hydrokit.energy.screening import Creek
+from hydrokit.energy.first_look import Creek
 from hydrokit.energy.sieve import sieved
 
 ROWS = 20_000

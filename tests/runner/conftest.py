@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from hydrokit.runner import screening as batch
+from hydrokit.runner import sifted as batch
 
 
 @pytest.fixture(scope="module")

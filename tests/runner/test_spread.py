@@ -16,7 +16,7 @@ import pytest
 from hydrokit import cli
 from hydrokit.errors import RunError
 from hydrokit.report import many_creeks
-from hydrokit.runner import screening as batch
+from hydrokit.runner import sifted as batch
 from hydrokit.runner import spread
 from hydrokit.study.view import View
 

@@ -14,13 +14,13 @@ import small_study
 from test_nothing_run import in_a_shell
 
 from hydrokit import cli
-from hydrokit.energy.screening import Creek, Screened
+from hydrokit.energy.first_look import Creek, Sifted
 from hydrokit.errors import InputError, RunError, printable
 from hydrokit.report import many_creeks
 from hydrokit.report.display import csv_text, escape_markdown
 from hydrokit.report.marking import markdown
 from hydrokit.runner import endings, single, spread
-from hydrokit.runner import screening as batch
+from hydrokit.runner import sifted as batch
 from hydrokit.site import whole
 from hydrokit.study.opening import check_study
 from hydrokit.study.view import View
@@ -365,9 +365,7 @@ def test_rows_are_on_the_disk_as_they_come_and_in_order(tmp_path, monkeypatch):
     said = []
     growing = batch.Growing(tmp_path / "out.csv", View("metric"), said.append)
     found = [
-        Screened(
-            Creek(name, 46.0, 380.0, catchment_m2=1e6, neighbour_catchment_m2=1e6), reason="dry"
-        )
+        Sifted(Creek(name, 46.0, 380.0, catchment_m2=1e6, neighbour_catchment_m2=1e6), reason="dry")
         for name in "abcd"
     ]
 

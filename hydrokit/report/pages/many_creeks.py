@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ...energy.creeks import ASSUMED, Screened
+from ...energy.creeks import ASSUMED, Sifted
 from ...errors import counted
 from ...sentences import plain_number
 from ...study.view import View
@@ -214,20 +214,20 @@ def _logarithmic(axes: Any) -> None:
     axes.margins(0.12)
 
 
-def _energy(each: Screened) -> str:
+def _energy(each: Sifted) -> str:
     return f"{plain_number(each.low_kwh, 2)} to {plain_number(each.high_kwh, 2)} kWh"
 
 
-def _machine(each: Screened) -> str:
+def _machine(each: Sifted) -> str:
     return (
         f"{each.machine}, {counted(each.jets, 'jet')}" if each.machine in _COUNTED else each.machine
     )
 
 
-def _plant(each: Screened, view: View) -> str:
+def _plant(each: Sifted, view: View) -> str:
     return f"{view.text(each.design_m3s, 'flow', 2)}, {view.text(each.rated_w, 'large power', 2)}"
 
 
-def _per_length(each: Screened, view: View) -> str:
+def _per_length(each: Sifted, view: View) -> str:
     value = each.kwh / float(view.number(each.creek.length_m, "length"))
     return f"{plain_number(value, 2)} kWh for each {view.label('length')} of pipe"

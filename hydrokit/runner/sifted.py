@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, TextIO
 
-from ..energy.creeks import Creek, Screened
+from ..energy.creeks import Creek, Sifted
 from ..energy.sieve import sieved
 from ..errors import InputError, Mistake
 from ..files import shown_path, write_csv_text
@@ -25,7 +25,7 @@ _TELL_EVERY = 5.0  # s between lines of progress
 _LOST = "every worker it was given to was lost; run it alone to see why"
 
 
-def sifted(table: CreekTable, opener: Opener | None = None) -> Iterator[Screened]:
+def sifted(table: CreekTable, opener: Opener | None = None) -> Iterator[Sifted]:
     """A first look at every creek of a table, in its order.
 
     Parameters
@@ -50,12 +50,12 @@ def sifted(table: CreekTable, opener: Opener | None = None) -> Iterator[Screened
         yield from pieces.popleft().joined(found)
 
 
-def _halved(job: tuple[Any, ...], opener: Opener) -> list[Screened]:
+def _halved(job: tuple[Any, ...], opener: Opener) -> list[Sifted]:
     """A piece that loses its workers, half by half, down to the row that it is lost with."""
     creeks, records, which = job
     if len(creeks) <= 1:
-        return [Screened(each, reason=_LOST) for each in creeks]
-    found: list[Screened] = []
+        return [Sifted(each, reason=_LOST) for each in creeks]
+    found: list[Sifted] = []
     for part in (slice(0, len(creeks) // 2), slice(len(creeks) // 2, None)):
         half: tuple[list[Creek], Any, Any] = (creeks[part], records, which[part])
         made, came = alone(sieved, half, opener)
@@ -63,7 +63,7 @@ def _halved(job: tuple[Any, ...], opener: Opener) -> list[Screened]:
     return found
 
 
-def sift(path: str | Path, opener: Opener | None = None) -> list[Screened]:
+def sift(path: str | Path, opener: Opener | None = None) -> list[Sifted]:
     """All of :func:`sifted` of the table at a path.
 
     Raises
@@ -116,7 +116,7 @@ class Growing:
         except (OSError, ValueError):
             return False
 
-    def take(self, found: Screened, of: int) -> None:
+    def take(self, found: Sifted, of: int) -> None:
         """Take the next row, of so many."""
         if self.file is None:
             self.path.parent.mkdir(exist_ok=True)

@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 from hydrokit import cli
-from hydrokit.energy.screening import Creek, Screened, screened
+from hydrokit.energy.first_look import Creek, Sifted, first_look
 from hydrokit.energy.sieve import sieved
 from hydrokit.energy.sieve_water import Days, Waters
 from hydrokit.energy.sizing import flows_to_try
@@ -24,7 +24,7 @@ from hydrokit.plant.runner_speed import HELD
 from hydrokit.plant.turbine import part_load
 from hydrokit.report import many_creeks
 from hydrokit.report.pages import many_creeks as page
-from hydrokit.runner import screening as batch
+from hydrokit.runner import sifted as batch
 from hydrokit.runner import spread
 from hydrokit.study.view import View
 from hydrokit.works.pipe_sizes import pipe_size
@@ -42,7 +42,7 @@ def test_water_of_a_creek_is_the_neighbours_by_area_less_what_stays(neighbour):
         licence_m3s=0.3,
         residual_share=0.1,
     )
-    found = screened(creek, neighbour)
+    found = first_look(creek, neighbour)
     natural = neighbour.to_numpy() * 30 / 38
     usable = np.clip(natural - 0.1 * natural.mean(), 0, 0.3)
     assert found.mean_m3s == pytest.approx(natural.mean(), rel=1e-12)
@@ -50,7 +50,7 @@ def test_water_of_a_creek_is_the_neighbours_by_area_less_what_stays(neighbour):
 
 
 def test_energy_is_that_of_the_plant_it_names_put_together_by_hand(neighbour):
-    found = screened(
+    found = first_look(
         Creek(
             "a",
             120.0,
@@ -97,9 +97,9 @@ def test_what_a_creek_is_like_never_raises(neighbour):
         Creek("long", 1.0, 20000, catchment_m2=38e6, neighbour_catchment_m2=38e6),
         Creek("high", 900, 3000, catchment_m2=38e6, neighbour_catchment_m2=38e6),
     ):
-        found = screened(creek, neighbour)
+        found = first_look(creek, neighbour)
         assert found.reason or np.isfinite(found.kwh)
-    shut = screened(
+    shut = first_look(
         Creek("shut", 46, 380, catchment_m2=38e6, neighbour_catchment_m2=38e6, licence_m3s=0.0),
         neighbour,
     )
@@ -108,11 +108,11 @@ def test_what_a_creek_is_like_never_raises(neighbour):
 
 def test_what_is_taken_for_granted_is_said(neighbour):
     far = Creek("far", 200, 900, catchment_m2=1e6, neighbour_catchment_m2=38e6)
-    told = " ".join(map(str, screened(far, neighbour).mind))
+    told = " ".join(map(str, first_look(far, neighbour).mind))
     assert "0.5 to 1.5" in told and "assumed" in told and "stronger pipe" in told
     assert not any(
         "assumed" in str(each) or "0.5 to 1.5" in str(each)
-        for each in screened(
+        for each in first_look(
             Creek(
                 "near",
                 40,
@@ -142,7 +142,7 @@ def test_flows_to_try_are_even_round_and_reach_far_enough(neighbour, times):
 
 def test_no_machine_is_larger_than_the_licence(neighbour):
     """Much more water than may be taken: no step of the flows tried lies above the licence."""
-    found = screened(
+    found = first_look(
         Creek(
             "wide",
             12.0,
@@ -211,7 +211,7 @@ def test_many_at_once_are_what_the_general_sweep_makes_of_each(neighbour):
     found = sieved(creeks, [neighbour], [0] * len(creeks))
     assert len({each.machine for each in found}) >= 3
     assert all(
-        held_together(each, one_creek.screened(creek, neighbour))
+        held_together(each, one_creek.first_look(creek, neighbour))
         for creek, each in zip(creeks, found)
     )
 
@@ -224,7 +224,7 @@ def test_sixty_creeks_against_the_general_sweep(neighbour):
     which = [number % 2 for number in range(len(creeks))]
     found = sieved(creeks, [neighbour, gaps], which)
     same = [
-        held_together(each, one_creek.screened(creek, [neighbour, gaps][at]))
+        held_together(each, one_creek.first_look(creek, [neighbour, gaps][at]))
         for creek, each, at in zip(creeks, found, which)
     ]
     assert np.mean(same) >= 0.9
@@ -234,7 +234,7 @@ def test_a_creek_is_the_same_alone_and_among_others(neighbour):
     creeks = list(drawn(40, 5))
     together = sieved(creeks, [neighbour], [0] * len(creeks))
     for creek, each in zip(creeks[::8], together[::8]):
-        alone = screened(creek, neighbour)
+        alone = first_look(creek, neighbour)
         assert (alone.machine, alone.pipe, alone.jets) == (each.machine, each.pipe, each.jets)
         assert alone.kwh == pytest.approx(each.kwh, rel=1e-12)
 
@@ -303,7 +303,7 @@ def test_what_stands_out_among_many_takes_no_more_room_than_among_few():
         creek = Creek(f"c{number}", head, 2 * head, catchment_m2=1e6, neighbour_catchment_m2=1e6)
         kwh = 50e3 * flow * head * rng.uniform(0.5, 1)
         rates.append((kwh / (2 * head), creek.name))
-        among.add(Screened(creek, design_m3s=flow, kwh=kwh))
+        among.add(Sifted(creek, design_m3s=flow, kwh=kwh))
     assert [each.creek.name for each in among.best] == [
         name for _, name in sorted(rates, reverse=True)[:10]
     ]
@@ -349,6 +349,15 @@ def test_every_mistake_of_a_table_at_once(table, tmp_path):
     ):
         assert part in told
     assert len(error.value.mistakes) == 6
+
+
+def test_columns_that_lack_are_told_as_they_are_to_be_written(tmp_path):
+    (tmp_path / "t.csv").write_text("name, head [m], length [m], catchment\nA, 9, 99, 4\n")
+    with pytest.raises(InputError) as error:
+        batch.sift(tmp_path / "t.csv")
+    told = str(error.value)
+    assert "write for example catchment [km2]" in told and "neighbour catchment [km2]" in told
+    assert "no column 'neighbour record'; the first line must name it" in told
 
 
 def test_the_table_keeps_its_order_and_loses_no_row(serial):

@@ -1,6 +1,6 @@
 r"""Fitting a rating: :math:`Q = a(h-c)^b` through gaugings of stage and flow.
 
-Above the cease-to-flow level c; with two segments the exponent changes at a break, the curve
+Above the cease-to-flow level c; with two pieces the exponent changes at a break, the curve
 staying whole. By weighted least squares of ln Q.
 """
 
@@ -26,7 +26,7 @@ __all__ = [
     "CONTROLS",
     "FREE_GAUGINGS",
     "Rating",
-    "TWO_SEGMENT_GAUGINGS",
+    "TWO_PIECE_GAUGINGS",
     "fit_rating",
     "level_uncertainty",
     "rating_band",
@@ -45,7 +45,7 @@ CONTROLS = {
 }
 _UNNAMED_CONTROL = (2.0, 0.4)  # spans all shapes above
 FREE_GAUGINGS = 5  # at fewer stages the gaugings do not decide three parameters
-TWO_SEGMENT_GAUGINGS = 10  # nor at fewer than these the five of two segments
+TWO_PIECE_GAUGINGS = 10  # nor at fewer than these the five of two pieces
 _ASSUMED_SCATTER = 0.10  # relative, of one gauging when nothing tells it (common practice)
 _LEAST_SCATTER = 0.05  # what fewer than three spare gaugings may claim at best
 
@@ -88,7 +88,7 @@ def fit_rating(
     cease_to_flow: Given = None,
     exponent: Given = None,
     control: str | None = None,
-    segments: int = 1,
+    pieces: int = 1,
     ice: np.ndarray | None = None,
     dates: np.ndarray | None = None,
     cease_to_flow_uncertainty: Given = "5 mm",
@@ -115,7 +115,7 @@ def fit_rating(
     control : {"rectangular", "channel", "riffle", "v-notch"}, optional
         Shape of what holds the water back below the gauge; holds the exponent at 1.5, 1.67, 2 or
         2.5. With fewer than five gauged stages, and neither given, 2 ± 0.4 is held.
-    segments : {1, 2}
+    pieces : {1, 2}
         One curve, or two that meet at a fitted break.
     ice : list of bool, optional
         Gaugings taken with ice at the control: left out, for the stage then reads high.
@@ -189,11 +189,11 @@ def fit_rating(
                 cease=Amount(cease_to_flow, "stage"),
             )
         )
-    if segments not in (1, 2) or (
-        segments == 2 and (len(stage) < TWO_SEGMENT_GAUGINGS or exponent is not None)
+    if pieces not in (1, 2) or (
+        pieces == 2 and (len(stage) < TWO_PIECE_GAUGINGS or exponent is not None)
     ):
         raise HydrokitError(
-            "fit_rating(): segments is 1, or 2 with ten gaugings or more and the exponent free"
+            "fit_rating(): pieces is 1, or 2 with ten gaugings or more and the exponent free"
         )
 
     held = {
@@ -203,16 +203,16 @@ def fit_rating(
     held = {index: each for index, each in held.items() if each[0] is not None}
     least = 0.0
     if not np.any(sd):
-        freedom = len(stage) + len(held) - (3 if segments == 1 else 5)
+        freedom = len(stage) + len(held) - (3 if pieces == 1 else 5)
         least = _ASSUMED_SCATTER if freedom < 1 else _LEAST_SCATTER if freedom < 3 else 0.0
     together = _together(methods, sd, used)
-    result = fit(stage, flow, sd, held, segments, least, stage_uncertainty, together)
+    result = fit(stage, flow, sd, held, pieces, least, stage_uncertainty, together)
     rating = Rating(
         a=float(np.exp(result.parameters[0])),
         b=float(result.parameters[1]),
         c=float(result.parameters[2]),
-        upper_b=float(result.parameters[3]) if segments == 2 else None,
-        break_m=float(result.parameters[4]) if segments == 2 else None,
+        upper_b=float(result.parameters[3]) if pieces == 2 else None,
+        break_m=float(result.parameters[4]) if pieces == 2 else None,
         covariance=result.covariance,
         scatter=result.scatter,
         freedom=result.freedom,

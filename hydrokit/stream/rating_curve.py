@@ -30,11 +30,11 @@ TRUSTED_FACTOR = 1.5  # of the highest gauged flow, common practice
 class Rating:
     """Flow from stage, :math:`Q = a(h-c)^b`, in SI.
 
-    ``a``, ``c``, ``b`` are those of the lower segment; above ``break_m``, if there is one, the
+    ``a``, ``c``, ``b`` are those of the lower piece; above ``break_m``, if there is one, the
     exponent is ``upper_b``. ``covariance`` is of (ln a, b, c, upper b, break). ``scatter`` is the
     standard deviation of ln Q of a gauging about the curve, ``freedom`` its degrees of freedom.
     ``residuals`` are ln(gauged/rated) of the gaugings used, in the order given. ``bends`` says that
-    two segments fit them far better than the one that was fitted; ``shift`` is the day from which
+    two pieces fit them far better than the one that was fitted; ``shift`` is the day from which
     the gaugings lie off those before, and by what share, where they do beyond chance.
     """
 
@@ -92,7 +92,7 @@ class Rating:
 
     @property
     def parameters(self) -> np.ndarray:
-        """(ln a, b, c) and, with two segments, (upper b, break)."""
+        """(ln a, b, c) and, with two pieces, (upper b, break)."""
         upper = () if self.break_m is None else (self.upper_b, self.break_m)
         return np.array((np.log(self.a), self.b, self.c, *upper))
 

@@ -28,7 +28,7 @@ class Fit:
 
     `common_scatter` is the scatter beyond the gaugings' `own` uncertainties, without what they have
     in common; `at_limit` says that cease-to-flow ran to the end of its range, `bends` that two
-    segments fit far better.
+    pieces fit far better.
     """
 
     parameters: np.ndarray
@@ -94,7 +94,7 @@ def fit(
     flow: np.ndarray,
     sd: np.ndarray,
     held: dict[int, tuple[float, float]],
-    segments: int,
+    pieces: int,
     least_scatter: float,
     stage_uncertainty: float = 0.0,
     together: np.ndarray | None = None,
@@ -107,7 +107,7 @@ def fit(
         Gaugings in SI; relative standard uncertainties, or zeros where unknown.
     held : dict of int to (value, standard uncertainty)
         Parameters that are not fitted, by index.
-    segments : {1, 2}
+    pieces : {1, 2}
     least_scatter : float
         Scatter that is never undercut.
     stage_uncertainty : float
@@ -119,7 +119,7 @@ def fit(
     log_flow = np.log(flow)
     values = {index: value for index, (value, _) in held.items()}
     weights = np.ones(len(stage)) if not np.any(sd) else 1 / np.maximum(sd, 1e-4) ** 2
-    start, at_limit = _search(stage, log_flow, weights, values, segments)
+    start, at_limit = _search(stage, log_flow, weights, values, pieces)
     together = np.zeros((0, len(stage))) if together is None else together
     if np.any(sd):
         # of the stage's error the flow answers by its slope; what gaugings have in common does not scatter
@@ -149,9 +149,7 @@ def fit(
     residuals = _residuals(parameters, stage, log_flow)
     scatter = np.sqrt(np.sum(residuals**2) / freedom) if freedom > 0 else common
     covariance = _covariance(parameters, stage, 1 / (sd**2 + common**2), free, held, together)
-    bends = segments == 1 and _bends(
-        stage, log_flow, weights, values, np.sum(weights * residuals**2)
-    )
+    bends = pieces == 1 and _bends(stage, log_flow, weights, values, np.sum(weights * residuals**2))
     return Fit(
         parameters,
         covariance,
@@ -203,10 +201,10 @@ def _search(
     log_flow: np.ndarray,
     weights: np.ndarray,
     values: dict[int, float],
-    segments: int,
+    pieces: int,
 ) -> Any:
     """Start near the least sum of squares: cease-to-flow on a grid, the rest in closed form."""
-    if segments == 2:
+    if pieces == 2:
         return _search_break(stage, log_flow, weights, _grid(stage, values, 60)), False
     below = _grid(stage, values, 300)
     left = _line(np.log(stage - below[:, None]), log_flow, weights, values.get(EXPONENT))
@@ -233,7 +231,7 @@ def _weighted_slope(x: np.ndarray, y: np.ndarray, weights: np.ndarray) -> float:
 def _search_break(
     stage: np.ndarray, log_flow: np.ndarray, weights: np.ndarray, below: Floats
 ) -> Floats:
-    """The best rising pair of segments over a grid of cease-to-flow and break."""
+    """The best rising pair of pieces over a grid of cease-to-flow and break."""
     ordered = np.unique(stage)
     breaks = (
         ordered[_EACH_SIDE - 1 : -_EACH_SIDE] + ordered[_EACH_SIDE : len(ordered) - _EACH_SIDE + 1]
@@ -245,7 +243,7 @@ def _search_break(
     )
     if len(breaks) == 0:
         raise HydrokitError(
-            "fit_rating(): two segments need six gaugings or more at different stages"
+            "fit_rating(): two pieces need six gaugings or more at different stages"
         )
     root = np.sqrt(weights)
     x = np.log(stage - below[:, None])[:, None, :]
@@ -264,7 +262,7 @@ def _search_break(
     left = np.where(np.min(found[..., 1:], axis=-1) > 0.05, left, np.inf)
     at = np.unravel_index(np.argmin(left), left.shape)
     if not np.isfinite(left[at]):
-        raise HydrokitError("fit_rating(): no rising curve of two segments fits; use segments=1")
+        raise HydrokitError("fit_rating(): no rising curve of two pieces fits; use pieces=1")
     log_a, b, upper = found[at]
     return np.array([log_a, b, below[at[0]], upper, breaks[at[1]]])
 
@@ -276,7 +274,7 @@ def _bends(
     values: dict[int, float],
     squares: float,
 ) -> bool:
-    """Whether two segments fit so much better that chance hardly explains it.
+    """Whether two pieces fit so much better that chance hardly explains it.
 
     By the corrected information criterion, ten or more in its favour (Burnham and Anderson, Model
     Selection and Multimodel Inference, 2nd ed., 2002, s. 2.6).

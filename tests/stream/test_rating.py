@@ -53,10 +53,10 @@ def test_exact_gaugings_give_the_curve_back():
     assert (rating.a, rating.c, rating.b) == pytest.approx((0.9, 0.12, 2.1), rel=1e-6)
 
 
-def test_two_exact_segments_give_the_break_back():
+def test_two_exact_pieces_give_the_break_back():
     stage = np.linspace(0.2, 1.2, 24)
     flow = np.where(stage < 0.62, truth(stage), truth(0.62) * ((stage - 0.12) / 0.5) ** 1.4)
-    rating = fit(stage, flow, segments=2)
+    rating = fit(stage, flow, pieces=2)
     assert (rating.c, rating.b, rating.upper_b, rating.break_m) == pytest.approx(
         (0.12, 2.1, 1.4, 0.62), rel=1e-4
     )
@@ -100,7 +100,7 @@ def test_weights_agree_with_scipy():
     np.testing.assert_allclose(rating.covariance, covariance, rtol=1e-3)
 
 
-def test_two_segments_agree_with_scipy():
+def test_two_pieces_agree_with_scipy():
     """Independent: scipy's least_squares from many starts finds nothing better."""
     stage = np.linspace(0.2, 1.2, 24)
     flow = np.where(stage < 0.62, truth(stage), truth(0.62) * ((stage - 0.12) / 0.5) ** 1.4)
@@ -120,7 +120,7 @@ def test_two_segments_agree_with_scipy():
         for c in (0.0, 0.1, 0.15)
         for at in (0.45, 0.6, 0.75)
     )
-    rating = fit(stage, np.exp(log_flow), segments=2)
+    rating = fit(stage, np.exp(log_flow), pieces=2)
     assert np.sum(rating.residuals**2) <= best * 1.001
 
 
@@ -181,8 +181,8 @@ def test_curve_rises_and_is_dry_below_cease_to_flow():
 def test_stage_is_the_inverse_of_flow():
     stage = np.linspace(0.2, 1.2, 24)
     flow = np.where(stage < 0.62, truth(stage), truth(0.62) * ((stage - 0.12) / 0.5) ** 1.4)
-    for segments in (1, 2):
-        rating = fit(stage, flow, segments=segments)
+    for pieces in (1, 2):
+        rating = fit(stage, flow, pieces=pieces)
         np.testing.assert_allclose(
             rating_stage.si(rating.flow_si(stage), rating), stage, rtol=1e-10
         )
@@ -392,7 +392,7 @@ def test_narrow_and_high_gaugings_are_told():
         ([0.3, 0.4], [0.1, 0.2], {"control": "dam"}, "control must be one of"),
         ([0.3, 0.4], [0.1, 0.2], {"control": "riffle", "exponent": 2.0}, "not both"),
         ([0.3, 0.4], [0.1, 0.2], {"exponent": 9.0}, "between 0.5 and 5"),
-        ([0.3, 0.4], [0.1, 0.2], {"segments": 2}, "ten gaugings"),
+        ([0.3, 0.4], [0.1, 0.2], {"pieces": 2}, "ten gaugings"),
         ([0.3, 0.4], [0.1, 0.2], {"uncertainty": [0.1, 0.0]}, "every uncertainty"),
         ([0.3, 0.4], [0.1, 0.2], {"ice": [True]}, "one ice mark"),
         ([0.3, 0.4], [0.1, 0.2], {"dates": ["2024-01-01"]}, "one date"),

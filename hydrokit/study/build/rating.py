@@ -22,12 +22,12 @@ STAGE_READING_M = 0.00305
 def rating(study: Study) -> Rating | None:
     """Rating through the gaugings that have a stage; None where they are too few to make one.
 
-    Of two segments where the site file says so, or where it leaves that open and the gaugings bend.
+    Of two pieces where the site file says so, or where it leaves that open and the gaugings bend.
     """
     folder, stream, gauged = study.folder, study.site.stream, study.gaugings
     if gauged is None:
         return None
-    from ...stream.rating import FREE_GAUGINGS, TWO_SEGMENT_GAUGINGS, fit_rating
+    from ...stream.rating import FREE_GAUGINGS, TWO_PIECE_GAUGINGS, fit_rating
 
     staged = np.isfinite(gauged.stage_m)
     used = int((staged & ~gauged.ice).sum())
@@ -37,14 +37,14 @@ def rating(study: Study) -> Rating | None:
         len(np.unique(gauged.stage_m[staged & ~gauged.ice])) < FREE_GAUGINGS
     )  # as fit_rating counts them
 
-    def fitted(segments: int) -> Rating:
+    def fitted(pieces: int) -> Rating:
         return fit_rating.si(
             gauged.stage_m[staged],
             gauged.flow_m3s[staged],
             gauged.uncertainty[staged],
             cease_to_flow=stream.get("cease_to_flow"),
             control=stream.get("control") if few else None,
-            segments=segments,
+            pieces=pieces,
             ice=gauged.ice[staged],
             dates=gauged.date[staged],
             stage_uncertainty=STAGE_READING_M,
@@ -52,12 +52,12 @@ def rating(study: Study) -> Rating | None:
         )
 
     wanted = stream.get("pieces")
-    if wanted == 2 and (used < TWO_SEGMENT_GAUGINGS or few):
+    if wanted == 2 and (used < TWO_PIECE_GAUGINGS or few):
         raise folder.wrong(
             "[stream] pieces",
             (
-                f"two curves need {TWO_SEGMENT_GAUGINGS} gaugings without ice or more, at five "
-                f"stages or more; there are {used}; leave segments out"
+                f"two curves need {TWO_PIECE_GAUGINGS} gaugings without ice or more, at five "
+                f"stages or more; there are {used}; leave pieces out"
             ),
         )
     found = folder.sentence("[stream] gaugings", lambda: fitted(int(wanted or 1)))

@@ -290,6 +290,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             f"{OLD_VERBS[given[0]]} --help says what it takes."
         )
         return BAD_INPUT
+    if not given:
+        _parser().print_help()
+        return BAD_INPUT
     args = _parser().parse_args(given)
     try:
         os.getcwd()

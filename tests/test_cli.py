@@ -204,6 +204,12 @@ def test_a_wrong_word_is_bad_input(capsys):
     assert "invalid choice" in capsys.readouterr().err
 
 
+def test_no_verb_at_all_lists_the_verbs(capsys):
+    assert cli.main([]) == 2
+    told = capsys.readouterr()
+    assert not told.err and all(f"\n    {each.name} " in told.out for each in cli.VERBS)
+
+
 def test_a_paper_without_a_print_is_bad_input(stub, study, capsys):
     assert cli.main(["run", "studies/creek", "--paper", "Letter"]) == 2
     assert "write --pdf --paper Letter" in capsys.readouterr().err

@@ -1,6 +1,6 @@
 """The inlet as it truly is behind the files of saltfern-creek: its weather, its creek, its plant. All invented.
 
-Nothing here comes from the package, so that the package can be held against it: pipe friction by
+The package is not used here, for tests hold it against this: pipe friction by
 Haaland's explicit formula (within 1.5 % of Colebrook), jets by the orifice law, and water that is
 short standing lower in the pipe. Feet, gallons and psi outside, SI inside.
 """
@@ -134,5 +134,5 @@ def coast_weather():
 
 
 def creek_gpm(air):
-    """Mean daily flow above the intake [gpm]: nobody has a record of it."""
+    """The creek at the weir, day by day, gpm; the hatchery has never measured it so."""
     return creek_flow(air, CREEK, ALTITUDE_M) / GPM

@@ -174,7 +174,7 @@ def write_gaugings(folder, creek):
 
 
 def arriving(creek_gpm_then, blocked=0.0):
-    """Gallons a minute that come to the settling box."""
+    """Flow into the settling box, gpm."""
     entering = np.minimum(creek_gpm_then - STAYS_IN_CREEK, SCREEN_LETS_IN * (1.0 - blocked))
     return max(entering, 0.0) * (1.0 - FLUME_LOSES)
 
@@ -283,9 +283,7 @@ def write_log(folder, creek, fahrenheit):
     first, last, kind, size, unit = zip(*sorted(truth))
     write_csv(
         folder / "events_truth.csv",
-        [
-            "What was seeded in log.csv. The study does not read this file; tests hold its findings against it."
-        ],
+        ["What truly happened behind log.csv, for the tests; no notebook opens this file."],
         {
             "start": [_minute(each) for each in first],
             "end": [_minute(each) for each in last],
@@ -305,7 +303,7 @@ def _during(stamp, spell):
 
 
 class Crew:
-    """The plant and those who look after it, through two years: what is open, what is blocked, what is written."""
+    """The hatchery's crew: which jets they leave open, when they brush the plate, what they write down."""
 
     def __init__(self, random, creek, fahrenheit):
         self.random, self.fahrenheit = random, fahrenheit
@@ -350,7 +348,7 @@ class Crew:
             self.act(moment, *self.write(moment, ""))
 
     def act(self, moment, spills, share):
-        """Brush the plate, shut a jet or open one; not always at once, for there are oysters to see to."""
+        """Brush the plate, shut or open a jet, unless the oysters keep the crew from it."""
         later, willing = (
             moment + pd.Timedelta(minutes=int(self.random.randint(30, 80))),
             self.random.random_sample(),
@@ -438,7 +436,7 @@ class Crew:
         return spills, share
 
     def flow(self, moment):
-        """The creek at a moment [gpm], between one noon and the next."""
+        """gpm in the creek, straight from noon to noon."""
         return float(np.interp(np.datetime64(moment, "m").astype(float), self.hours, self.flows))
 
     def blocked(self, moment):
@@ -450,7 +448,7 @@ class Crew:
         return min(share, 0.9)
 
     def worn(self, moment):
-        """Area that the winter unit's jet has gained, in new jets."""
+        """How much wider sand has made the winter unit's jet: its added area over that of a new one."""
         first, last = pd.Timestamp(WORN[0]), pd.Timestamp(WORN[1])
         return WORN[2] * min(max((moment - first) / (last - first), 0.0), 1.0)
 

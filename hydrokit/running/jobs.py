@@ -191,7 +191,7 @@ def _leaves(facts: Facts) -> list[Job]:
             Job(
                 first,
                 "Renew the fine mesh",
-                "window screen wears through in about a year (common practice), and leaves are coming",
+                "it wears through in about a year (common practice), and leaves are coming",
                 caution="water",
             )
         )

@@ -247,7 +247,7 @@ class OpenGround(AnyPart):
     length: float = key.number(
         "m",
         "length the water runs in the open",
-        '"200 ft"',
+        '"150 ft"',
         required=True,
         within="0.1 m to 100 km",
     )

@@ -1,4 +1,4 @@
-"""What a ditch or a wet meadow loses on the way: to the ground, to the air, to ice."""
+"""What a ditch or open ground loses on the way: to the ground, to the air, to ice."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def seepage_loss(
 
 @units("m^3/s", length="m", top_width="m", rate="m/s")
 def evaporation_loss(length: Given, top_width: Given, rate: Given = "0.007 m/d") -> Number:
-    """Water a ditch or wet meadow loses to the air.
+    """Water a ditch or open ground loses to the air.
 
     Parameters
     ----------
@@ -105,14 +105,14 @@ def frozen_out(area: Given, heat_loss: Given = "100 W/m^2") -> Number:
     Parameters
     ----------
     area : Quantity or str [area]
-        Open water at 0 °C: a wet meadow, a wide shallow reach.
+        Open water at 0 °C: open ground, a wide shallow reach.
     heat_loss : Quantity or str [power/area]
         To the clear sky and the air: 47 to 140 W/m² were measured just before frazil formed.
 
     Returns
     -------
     Quantity [length³/time]
-        Held back as ice until the thaw. Water led past the meadow in a pipe is not lost.
+        Held back as ice until the thaw. Water led past open ground in a pipe is not lost.
 
     Raises
     ------

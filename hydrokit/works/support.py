@@ -130,7 +130,7 @@ def pipe_uplift(
         As in :func:`pipe_weight`.
     filled : float
         Share of the bore that holds water; the rest is air. Empty is the worst case: in a pond, a
-        flooded trench, wet meadow.
+        flooded trench, wet ground.
 
     Returns
     -------

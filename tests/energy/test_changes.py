@@ -28,7 +28,7 @@ CHANGES = [
     {"name": "a third jet", "cost": 200, "jets": 3},
     {"name": "a fourth jet", "cost": 350, "jets": 4},
     {"name": "bored out", "cost": 60, "jet_diameter": "22 mm"},
-    {"name": "heavier cable", "cost": 300, "cable_size": "25 mm2"},
+    {"name": "cable of 25 mm2", "cost": 300, "cable_size": "25 mm2"},
     {"name": "a better runner", "cost": 800, "efficiency": "79 %"},
     {"name": "the best runner", "cost": 1500, "efficiency": "82 %"},
     {"name": "spare parts", "cost": 50, "unplanned": "1 %"},

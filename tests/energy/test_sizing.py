@@ -198,7 +198,7 @@ class Screen:
         return 0.014 * state.open
 
 
-class Meadow:
+class OpenGround:
     """Open ground below it, into which a tenth of the water seeps."""
 
     name = "open ground"
@@ -211,10 +211,10 @@ class Meadow:
 def test_months_with_a_clogged_screen_and_air_and_open_ground_that_drinks():
     autumn, winter = State(clogged=0.5), State(air_m=6.0)
     layout = replace(
-        LAYOUT, supply=(Screen(), Meadow()), states={10: autumn, 11: autumn, 1: winter}
+        LAYOUT, supply=(Screen(), OpenGround()), states={10: autumn, 11: autumn, 1: winter}
     )
     sizing = sweep(CREEK, layout, FLOWS, PIPES, (4,))
-    clean = sweep(CREEK, replace(LAYOUT, supply=(Screen(), Meadow())), FLOWS, PIPES, (4,))
+    clean = sweep(CREEK, replace(LAYOUT, supply=(Screen(), OpenGround())), FLOWS, PIPES, (4,))
     design = sizing.design((0, 6, 3))
     year = annual_energy(CREEK, sizing.chain(design).curves())
     assert design.kwh == pytest.approx(year.annual_kwh, rel=5e-4)

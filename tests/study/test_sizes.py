@@ -48,7 +48,7 @@ def test_no_design_is_tried_for_more_water_than_may_ever_come(study):
     leaks = study(
         **FREE,
         sizing=None,
-        part=[{"kind": "meadow", "length": "50 m", "width": "1 m", "loss": "10 %"}],
+        part=[{"kind": "open ground", "length": "50 m", "width": "1 m", "loss": "10 %"}],
     )
     assert leaks.sizing.flows_m3s[-1] == pytest.approx(0.018, rel=1e-9)
     assert no_more_than([1.0, 2.0, 3.0], 2.0).tolist() == [1.0, 2.0] and no_more_than(

@@ -125,7 +125,7 @@ def test_evaporation_is_about_a_tenth_of_seepage():
     assert 0.005 < evaporation_loss.si(200.0, 0.6) / seepage < 0.1
 
 
-def test_a_meadow_freezes_out_more_the_larger_and_the_colder():
+def test_open_ground_freezes_out_more_the_larger_and_the_colder():
     """Bounds: 47 to 140 W/m² measured before frazil formed (Osterkamp and others)."""
     low, high = frozen_out.si(5000.0, np.array([47.0, 140.0]))
     assert low == pytest.approx(0.7e-3, rel=0.02) and high == pytest.approx(2.1e-3, rel=0.02)

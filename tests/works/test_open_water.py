@@ -42,9 +42,9 @@ def plant(**changes):
 
 
 def test_seepage_by_hand():
-    """200 ft by 8 ft of sandy loam: 61 m × 2.44 m × 0.432 m a day, half and twice; 7 mm a day to the air."""
-    found = open_loss(200 * FOOT, 8 * FOOT, 8 * FOOT, 0.432 / 86400)
-    area = 1600 * FOOT**2
+    """120 m by 1.5 m of sandy loam: 180 m² × 0.432 m a day, half and twice; 7 mm a day to the air."""
+    found = open_loss(120.0, 1.5, 1.5, 0.432 / 86400)
+    area = 180.0
     assert found.seepage_m3s == pytest.approx(
         [area * rate / 86400 for rate in (0.216, 0.432, 0.864)]
     )

@@ -165,7 +165,7 @@ def test_everything_in_the_open_is_told(study, system):
         "a wider overflow",
     ):
         assert what in table
-    # What comes down is what the intake passes less what the channels and the meadow lose.
+    # What comes down is what the intake passes less what the channels and the open ground lose.
     assert made.overflow.arriving_m3s == pytest.approx(float(made.plant.reaching_si()[1]["intake"]))
 
 

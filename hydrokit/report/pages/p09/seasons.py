@@ -367,7 +367,7 @@ def references() -> Words:
             "Closing of valves: J. Michaud, 1878."
         ),
         (
-            "Common practice, no source: mesh of window screen wears through in about a year; ice "
+            "Common practice, no source: a fine mesh over an intake wears through in about a year; ice "
             "is lifted off an intake by hand; a running pressure below its usual value means the "
             "pipe is not full."
         ),

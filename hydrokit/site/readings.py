@@ -122,7 +122,7 @@ def readings(folder: Folder, site: Site) -> Readings | None:
         amps=column["amps"],
         spilling=np.array([row["spilling"] for row in rows], dtype=object),
         needle=tuple(row["needle"] for row in rows),
-        date=np.array([row["date"] for row in rows], dtype="datetime64[s]"),
+        date=np.array([_second(row["date"]) for row in rows]),
         where=tuple(row["where"] for row in rows),
         commissioning=np.array([row["commissioning"] for row in rows], dtype=bool),
     )
@@ -140,6 +140,11 @@ def _row(entry: Mapping[Any, Any], where: str, file: Path) -> dict[str, Any]:
         "where": where,
         "file": file,
     }
+
+
+def _second(day: Any) -> np.datetime64:
+    """A day or a moment; of an empty cell, which a table holds as a NaT of its own, none."""
+    return np.datetime64("NaT" if day is None or day != day else day, "s")
 
 
 def _said(value: Any) -> bool | None:

@@ -163,3 +163,11 @@ def test_a_refusal_holds_what_was_written_and_what_to_write(tmp_path, section, l
     with pytest.raises(InputError) as error:
         small_study.changed(tmp_path, **section)
     assert all(each in str(error.value) for each in lines)
+
+
+def test_a_reading_without_its_day_stands_beside_those_that_have_one(tmp_path):
+    """A pandas that holds an empty date among others as a NaT of its own once stopped the check."""
+    (tmp_path / "site.toml").write_text('[site]\nname = "x"\n[readings]\nfile = "r.csv"\n')
+    (tmp_path / "r.csv").write_text("date,jets,pressure [bar]\n2024-03-01,1,3.2\n,1,3.1\n")
+    read = open_study(tmp_path).readings
+    assert [str(each) for each in read.date] == ["2024-03-01T00:00:00", "NaT"]

@@ -52,6 +52,7 @@ KINDS = {
     "diameter": ("m", "mm", "in"),
     "small length": ("m", "mm", "in"),
     "stage": ("m", "m", "ft"),
+    "depth": ("m", "m", "in"),
     "head": ("m", "m", "ft"),
     "area": ("m^2", "m^2", "ft^2"),
     "small area": ("m^2", "mm^2", "in^2"),
@@ -87,7 +88,8 @@ KINDS = {
     "angle": ("rad", "deg", "deg"),
 }
 # kind of what is read from a dial -> decimals to which it can be read, metric and US
-_READ = {"gauge pressure": (2, 1)}
+_READ = {"gauge pressure": (2, 1), "temperature": (1, 0)}
+_TRIMMED = ("temperature",)  # and a whole number of it is told without decimals
 # kind of what is counted alike everywhere -> its unit
 _COUNTED = {
     "number": "",
@@ -190,7 +192,10 @@ class Reader:
         return ureg.Quantity(np.asarray(value, dtype=float), si).m_as(shown)[()]
 
     def decimals(self, kind: str) -> int | None:
-        """To how many decimals a dial of this kind is read; None where it is no dial's."""
+        """To how many decimals a dial of this kind is read; None where it is no dial's.
+
+        A temperature has no significant digits: its nought is anywhere.
+        """
         metric, us = _READ.get(kind, (None, None))
         return metric if self.system == "metric" else us
 
@@ -255,8 +260,10 @@ class Reader:
             number = (
                 plain_number(shown, digits)
                 if decimals is None or not np.isfinite(shown)
-                else f"{shown:,.{decimals}f}"
+                else f"{round(shown, decimals) + 0.0:,.{decimals}f}"
             )
+            if kind in _TRIMMED:
+                number = number.removesuffix(".0")
         return self.with_unit(number, kind) if unit and number != _UNKNOWN else number
 
     def with_unit(self, number: str, kind: str) -> str:

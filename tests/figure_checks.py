@@ -137,8 +137,21 @@ def mistakes_of(figure, of: str = "") -> list[str]:
         *_outside(figure, texts),
         *_over_each_other(texts),
         *_legends_over_data(figure),
+        *_unparted(figure),
         *alike(figure),
     ]
+
+
+def _unparted(figure) -> list[str]:
+    """Numbers of an axis whose thousands are not parted, as they are in every text; years are none."""
+    found = []
+    for axes in figure.axes:
+        for axis in (axes.xaxis, axes.yaxis):
+            labels = [each.get_text() for each in _shown_labels(axis) if axes.axison]
+            bare = [each for each in labels if re.fullmatch(r"[-−]?\d{4,}(\.\d+)?", each)]
+            if any(not 1900 <= float(each.replace("−", "-")) < 2100 for each in bare):
+                found.append(f"thousands not parted: {', '.join(sorted(bare))}")
+    return found
 
 
 def _small(figure, texts, of) -> list[str]:

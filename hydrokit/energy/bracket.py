@@ -125,6 +125,7 @@ def bracket(
     uncertainties: Uncertainties | None = None,
     snow: bool = False,
     planned: bool = False,
+    set_aside: bool = False,
 ) -> Bracket:
     r"""Annual energy of a plant from a few gaugings.
 
@@ -147,6 +148,8 @@ def bracket(
         Whether winter is spent under snow: the lowest flow is then often in February.
     planned : bool
         Nothing can be read on the plant yet.
+    set_aside : bool
+        The plant's own log tells the year: nobody goes by the bracket.
 
     Returns
     -------
@@ -213,7 +216,7 @@ def bracket(
         table,
         reasons=_reasons(known, snow),
         next_measurements=_next_measurements(known, energy, flow, snow),
-        findings=_findings(known, snow),
+        findings=_findings(known, snow, set_aside),
     )
 
 
@@ -415,15 +418,19 @@ def _reasons(known: _Known, snow: bool) -> tuple[str | Sentence, ...]:
     return tuple(reasons)
 
 
-def _findings(known: _Known, snow: bool) -> tuple[Finding, ...]:
+def _findings(known: _Known, snow: bool, set_aside: bool) -> tuple[Finding, ...]:
+    gauged = f"{counted(len(known.readings), 'month')} gauged"
     found = [
         Finding(
+            "note",
+            "bracket",
+            f"{gauged}: alone a bracket and no forecast; the plant's own log tells the year",
+        )
+        if set_aside
+        else Finding(
             "caution",
             "bracket",
-            (
-                f"{counted(len(known.readings), 'month')} gauged: this is a bracket, not a "
-                "forecast; no bank should lend on it"
-            ),
+            f"{gauged}: this is a bracket, not a forecast; no bank should lend on it",
         )
     ]
     if snow and not {1, 2, 3} & set(known.readings):

@@ -32,7 +32,11 @@ def panel_money(study: Study, view: View, found: Money) -> Panel | Picture | Wor
     case = found.case
     value, rate = case.costs.value_money_per_kwh, case.costs.discount_rate
     if not found.items or not found.valued or value is None or not np.isfinite(case.first_money):
-        return Words("*Not shown: what the plant costs and what a kWh is worth is lacking.*")
+        costed = bool(found.items) and np.isfinite(case.first_money)
+        lacks = ["what the plant costs"] * (not costed) + ["what a kWh is worth"] * (
+            value is None or not found.valued
+        )
+        return Words(f"*Not shown: {' and '.join(lacks)} is lacking.*")
     standing = case.flow
     with figure(7.4, 3.4) as (made, axes):
         axes.plot(

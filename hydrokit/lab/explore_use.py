@@ -210,7 +210,7 @@ def panel_use(study: Study, view: View, wires: Wires) -> Panel | Picture | Words
 
 
 def _size(run: CableRun) -> str:
-    return run.conductor.name.replace("mm2", "mm²")
+    return run.conductor.trade
 
 
 def _cable_knob(cable: OtherCable) -> Knob:

@@ -58,12 +58,12 @@ def _reasons(
         Sentence(
             "head {head}; usual from {range}",
             head=Amount(head, "head"),
-            range=Amount((row["head_low_m"], row["head_high_m"]), "head"),
+            range=Amount((row["head_low_m"], row["head_high_m"]), "head", 2),
         ),
         Sentence(
             "flow {flow}; usual from {range}",
             flow=Amount(flow, "flow"),
-            range=Amount((row["flow_low_m3s"], row["flow_high_m3s"]), "flow"),
+            range=Amount((row["flow_low_m3s"], row["flow_high_m3s"]), "flow", 2),
         ),
     ]
     if low_ratio is None:

@@ -38,6 +38,11 @@ class Conductor:
     source: str
 
     @property
+    def trade(self) -> str:
+        """Its name as a text writes it; ``name`` is that of site files."""
+        return self.name.replace("mm2", "mm²")
+
+    @property
     def section(self) -> Quantity:
         return Q_(self.section_m2 / _MM2, "mm^2")
 

@@ -16,6 +16,7 @@ from .runner_speed import FOLLOWS, RunnerSpeed
 __all__ = [
     "PartLoad",
     "hydraulic_power",
+    "kind_text",
     "kinds",
     "maker_table",
     "part_load",
@@ -191,6 +192,14 @@ class PartLoad:
         flow_ratio = np.asarray(flow_ratio, dtype=float)
         found = np.interp(flow_ratio, self.flow_ratios, self.efficiencies)
         return np.where(flow_ratio < self.minimum_ratio, 0.0, found)[()]
+
+
+_AFTER_PEOPLE = ("pelton", "turgo", "francis", "kaplan")
+
+
+def kind_text(kind: str) -> str:
+    """A kind of turbine as it is written in a text: those with a name of their own in capitals."""
+    return kind.capitalize() if kind in _AFTER_PEOPLE else kind
 
 
 def kinds() -> tuple[str, ...]:

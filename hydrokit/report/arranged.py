@@ -287,6 +287,6 @@ def words(output: NotebookNode) -> str:
     if "text/markdown" in data:
         return markdown(data["text/markdown"])
     if "text/html" in data:
-        return data["text/html"]
+        return re.sub(r"<style\b.*?</style>", "", data["text/html"], flags=re.DOTALL)
     text = data.get("text/plain", output.get("text", ""))
     return f"<p>{html.escape(text)}</p>" if text else ""

@@ -160,9 +160,14 @@ class Table:
             )
             + "</tr></thead><tbody>"
         )
+        right = {
+            place
+            for place in told
+            if 2 * sum(row[place][1] for row in rows) >= sum(bool(row[place][0]) for row in rows)
+        }  # a column stands to one side: to the right where most of it are numbers
         for number, row in enumerate(rows):
             stressed = " class='hk-mark'" if number in self.mark else ""
-            cells = [row[place] for place in told]
+            cells = [(row[place][0], row[place][1] and place in right) for place in told]
             out.append(
                 f"<tr{stressed}>"
                 + "".join(

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..errors import counted
 from ..sentences import Amount, Sentence, series_text
+from ..study.build.log import by_log
 from ..study.build.record import stages_wait_for
 from ..study.view import View
 from .style import MONTH_NAMES
@@ -71,7 +72,18 @@ def sentences(study: Study, most: int = 5) -> list[Sentence | str]:
             )
             for each in study.measure_next[:most]
         ]
-    return [] if study.bracket is None else list(study.bracket.next_measurements[:most])
+    ranked: list[Sentence | str] = (
+        [] if study.bracket is None else list(study.bracket.next_measurements[:most])
+    )
+    if not by_log(study):
+        return ranked
+    return [_KEEP_THE_LOG, *ranked][:most]
+
+
+_KEEP_THE_LOG = (
+    "keep the log, and hold its meters against a good one once: each year of it narrows what a year "
+    "brings (what follows narrows only the bracket of the gaugings beside it)"
+)
 
 
 def _share(each: Measurement) -> str:

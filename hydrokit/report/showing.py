@@ -90,6 +90,8 @@ def _names(result: FixedJets) -> Iterator[str]:
 
 def _kind(name: str) -> str:
     stem, _, unit = name.rpartition("_")
+    if name == "uncertainty":
+        return "share"
     if stem.endswith("_per"):
         return ""
     if name in _SHARES:

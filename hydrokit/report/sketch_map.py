@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import counted
 from ..sentences import series_text
 from .display import Picture, Words, escape_markdown
-from .style import FILLS, INK, SMALL, WIDE, figure, plain_label
+from .style import FILLS, INK, SMALL, WIDE, figure, plain_label, thousands
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -111,6 +111,8 @@ def drawn_plan(view: View, found: Sketch, inches: tuple[float, float], letters: 
             )
         axes.set_aspect("equal", adjustable="datalim")
         axes.margins(0.12)
+        thousands(axes.xaxis)
+        thousands(axes.yaxis)
         axes.set_xlabel(view.header("east", "length"), fontsize=letters + 1)
         axes.set_ylabel(view.header("north", "length"), fontsize=letters + 1)
         axes.tick_params(labelsize=letters)
@@ -182,6 +184,8 @@ def profile_figure(view: View, found: Sketch) -> Picture:
                 f"{plain_label(name, 24)} {'falls' if fall >= 0 else 'rises'} "
                 f"{view.text(abs(fall), 'length')}"
             )
+        thousands(axes.xaxis)
+        thousands(axes.yaxis)
         axes.set(
             xlabel=view.header("level distance along it", "length"),
             ylabel=view.header("elevation", "length"),

@@ -24,7 +24,7 @@ import numpy as np
 from ..errors import Finding, HydrokitError
 from ..plant.parts import FixedJets, LineLoss, MeasuredLoss
 from ..plant.runner_speed import UNKNOWN, RunnerSpeed
-from ..sentences import Amount, Sentence
+from ..sentences import Amount, Sentence, series_text
 from ..water import density
 from .baseline import Baseline, baseline
 from .epochs import Change, added_variance, commissioned_on, enough, since
@@ -217,7 +217,7 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
 
 def _left_out(readings: list[Reading], why: str) -> list[Finding]:
     """That readings are no part of the baseline, and why; nothing where there are none."""
-    names = ", ".join(each.name for each in readings)
+    names = _listed([each.name for each in readings])
     return [Finding("caution", "commissioning", f"{names} left out: {why}")] if readings else []
 
 
@@ -265,3 +265,11 @@ def _above_static(kept: list[Reading], sigma_pa: float) -> list[Finding]:
                 )
             )
     return found
+
+
+def _listed(names: list[str]) -> str:
+    """Names of readings in a row; lines of one file as "log.csv lines 4 and 7"."""
+    files = {name.rpartition(" line ")[0] for name in names}
+    if len(names) < 2 or len(files) > 1 or not all(files):
+        return series_text(names)
+    return f"{files.pop()} lines {series_text([name.rpartition(' line ')[2] for name in names])}"

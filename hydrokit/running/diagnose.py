@@ -37,10 +37,11 @@ from .pairs import Pair, pairs
 from .signatures import Signatures, signatures
 from .weighing import LEVEL, Weighed
 
-__all__ = ["Diagnosis", "Suspect", "diagnose"]
+__all__ = ["ALL_LEAST", "Diagnosis", "Suspect", "diagnose"]
 
 _POORLY = 0.01  # chance of a worse fit under which a state is said not to explain the readings
 _DOUBTED = 0.05  # and under which two at once are looked for
+ALL_LEAST = 0.9  # chance of all jets alike from which nothing is said of one of them alone
 _SEVERAL = 3  # numbers read from which on a second fault is asked after
 
 
@@ -66,7 +67,10 @@ class Suspect:
     action : Action or None
         What would part it from the next; None where nothing known here does.
     alike : float
-        Chance, if this is the state, that all jets have it alike; NaN where that has no meaning.
+        Chance, if this is the state, that all jets have it alike; NaN where that has no meaning. The
+        size is that of one jet; from ``ALL_LEAST`` on that of each jet.
+    each : float
+        Most likely size of each jet, if all have it alike; NaN where that has no meaning.
     jets : int
         How many jets the plant has.
     """
@@ -83,6 +87,7 @@ class Suspect:
     cost_w: float
     action: Action | None = None
     alike: float = np.nan
+    each: float = np.nan
     jets: int = 0
 
     @property
@@ -309,9 +314,16 @@ def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Sus
 
     tables, rows = weighed.tables, weighed.tables.rows_of[fault]
     share = weighed.within(fault)
-    size, low, high = weighed.size(fault)
-    in_jets = tables.faults[fault].in_jets
-    by_jet = np.bincount(tables.which[rows], share) if in_jets else np.zeros(1)
+    in_jets, which = tables.faults[fault].in_jets, tables.which[rows]
+    by_jet = np.bincount(which, share) if in_jets else np.zeros(1)
+    alike = float(by_jet[0]) if in_jets and 0 in which else np.nan
+    each = np.nan
+    if np.isnan(alike):
+        size, low, high = weighed.size(fault)
+    else:  # of one jet is another size than of all: the area is counted in jets
+        of_all = [gained / tables.plant.jets for gained in weighed.size(fault, among=which == 0)]
+        each = of_all[0]
+        size, low, high = of_all if alike >= ALL_LEAST else weighed.size(fault, among=which != 0)
     lost = tables.table.power_w[tables.healthy, jets] - tables.table.power_w[rows, jets]
     spare = weighed.read - (len(share) > 1)  # its size was fitted
     worse = max(spare, 1)
@@ -331,6 +343,7 @@ def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Sus
         high=high,
         which=int(by_jet.argmax()) if by_jet.max() > LEVEL else 0,
         jets=tables.plant.jets,
-        alike=float(by_jet[0]) if in_jets and 0 in tables.which[rows] else np.nan,
+        alike=alike,
+        each=each,
         cost_w=float(share @ lost),
     )

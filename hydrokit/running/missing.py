@@ -45,15 +45,17 @@ class Missing:
         return self.healthy_w - self.power_w
 
 
-def missing_watts(baseline: Baseline, efficiency: float, line: LineLoss | None = None) -> Missing:
+def missing_watts(
+    baseline: Baseline, efficiency: float | np.ndarray, line: LineLoss | None = None
+) -> Missing:
     """Hold the fitted plant against one with a clean pipe and a proper machine.
 
     Parameters
     ----------
     baseline : Baseline
         With watts.
-    efficiency : float
-        Jets to wire of a healthy machine of this kind and size.
+    efficiency : float or ndarray
+        Jets to wire of a healthy machine of this kind and size; or one for each of ``baseline.jets``.
     line : LineLoss, optional
         The pipe as it should be; the one given to :func:`commission` when not given.
 
@@ -88,19 +90,17 @@ def missing_watts(baseline: Baseline, efficiency: float, line: LineLoss | None =
     else:
         penstock = replace(penstock, line=line, loss_factor=1.0)
     clean = baseline.plant.replace(penstock=penstock)
-    proper = clean.replace(runner=Runner(steady(efficiency, "a healthy machine")))
-    through = {
-        name: np.array(
-            [float(plant.at_si(np.inf, jets=int(count)).power_w) for count in baseline.jets]
-        )
-        for name, plant in (("clean", clean), ("proper", proper))
-    }
+    cleaned, healthy = [], []
+    for count, each in zip(baseline.jets, np.broadcast_to(efficiency, baseline.jets.shape)):
+        proper = clean.replace(runner=Runner(steady(float(each), "a healthy machine")))
+        cleaned.append(float(clean.at_si(np.inf, jets=int(count)).power_w))
+        healthy.append(float(proper.at_si(np.inf, jets=int(count)).power_w))
     return Missing(
         baseline.jets,
         baseline.power_w,
-        through["proper"],
-        pipe_w=through["clean"] - baseline.power_w,
-        machine_w=through["proper"] - through["clean"],
+        np.array(healthy),
+        pipe_w=np.array(cleaned) - baseline.power_w,
+        machine_w=np.array(healthy) - np.array(cleaned),
         sd_w=baseline.power_sd_w,
         findings=tuple(findings),
     )

@@ -179,17 +179,23 @@ class Weighed:
         likeliest = np.take_along_axis(self.evidence, chance.argmax(axis=0)[None, :], axis=0)
         return chance, likeliest - self.evidence < np.log(TOLD_APART)
 
-    def within(self, fault: int, draw: int = 0) -> np.ndarray:
-        """Chance of each row of a state, if that is the state."""
+    def within(self, fault: int, draw: int = 0, among: np.ndarray | None = None) -> np.ndarray:
+        """Chance of each row of a state, if that is the state; or of those `among` its rows, if it
+        is one of these."""
         rows = self.tables.rows_of[fault]
         whole = self.log_likelihood[rows, draw] + self.log_prior[rows]
+        whole = whole if among is None else whole[among]
         share = np.exp(whole - whole.max())
         return share / share.sum()
 
-    def size(self, fault: int, draw: int = 0, level: float = LEVEL) -> tuple[float, float, float]:
-        """Most likely size of a state, and the shortest interval that holds it with that chance."""
-        sizes, place = np.unique(self.tables.size[self.tables.rows_of[fault]], return_inverse=True)
-        share = np.bincount(place, self.within(fault, draw))
+    def size(
+        self, fault: int, draw: int = 0, level: float = LEVEL, *, among: np.ndarray | None = None
+    ) -> tuple[float, float, float]:
+        """Most likely size of a state, and the shortest interval that holds it with that chance; of
+        the rows `among` those of the state, where it is known to be one of these."""
+        tried = self.tables.size[self.tables.rows_of[fault]]
+        sizes, place = np.unique(tried if among is None else tried[among], return_inverse=True)
+        share = np.bincount(place, self.within(fault, draw, among))
         middle, last = (sizes[1:] + sizes[:-1]) / 2, sizes[-1:]
         if self.tables.faults[fault].whole:  # the largest is all of it, and has no width
             middle = np.append(middle[:-1], last)

@@ -56,8 +56,8 @@ __all__ = [
 
 _MONTHS = np.array(MONTHS)
 STATEMENT = (
-    "Each rule here is an example of its kind. The residual flow is set by local law and by the "
-    "authority that grants the right; ask it before anything is built or changed."
+    "The residual flow is set by local law and by the authority that grants the right; a rule of "
+    "another place is an example. Ask before anything is built or changed."
 )
 
 

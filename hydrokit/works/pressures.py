@@ -51,6 +51,8 @@ class Pressures:
         Derated for temperature; NaN where unknown.
     velocity_ms, wave_speed_ms : float
         Of the running water, and of a pressure wave; means over the line.
+    slowest_ms, fastest_ms : float
+        Of the running water in the widest and in the narrowest pipe.
     critical_time_s : float
         In which a wave runs up and back.
     at_once_m : float
@@ -79,6 +81,8 @@ class Pressures:
     at_once_pa: np.ndarray
     rating_pa: np.ndarray
     velocity_ms: float
+    slowest_ms: float
+    fastest_ms: float
     wave_speed_ms: float
     critical_time_s: float
     at_once_m: float
@@ -201,6 +205,8 @@ def penstock_pressures(
         else np.maximum(at_once.highest_pa, closed.highest_pa),
         rating_pa=section.rating_pa,
         velocity_ms=waves.velocity_ms,
+        slowest_ms=float(waves.velocities_ms.min()),
+        fastest_ms=float(waves.velocities_ms.max()),
         wave_speed_ms=waves.wave_ms,
         critical_time_s=waves.critical_s,
         at_once_m=at_once.rise_m,
@@ -247,7 +253,9 @@ class _Waves:
         self.weight = float(density.si(temperature_k)) * GRAVITY
         self.lengths = np.array([float(pipe.length_m) for pipe in line.pipes])
         self.speeds, self.findings = _wave_speeds(line)
-        velocities = np.array([float(pipe.velocity_si(flow_m3s)) for pipe in line.pipes])
+        self.velocities_ms = velocities = np.array(
+            [float(pipe.velocity_si(flow_m3s)) for pipe in line.pipes]
+        )
         length = float(self.lengths.sum())
         # Where the line's own length differs from the profile's, stations are kept in proportion.
         self.distance = section.distance_m * (length / float(section.distance_m[-1]))

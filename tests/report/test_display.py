@@ -16,7 +16,7 @@ from hydrokit.study.view import View
 @pytest.mark.parametrize(
     "value, kind, metric, us",
     [
-        (0.0123, "flow", "12.3 L/s", "195 gpm"), (489_000, "pressure", "4.89 bar", "70.9 psi"), (280.0, "temperature", "6.85 °C", "44.3 °F"),
+        (0.0123, "flow", "12.3 L/s", "195 gpm"), (489_000, "pressure", "4.89 bar", "70.9 psi"), (280.0, "temperature", "6.9 °C", "44 °F"),
         (5.0, "temperature difference", "5 °C", "9 °F"), (3.6e9, "energy", "1,000 kWh", "1,000 kWh"), (0.1016, "diameter", "102 mm", "4 in"),
         (10.0, "money per length", "10 crowns/m", "3.05 crowns/ft"), (25.0, "speed", "1,500 rpm", "1,500 rpm"), (1.2, "velocity", "1.20 m/s", "3.94 ft/s"),
         (115.0, "heat loss", "115 W/K", "218 Btu/h/°F"), (np.nan, "flow", "not known", "not known"),
@@ -105,3 +105,26 @@ def test_how_money_is_written_stands_in_one_place(monkeypatch):
         sentences.money_text(5e3, "$"),
     ]
     assert [each for each in written if not each.startswith("$ ")] == []
+
+
+def test_a_column_stands_to_one_side():
+    """One keyed number among texts stands as they do; a blank among numbers moves none of them."""
+    from hydrokit.study.keyed import keyed
+
+    few = Table(
+        ("part", "lets through"), [("a", "40 L/s"), ("b", keyed("k", "65 L/s")), ("c", "16 L/s")]
+    )
+    assert "hk-number" not in few._repr_html_()
+    most = Table(("part", "flow"), [("a", 40.0), ("b", "none"), ("c", 16.0)])
+    assert most._repr_html_().count("hk-number") == 2
+
+
+def test_a_frame_without_a_title_folds_under_its_words_and_not_its_style():
+    """A frame that a library shows brings its style along."""
+    from nbformat import v4
+
+    from hydrokit.report.arranged import _subject
+
+    shown = "<style scoped> .frame td { vertical-align: top; } </style><table><tr><td>largest step</td></tr></table>"
+    output = v4.new_output("display_data", data={"text/html": shown})
+    assert _subject([v4.new_code_cell(outputs=[output])]) == "largest step"

@@ -133,7 +133,7 @@ def test_a_small_pond_says_that_it_is_small(study_of):
         ("no air", {"stream": {key: value for key, value in SITE["stream"].items() if key != "temperature"}, "operation": HABITS}, None, ["needs the air temperature of every day", "every 5 days"]),
         ("short air", {"operation": HABITS}, {"temperature": "date,temperature [degC]\n2021-10-01,3\n2021-10-02,4\n"}, ["needs the air temperature of every day"]),
         ("never cold", {"operation": {"freezes_below": "-40 degC", "stops_per_winter": 3}}, None, ["No day on record is that cold", "costs next to nothing"]),
-        ("always frozen", {"operation": {"freezes_below": "9 degC", "thaws_above": "20 degC", "stops_per_winter": 90}}, None, ["One air lock", "frost costs"]),
+        ("always frozen", {"operation": {"freezes_below": "9 degC", "thaws_above": "20 degC", "stops_per_winter": 90}}, None, ["One stop on a frosty day", "frost costs"]),
         ("once", {"operation": {"visit_days": 60, "jet_dead_band": "100 %"}}, None, ["every 60 days", "100 % more power"]),
         ("under_fed", {"operation": {"under_fed_freezes": True, "freezes_below": "2 degC"}}, None, ["0 stops on frosty days", "frost costs"]),
         ("bare", {"stream": {"gaugings": "gaugings.csv", "cease_to_flow": "0 m"}}, None, ["a daily record of flow"]),

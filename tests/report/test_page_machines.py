@@ -53,7 +53,7 @@ def test_a_big_and_a_small_one(study_of):
     # of the record's days as they come; the year of the page takes off no stops here either
     assert sum(kwh) == pytest.approx(study.year.annual_kwh, rel=2e-3)
     listed = str(parts_list.buying_table(study, study.view()))
-    assert "francis turbine 'small'" in listed and "one of 2 on the penstock" in listed
+    assert "Francis turbine 'small'" in listed and "one of 2 on the penstock" in listed
     assert (
         study.energy_uncertainty is not None
         and study.money is not None

@@ -64,7 +64,7 @@ def test_jets_machine_and_screen(study):
     assert 2 * 0.95 * math.pi / 4 * bore**2 * math.sqrt(2 * 9.80665 * net) == pytest.approx(
         0.015, rel=1e-3
     )
-    assert f"for 15 L/s under {net:.1f} m net" in the(items, "pelton turbine").what
+    assert f"for 15 L/s under {net:.1f} m net" in the(items, "Pelton turbine").what
     # 0.4 ft/s before the screen, half of it blocked
     assert the(items, "screen, wetted area").amount == pytest.approx(2 * 0.015 / 0.12192, rel=1e-3)
     assert the(items, "valve for each jet").amount == 2

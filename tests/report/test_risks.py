@@ -17,13 +17,15 @@ def study(request):
 def test_every_risk_has_its_row_and_every_finding_one_place(study):
     found = risks(study)
     assert [each.name for each in found][: len(KINDS)] == [each.name for each in KINDS]
-    counted = [id(each) for risk in found for each in risk.findings]
+    counted = [id(each) for risk in found for each in risk.findings if each.level != "note"]
     wanted = [each for each in study.findings() if each.level != "note"]
     assert len(counted) == len(set(counted)) == len(wanted) > 0
     for risk in found:
         levels = [each.level for each in risk.findings]
-        assert levels == sorted(levels, key=("problem", "caution").index)
-        assert risk.level == (levels[0] if levels else "none found" if risk.told else "not known")
+        assert levels == sorted(levels, key=("problem", "caution", "note").index)
+        assert set(levels) <= {"problem", "caution"} or set(levels) == {"note"}
+        graver = levels[:1] if risk.told or "note" not in levels else []
+        assert risk.level == (graver[0] if graver else "none found" if risk.told else "not known")
 
 
 def test_a_place_belongs_to_one_risk():
@@ -57,3 +59,12 @@ def test_what_is_owed_is_the_list_of_the_index(study):
     view = study.view()
     shown = registers.owed(study, view)
     assert [line.partition(". ")[2] for line in shown.text.splitlines()] == everything(study, view)
+
+
+def test_a_risk_of_which_only_notes_tell_is_not_called_free_of_findings():
+    """A water column that may part is a note; the pipe's row says so, and that of the flood how to know more."""
+    study = shared.demo("saltfern-creek")
+    found = {each.name: each for each in risks(study)}
+    burst, flood = found["burst or collapse of the pipe"], found["flood at intake and weir"]
+    assert burst.level == "note" and "surge" in {each.where for each in burst.findings}
+    assert flood.level == "not known" and flood.findings

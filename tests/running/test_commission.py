@@ -377,7 +377,7 @@ def test_a_dead_machine_and_a_dry_pipe_are_readings_and_no_part_of_the_healthy_p
     dead, dry = replace(readings()[4], power_w=0.0), Reading(0, 0.0)
     found = fit([*readings(), dead, dry])
     assert found.power_w == pytest.approx(fit(readings()).power_w, rel=1e-9)
-    assert "reading 6, reading 7 left out: nothing ran" in found.findings[0].message
+    assert "reading 6 and reading 7 left out: nothing ran" in found.findings[0].message
 
 
 def test_of_two_full_days_that_differ_the_first_is_the_healthy_plant():
@@ -398,3 +398,14 @@ def test_a_reading_a_day_is_taken_until_each_number_of_jets_was_read():
     found = fit(seen)
     assert len(found.days) == 4 and len({name for name, *_ in found.residuals}) == 5
     assert any("scatter" in each.message for each in found.findings)
+
+
+def test_lines_of_one_file_are_told_together():
+    """As a reader names them: the file once, then its lines."""
+    from hydrokit.running.commission import _listed
+
+    assert _listed([f"readings.csv line {each}" for each in (9, 10, 11)]) == (
+        "readings.csv lines 9, 10 and 11"
+    )
+    assert _listed(["a.csv line 4", "b.csv line 5"]) == "a.csv line 4 and b.csv line 5"
+    assert _listed(["readings.csv line 4"]) == "readings.csv line 4"

@@ -201,3 +201,15 @@ def test_one_look_does_not_part_one_worn_jet_from_all_alike_and_one_with_fewer_j
     one, many = (diagnose(tables, seen, noise).of("worn") for seen in (looks[:1], looks))
     assert 0.02 < one.alike < 0.9 and one.which == 0
     assert many.alike < 0.02 and many.which == 3
+
+
+def test_with_one_jet_open_of_four_a_worn_one_has_the_size_of_that_jet_and_not_of_four():
+    """The first to be opened has gained a third of its area: whether all have done so does not show
+    with one open, but the size of either does."""
+    random = np.random.RandomState(3)
+    true, tables, noise = commissioned("us", random, 0.006)
+    pressure, watts, spilling, _ = true.read(random, 1, "worn", 0.33, 1, 0.006, 0.006)
+    worn = diagnose(tables, Observation(1, pressure, watts, spilling=spilling), noise).of("worn")
+    assert 0.02 < worn.alike < 0.9
+    assert worn.low < 0.33 < worn.high < 0.5 and abs(worn.size - 0.33) < 0.05
+    assert worn.each == pytest.approx(worn.size, abs=0.02)

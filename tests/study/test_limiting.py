@@ -73,3 +73,13 @@ def test_the_month_is_limited_by_what_passes_least(licensed, month):
     found = limiting(licensed, month)
     assert (found.part, found.next_part) == (first, second)
     assert found.flow_m3s == pytest.approx(min(reach.values()))
+
+
+def test_without_a_record_each_month_has_the_part_that_limits_it_on_the_page_of_the_water_way():
+    """Months of which only the jets tell included: it is not the creek that is known to limit them."""
+    study = shared.demo("saltfern-creek")
+    found = study.limiting_days
+    assert study.monthly_flow.at_least.any()
+    for month in found.known_months:
+        parts = [part for part, share in found.by_month.items() if share[month - 1]]
+        assert parts == [study.answer(f"limiting.month.{month}").value]

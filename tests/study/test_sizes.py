@@ -255,7 +255,7 @@ def test_the_machine_of_the_study_is_judged_and_told_where_it_does_not_fit(study
         "jet_diameter": None,
     }
     s = study(turbine=kaplan)
-    assert "kaplan" in str(machine_choice.machines_table(s, s.view()))
+    assert "Kaplan" in str(machine_choice.machines_table(s, s.view()))
     assert [
         each for each in s.findings() if each.where == "turbine" and "far outside" in each.message
     ]

@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING, Any, Callable, Sequence, TypeVar, overload
 import numpy as np
 
 from ... import __version__
+from ...sentences import series_text
 from ...study.answer import Answer
-from ...study.build.machines import fed
+from ...study.build.machines import fed, opened
 from ...study.build.record import known_days, stages_wait_for
+from ...study.build.sizing import lacks as sizing_lacks
 from ...study.study import Study
 from ...study.variant import told
 from ...study.view import View
@@ -166,8 +168,18 @@ def lacking(
     if waits is not None:
         return Words(f"**Not known yet.** {view.told(waiting(waits))}")
     if headline:
-        return Words(f"**Not known yet.** {LACKING.get(name, f'The study has no {name}.')}")
+        return Words(f"**Not known yet.** {_how(study, name)}")
     return Words(f"*Not shown: {BRIEFLY.get(name, name)} is lacking.*")
+
+
+def _how(study: Study, name: str) -> str:
+    """How to get what is lacking; of a sizing, only what this study has not."""
+    how = LACKING.get(name, f"The study has no {name}.")
+    if name != "sizing":
+        return how
+    lacks = sizing_lacks(study)
+    needed = f"{series_text(list(lacks))} {'is' if len(lacks) == 1 else 'are'} lacking"
+    return how.format(lacks=needed if lacks else "no water is left to be taken")
 
 
 def in_frost(section: Callable[[Study, View], object]) -> Callable[[Study, View], Any]:
@@ -223,7 +235,7 @@ def understood(study: Study, view: View) -> Table:
         ),
         (
             "catchment",
-            view.text(site["catchment"], "catchment") if "catchment" in site else "not said",
+            _catchment(view, site["catchment"]) if "catchment" in site else "not said",
         ),
         ("water temperature", view.text(study.water_temperature_k, "temperature", 2)),
         ("gaugings", "none" if study.gaugings is None else f"{len(study.gaugings)}"),
@@ -251,6 +263,12 @@ def understood(study: Study, view: View) -> Table:
     return Table(("what", "as understood"), rows, "What was understood")
 
 
+def _catchment(view: View, area_m2: float) -> str:
+    """The area as it was given: without a nought behind it that nobody measured."""
+    rounded = float(f"{float(view.number(area_m2, 'catchment')):.3g}")
+    return view.with_unit(f"{rounded:,g}", "catchment")
+
+
 def _sizes(study: Study, view: View) -> list[tuple[str, str]]:
     """The plan of which every page speaks, and the recommended size where it is another."""
     if study.plan is None:
@@ -260,7 +278,8 @@ def _sizes(study: Study, view: View) -> list[tuple[str, str]]:
         flow, pipe, jets = (
             view.shown(study.answer(f"{which}.{name}")) for name in ("flow", "pipe", "jets")
         )
-        return f"{flow} through {pipe}; jets, units or machines: {jets}"
+        several = "s" if value(study, f"{which}.jets") > 1 else ""
+        return f"{flow} through {pipe}; {jets} {opened(study)}{several}"
 
     rows = [
         ("the plant on every page" if study.exists else "the plan, on every page", told("plan"))

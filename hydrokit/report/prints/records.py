@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...stream.months import MONTH_NAMES
+from ...study.build.winter import FRAZIL_TOLD
 from ..display import Table
 from ..pages.common import caution_text, of_month
 from ..pages.p09.seasons import log_columns
@@ -33,7 +34,6 @@ _WIDE = {
 _COLUMN = 19.0
 _ROOM_MM = 176.0  # for the tables of the winter plan
 _SUMMER = 7  # month from which winters are told apart
-_NIGHTS = 0.5  # of frazil weather in a month from which they are told
 
 
 def log_sheet(study: Study, view: View) -> list[Sheet]:
@@ -151,7 +151,7 @@ def _winter_months(air: Climate) -> tuple[int, ...]:
     """Months with frost or the weather for frazil, and the one before the first, in the order of a winter."""
     cold = {
         *air.frost_months,
-        *(month for month in range(1, 13) if air.frazil_nights[month - 1] >= _NIGHTS),
+        *(month for month in range(1, 13) if air.frazil_nights[month - 1] >= FRAZIL_TOLD),
     }
     before = {(month - 2) % 12 + 1 for month in cold}
     order = sorted(range(1, 13), key=lambda month: (month - _SUMMER) % 12)
@@ -164,6 +164,6 @@ def _frazil(study: Study, view: View, air: Climate) -> str:
     told = [
         f"{view.shown(of_month(nights, month))} ({MONTH_NAMES[month - 1]})"
         for month in _winter_months(air)
-        if air.frazil_nights[month - 1] >= _NIGHTS
+        if air.frazil_nights[month - 1] >= FRAZIL_TOLD
     ]
     return f"Nights with the weather for frazil, at the most: {', '.join(told)}" if told else ""

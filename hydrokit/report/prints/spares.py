@@ -113,7 +113,7 @@ def _electric(study: Study, plant: Chain, view: View) -> Iterator[Spare]:
     found = study.wires
     if found is not None and found.main.asks is not None:
         yield "breaker or fuses", f"{found.main.asks.breaker_a:g} A", "1 set"
-        stages = found.ballast.asked.stages_w
+        stages = found.ballast.fitted.stages_w
         if len(stages):
             yield "ballast heater", view.text(max(stages), "power"), "1"
     yield "card of the controller or governor", "where the plant has one", "1"

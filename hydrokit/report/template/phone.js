@@ -169,9 +169,18 @@ function pairsOf(p, w, look, states, most, single) {
   return found.sort((a, b) => b.odds - a.odds).slice(0, 3).filter((each) => each.probability >= 0.02);
 }
 
-function sized(state) { // the shortest interval that holds 90 %
+function sized(state) { // of one jet, or of each where all have it alike, which is another size
+  const all = state.rows.filter((each) => rows.which[each.row] === 0);
+  if (state.fault.key !== "worn" || !all.length || all.length === state.rows.length) return within(state, state.rows);
+  const alike = all.reduce((sum, each) => sum + each.share, 0);
+  const ofAll = within(state, all);
+  const each = { size: ofAll.size / table.jets, low: ofAll.low / table.jets, high: ofAll.high / table.jets };
+  const one = within(state, state.rows.filter((each) => rows.which[each.row] !== 0));
+  return { ...(alike >= 0.9 ? each : one), each: each.size, alike };
+}
+function within(state, chosen) { // the shortest interval that holds 90 %
   const by = new Map();
-  for (const each of state.rows) {
+  for (const each of chosen) {
     const size = rows.size[each.row];
     by.set(size, (by.get(size) || 0) + each.share);
   }
@@ -323,10 +332,9 @@ function answer() {
   say("size", two.length ? "" : sizeWords(first));
   const cost = two.length ? two[0].cost : first.cost;
   say("cost", !look.jets || Math.abs(cost) < 1 ? "" : `${two.length ? "The first two" : "It"} ${cost > 0 ? "cost" : "add"}${two.length ? "" : "s"} ${number(Math.abs(cost), 2)} W`);
-  const alike = first.fault.key === "worn" && !two.length ? first.rows.reduce((sum, each) =>
-    sum + (rows.which[each.row] === 0 ? each.share : 0), 0) : 0;
+  const alike = two.length ? 0 : first.alike || 0;
   say("alike", alike > 0.02 && alike < 0.9 ? table.parts_jets.replace("{one}", (100 * first.size).toFixed(0))
-    .replace("{each}", (100 * first.size / table.jets).toFixed(0)) : "");
+    .replace("{each}", (100 * first.each).toFixed(0)) : "");
   say("others", two.length ? "" : found.unparted.length
     ? `${!first.fault.kind ? "Small ones of these could hide behind it" : "This reading cannot tell it from"}: ${found.unparted.map((each) => each.fault.name).join("; ")}.`
     : "This reading tells it from all others, 20 to 1 or better.");

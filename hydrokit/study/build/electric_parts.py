@@ -26,6 +26,7 @@ def machine_items(study: Study, plant: Chain, view: View, full: Operation) -> It
     """Jets, machines or units."""
     from ...plant.machines import Machines
     from ...plant.parts import FixedJets
+    from ...plant.turbine import kind_text
 
     turbine, jets = study.site["turbine"], plant.jets
     flow, head = view.text(float(full.used_m3s), "flow"), view.text(float(full.net_head_m), "head")
@@ -49,7 +50,7 @@ def machine_items(study: Study, plant: Chain, view: View, full: Operation) -> It
             yield Item(
                 "Machine",
                 (
-                    f"{each.part_load.kind} turbine '{one_line(each.name)}' for "
+                    f"{kind_text(each.part_load.kind)} turbine '{one_line(each.name)}' for "
                     f"{view.text(each.design_flow_m3s, 'flow')}"
                 ),
                 1,
@@ -62,7 +63,7 @@ def machine_items(study: Study, plant: Chain, view: View, full: Operation) -> It
     power = view.text(float(full.power_w), "large power")
     yield Item(
         "Machine",
-        f"{turbine['kind']} turbine{units} for {flow} under {head} net{runner}{speed}",
+        f"{kind_text(turbine['kind'])} turbine{units} for {flow} under {head} net{runner}{speed}",
         1,
         kind="",
         follows=f"everything open; {power} then at the loads (receiving end)",
@@ -129,7 +130,8 @@ def electric_items(study: Study, plant: Chain, view: View, power_w: float) -> It
         kind="",
         follows=f"{view.text(sent_w, 'large power')} at full flow",
     )
-    held = found.ballast.asked
+    held, there = found.ballast.fitted, found.ballast.there_w > 0
+    more = held.total_w / sent_w - 1
     stages = ", ".join(f"{plain_number(each)} W" for each in held.stages_w)
     yield Item(
         "Electrics",
@@ -137,9 +139,13 @@ def electric_items(study: Study, plant: Chain, view: View, power_w: float) -> It
         len(held.stages_w),
         kind="",
         follows=(
-            f"{view.text(held.total_w, 'large power')}: the full power and "
-            f"{100 * (held.total_w / sent_w - 1):.0f} % more; none where the plant is connected "
-            "to a grid"
+            f"{view.text(held.total_w, 'large power')}{' in the site file' * there}: "
+            + (
+                f"the full power and {100 * more:.0f} % more"
+                if more >= 0
+                else f"{-100 * more:.0f} % less than the full power"
+            )
+            + "; none where the plant is connected to a grid"
         ),
     )
 

@@ -176,7 +176,7 @@ def _creek(study: Study, passage: Passage) -> list[Rung]:
                 high,
                 worst_m3s=high,
                 low_m3s=low,
-                remark="lowest and highest gauging, before anything stays",
+                remark="lowest and highest gauging, residual flow included",
             )
         )
     if np.isfinite(licence).any():
@@ -244,7 +244,7 @@ class LimitingPart:
     least_above_m3s: float = np.inf
 
 
-LEFT_OPEN = "the number left open"
+LEFT_OPEN = "number left open"
 NO_PART = ("creek", "licence", LEFT_OPEN)  # what limits without being a part of the plant
 _PLENTY = 1e3  # m³/s: more than any plant here takes
 

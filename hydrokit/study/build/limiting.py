@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .ladder import limiting
+
 if TYPE_CHECKING:
     from ..study import Study
 
@@ -70,8 +72,13 @@ def limiting_days(study: Study) -> LimitingDays | None:
         inside = month == each
         if not inside.any():
             continue
-        limit = plant.limiting_component(flow[inside], each, licence_m3s=float(licence[each - 1]))
-        days = Counter(map(str, limit.part.tolist()))
+        if isinstance(usable, dict):
+            days = Counter({limiting(study, each).part: 1})  # the month's own answer
+        else:
+            limit = plant.limiting_component(
+                flow[inside], each, licence_m3s=float(licence[each - 1])
+            )
+            days = Counter(map(str, limit.part.tolist()))
         for part, count in sorted(days.items()):
             shares.setdefault(part, np.zeros(12))[each - 1] = count / inside.sum()
     shares = dict(sorted(shares.items(), key=lambda item: -float(item[1].sum())))

@@ -99,9 +99,15 @@ def ranked(study: Study, flow_m3s: float) -> tuple[Choice, ...]:
 
 
 def _low_flow(study: Study, flow_m3s: float) -> float | None:
-    """Available flow that all but one day in ten have, at most what the machine takes; None where
-    there is no record, or no water on such days."""
-    low = None if study.usable is None else float(np.nanquantile(study.usable, LOW_FLOW))
+    """Available flow that all but one day in ten have, at most what the machine takes; without a
+    record that of the driest month that is known. None without either, or no water then."""
+    months = study.monthly_flow
+    if study.usable is not None:
+        low = float(np.nanquantile(study.usable, LOW_FLOW))
+    elif months is not None and np.isfinite(months.usable_m3s).any():
+        low = float(np.nanmin(months.usable_m3s))
+    else:
+        return None
     return min(low, flow_m3s) if low else None
 
 

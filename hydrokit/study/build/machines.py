@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...errors import Finding, HydrokitError
+from ...errors import Finding, HydrokitError, sure
 from ...site.schema_plant import Turbine
 from ...site.values import Measured
 
@@ -25,6 +25,7 @@ __all__ = [
     "groups",
     "machines",
     "opened",
+    "stated_efficiencies",
     "under_fed_told",
     "users",
     "with_groups",
@@ -156,6 +157,21 @@ def with_groups(study: Study, nozzles: Any) -> Any:
     )
 
 
+def stated_efficiencies(site: Site) -> list[float]:
+    """Efficiency that the site file states of the machines that are open, from the first to all of
+    them, one for each jet, or for each machine without jets; none where no machine has its own."""
+    entries, shared = site.machine, site.turbine.efficiency
+    each = [
+        (share, entry.efficiency if entry.efficiency is not None else shared and shared.value)
+        for entry in entries
+        for share in ([1.0] * entry.jets if entry.jets else [entry.design_flow or 1.0])
+    ]
+    if all(entry.efficiency is None for entry in entries) or any(one is None for _, one in each):
+        return []
+    flows, efficiencies = np.array([[share, sure(one)] for share, one in each]).T
+    return list(np.cumsum(flows * efficiencies) / np.cumsum(flows))
+
+
 STATED_WITHIN = 0.08  # of a stated efficiency, 90 % interval: 1.645 times 5 %; common practice
 
 
@@ -168,12 +184,10 @@ def overruled(study: Study) -> tuple[Finding, ...]:
         return ()
     generator = study.site.generator
     electric = generator["efficiency"].value if "efficiency" in generator else 1.0
-    weights = [entry["jets"] if "jets" in entry else entry["design_flow"] for entry in entries]
-    stated = electric * float(
-        np.average(
-            [_efficiency(study, entry, fixed=True).best for entry in entries], weights=weights
-        )
-    )
+    by_count = stated_efficiencies(study.site)
+    if not by_count:
+        return ()
+    stated = electric * by_count[-1]
     low, high = found.interval("efficiency")
     apart = stated * (1 + STATED_WITHIN) < low or stated * (1 - STATED_WITHIN) > high
     names = " and ".join(

@@ -69,6 +69,8 @@ def _opened(study: Study) -> str:
 
 def machine_findings(study: Study) -> tuple[Finding, ...]:
     """That the machine of the site file is not made for its head and flow, where it is not."""
+    from ...plant.turbine import kind_text
+
     kind, head = study.site.turbine.kind, study.head
     if study.plant is None or head is None or kind is None or study.site.machine:
         return ()
@@ -82,7 +84,7 @@ def machine_findings(study: Study) -> tuple[Finding, ...]:
             Sentence(
                 "a {kind} turbine for {flow} under {head} is {what}; see which kinds suit on "
                 "the page on size, and ask a manufacturer before you buy",
-                kind=kind,
+                kind=kind_text(kind),
                 flow=Amount(flow, "flow"),
                 head=Amount(head.value, "head"),
                 what=each,

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 __all__ = ["RIGHTS", "Risk", "risks"]
 
-_LEVELS = ("problem", "caution")
+_LEVELS = ("problem", "caution", "note")
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class Risk:
     told : tuple of (str, str)
         Words, and the question that answers them; only what is answered.
     findings : tuple of Finding
-        Problems first, then cautions.
+        Problems first, then cautions; notes only where neither was found.
     answered : str
         What is done about it, common practice.
     """
@@ -52,10 +52,10 @@ class Risk:
 
     @property
     def level(self) -> str:
-        """The worst that was found: problem, caution, or none; not known where nothing tells of it."""
-        if self.findings:
-            return self.findings[0].level
-        return "none found" if self.told else "not known"
+        """The worst that was found: problem, caution, note, or none; not known where no number
+        tells of it."""
+        worst = self.findings[0].level if self.findings else "none found"
+        return worst if self.told or worst in _LEVELS[:2] else "not known"
 
 
 def _kind(name: str, wheres: str, told: tuple[tuple[str, str], ...], answered: str) -> _Kind:
@@ -170,14 +170,20 @@ def risks(study: Study) -> tuple[Risk, ...]:
                     name = _ELECTRIC
                 if name == OTHER.name and each.where in parts:
                     name = _WAY
-                found.setdefault(name, []).append(each)
+                if name != OTHER.name or level != "note":
+                    found.setdefault(name, []).append(each)
     made = [
         Risk(
             kind.name,
             tuple((words, key) for words, key in kind.told if study.answer(key) is not None),
-            tuple(found.get(kind.name, ())),
+            _gravest(found.get(kind.name, [])),
             answered=kind.answered,
         )
         for kind in (*KINDS, OTHER)
     ]
     return tuple(each for each in made if each.name != OTHER.name or each.findings)
+
+
+def _gravest(findings: list[Finding]) -> tuple[Finding, ...]:
+    """What is graver than a note; notes where nothing is."""
+    return tuple(each for each in findings if each.level != "note") or tuple(findings)

@@ -9,8 +9,10 @@ import numpy as np
 
 from ...errors import HydrokitError
 from ...stream.days import days_of
+from . import machines as build_machines
 from . import turbine as build_turbine
 from .commissioned import day_of, noise_of_visits
+from .log import by_log
 from .uncertain import uncertainties
 
 if TYPE_CHECKING:
@@ -83,6 +85,9 @@ def healthy_efficiency(site: Site) -> float:
     generator, turbine = site.generator, site.turbine
     if generator.water_to_wire is not None:
         return generator.water_to_wire.value
+    by_count = build_machines.stated_efficiencies(site)
+    if by_count and generator.efficiency is not None:
+        return float(by_count[-1] * generator.efficiency.value)
     if turbine.efficiency is not None and generator.efficiency is not None:
         return turbine.efficiency.value * generator.efficiency.value
     return USUAL_WATER_TO_WIRE
@@ -95,7 +100,14 @@ def missing(study: Study) -> Missing | None:
 
     if study.baseline is None or not np.isfinite(study.baseline.efficiency):
         return None
-    return missing_watts(study.baseline, healthy_efficiency(study.site))
+    stated, by_count = (
+        healthy_efficiency(study.site),
+        build_machines.stated_efficiencies(study.site),
+    )
+    if len(by_count) < study.baseline.jets.max():
+        return missing_watts(study.baseline, stated)
+    each = np.array(by_count)[study.baseline.jets - 1] * (stated / by_count[-1])
+    return missing_watts(study.baseline, each)
 
 
 def metered(study: Study) -> Metered | None:
@@ -143,6 +155,7 @@ def bracket(study: Study) -> Bracket | None:
             uncertainties=uncertain,
             snow=snow,
             planned=not study.exists,
+            set_aside=by_log(study),
         )
     except HydrokitError as error:
         raise study.folder.wrong("[stream] gaugings", str(error)) from error

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "costs",
+    "lacks",
     "layout",
     "most_reaching",
     "one_pipe",
@@ -38,6 +39,23 @@ __all__ = [
     "priced",
     "sizing",
 ]
+
+
+def lacks(study: Study) -> tuple[str, ...]:
+    """What keeps a study from being sized, in words; nothing where the reason is another."""
+    site = study.site
+    lacking = (
+        ("a daily record", study.record is None),
+        ("a head", study.head is None),
+        ("a kind of turbine", not site.turbine),
+        ("a penstock", study.penstock is None),
+        (
+            "one pipe all along the penstock, or a list of pipes ([costs] pipes)",
+            study.penstock is not None and not study.pipes_tried[0],
+        ),
+    )
+    return tuple(what for what, is_lacking in lacking if is_lacking)
+
 
 JETS_TRIED, UNITS_TRIED = (1, 2, 3, 4, 5, 6), (1, 2, 3, 4)
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from ..study import Study
 
 __all__ = [
+    "FRAZIL_TOLD",
     "Alarm",
     "FrazilSeen",
     "WinterOutlook",
@@ -31,6 +32,7 @@ __all__ = [
 ]
 
 _HOURS = 24 * MONTH_DAYS
+FRAZIL_TOLD = 0.5  # nights of frazil weather in a mean month from which it is told
 
 
 @dataclass(frozen=True, eq=False)

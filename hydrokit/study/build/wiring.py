@@ -99,6 +99,8 @@ class Ballast:
     ----------
     asked : plant.electric.Ballast
         What it must be.
+    fitted : plant.electric.Ballast
+        What is there, in as many stages; what it must be where the site file does not say.
     there_w : float
         What is there; NaN where the site file does not say.
     heaters_w : float
@@ -106,6 +108,8 @@ class Ballast:
     """
 
     asked: electric.Ballast
+    fitted: electric.Ballast
+    _: KW_ONLY
     there_w: float
     heaters_w: float
 
@@ -400,17 +404,25 @@ def _ballast(study: Study, sent_w: float, voltage_v: float) -> Ballast:
     section = study.site.ballast
     rule = section.rule or ("charge controller" if study.site.battery else "generator")
     three = study.site.cable.phases == "three"  # whose resistors hang between phase and neutral
-    asked = ballast.si(
-        sent_w,
-        voltage_v if section.voltage is None else section.voltage * (np.sqrt(3) if three else 1.0),
-        int(section.stages),
-        rule,
-        None,
-        section.pattern,
-        losses.PHASES[study.site.cable.phases],
-    )
+
+    def made(power_w: float, margin: float | None) -> electric.Ballast:
+        return ballast.si(
+            power_w,
+            voltage_v
+            if section.voltage is None
+            else section.voltage * (np.sqrt(3) if three else 1.0),
+            int(section.stages),
+            rule,
+            margin,
+            section.pattern,
+            losses.PHASES[study.site.cable.phases],
+        )
+
+    asked = made(sent_w, None)
+    fitted = asked if section.power is None else made(section.power, 1.0)
     heaters = sum(each.power_w for each in study.circuits if each.kind == "heater")
-    return Ballast(asked, np.nan if section.power is None else section.power, float(heaters))
+    there_w = np.nan if section.power is None else section.power
+    return Ballast(asked, fitted, there_w=there_w, heaters_w=float(heaters))
 
 
 def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float) -> Iterator[Finding]:

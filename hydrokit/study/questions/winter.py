@@ -40,7 +40,7 @@ def frost_depth(study: Study) -> Answer | None:
     return Answer(
         "frost.depth",
         study.frost.frost_depth_m,
-        "stage",
+        "depth",
         digits=2,
         low=silt,
         high=gravel,

@@ -122,6 +122,11 @@ def _where_next(study: Study, view: View, found: GaugedFlows, several: bool) -> 
     return f"Below {view.text(deciding[0], 'flow', 2)}, where the lean days lie, {told}."
 
 
+def _as_read(view: View, stage_m: float) -> str:
+    """A stage to what a staff gauge is read to: a millimetre, or a hundredth of a foot."""
+    return f"{float(view.number(stage_m, 'stage')):.{3 if view.system == 'metric' else 2}f}"
+
+
 def _month(day: date) -> str:
     return f"{MONTH_NAMES[day.month - 1]} {day.year}"
 
@@ -135,7 +140,7 @@ def gaugings_table(study: Study, view: View, gauged: FieldGaugings) -> Table:
         rows.append(
             (
                 str(np.datetime64(gauged.date[index], "D")),
-                "" if np.isnan(stage) else float(view.number(stage, "stage")),
+                "" if np.isnan(stage) else _as_read(view, stage),
                 float(view.number(gauged.flow_m3s[index], "flow")),
                 f"± {100 * gauged.uncertainty[index]:.0f} %",
                 gauged.method[index],
@@ -279,9 +284,10 @@ def next_words(study: Study, view: View) -> Words:
         )
     if gauged is not None and study.record is None:
         steps += _months_without(study, gauged)
+        read = np.isfinite(gauged.stage_m).any()
         steps.append(
-            "Put up a staff gauge and read it once a week; after a year, and with a long "
-            "gauge nearby, that becomes a record."
+            f"{'Read the staff gauge' if read else 'Put up a staff gauge and read it'} once a "
+            "week; after a year, and with a long gauge nearby, that becomes a record."
         )
     if study.rating is not None and not study.site.stream.given("cease_to_flow"):
         steps.append(

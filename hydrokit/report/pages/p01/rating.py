@@ -48,8 +48,8 @@ def rating_figure(
     each gauging lies off it."""
     with figure(7.4, 5.55, 2, 1, height_ratios=(2.1, 1), sharex=True) as (made, (axes, below)):
         _draw_curve(axes, study, view, rating, gauged, drawn)
-        told = _draw_residuals(below, view, rating, gauged)
         _stage_axis(below, view, rating, drawn)
+        told = _draw_residuals(below, view, rating, gauged)
     return Picture(
         made,
         f"Rating on logarithmic axes with a 95 % band, {rating.gaugings} gaugings from "
@@ -150,22 +150,33 @@ def _draw_residuals(axes: Axes, view: View, rating: Rating, gauged: FieldGauging
         linewidth=1,
     )
     farthest = np.argsort(-np.abs(off), kind="stable")
+    right = _freer_right(np.log(rating.gauged_stage_m - rating.c), np.log(axes.get_xlim()))
     for each in farthest[:_NAMED]:
         above = off[each] >= 0
         axes.annotate(
             str(np.datetime64(gauged.date[used[each]], "D")),
             (rating.gauged_stage_m[each] - rating.c, off[each]),
-            xytext=(-5, 2 if above else -2),
+            xytext=(5 if right[each] else -5, 2 if above else -2),
             textcoords="offset points",
             fontsize=SMALL,
             color=INK,
-            ha="right",
+            ha="left" if right[each] else "right",
             va="bottom" if above else "top",
         )
     axes.set_ylabel("off the rating [%]")
     axes.margins(x=0.08, y=0.3)
     first = farthest[0]
     return f"the one of {np.datetime64(gauged.date[used[first]], 'D')} by {off[first]:+.0f} %, the most"
+
+
+def _freer_right(places: np.ndarray, ends: np.ndarray) -> np.ndarray:
+    """Whether there is more room to the right of each mark than to its left, up to the next."""
+    order = np.argsort(places, kind="stable")
+    along = np.concatenate([ends[:1], places[order], ends[1:]])
+    room = np.diff(along)
+    right = np.empty(len(places), dtype=bool)
+    right[order] = room[1:] > room[:-1]
+    return right
 
 
 def _stage_axis(axes: Axes, view: View, rating: Rating, found: RatingDrawn) -> None:

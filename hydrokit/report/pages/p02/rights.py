@@ -51,6 +51,8 @@ def rights_table(study: Study, view: View) -> Table:
             )
         )
     unit = view.label("flow")
+    if len({row[1:] for row in rows}) == 1:
+        rows = [("every month", *rows[0][1:])]
     return Table(
         (
             "month",
@@ -60,7 +62,9 @@ def rights_table(study: Study, view: View) -> Table:
             f"{taken_words(study)}, mean [{unit}]",
         ),
         rows,
-        "Residual flow, and what may be taken (available flow)",
+        "Residual flow and licence"
+        if regime is None
+        else "Residual flow, and what may be taken (available flow)",
     )
 
 

@@ -48,10 +48,10 @@ def _hours(view: View, seconds: float) -> str:
 def _lies(view: View, stretch: Stretch) -> str:
     told = []
     if stretch.soil_m:
-        told.append(f"under {view.text(stretch.soil_m, 'length', 2)} of soil")
+        told.append(f"under {view.text(stretch.soil_m, 'depth', 2)} of soil")
     if stretch.snow_m:
         over = "on the soil" if stretch.soil_m else "over its crown"
-        told.append(f"under {view.text(stretch.snow_m, 'length', 2)} of snow {over} in mid winter")
+        told.append(f"under {view.text(stretch.snow_m, 'depth', 2)} of snow {over} in mid winter")
     if stretch.insulation_m:
         told.append(f"in {view.text(stretch.insulation_m, 'diameter', 2)} of insulation")
     return ", ".join(told) if told else "bare"
@@ -143,7 +143,7 @@ def frost_words(study: Study, view: View, told: LineFrost) -> Words:
     elif open_ is not None:
         text += (
             f"Running at {view.text(flow, 'flow')}, water that arrives only "
-            f"{view.text(open_.warmer_k, 'temperature difference', 2)} above freezing gets "
+            f"{view.text(open_.warmer_k, 'temperature difference', 1)} above freezing gets "
             f"through {view.text(open_.reach_m, 'length', 2)} of such pipe before it is at "
             f"freezing point; the stretch is {view.text(open_.stretch_m, 'length')} long. "
         )
@@ -171,8 +171,8 @@ def _ground(study: Study, view: View, told: LineFrost) -> str:
             f"air of {days} is led into a column of it, whose water gives off its heat in "
             "freezing and takes it back in thawing. A buried pipe loses heat to the soil at its "
             "crown, as cold as that is then. In wet silt frost would go "
-            f"{view.text(told.frost_depths_m[0], 'stage', 2)} deep, in dry gravel "
-            f"{view.text(told.frost_depths_m[1], 'stage', 2)}; under grass or forest it goes less "
+            f"{view.text(told.frost_depths_m[0], 'depth', 2)} deep, in dry gravel "
+            f"{view.text(told.frost_depths_m[1], 'depth', 2)}; under grass or forest it goes less "
             "deep. "
         )
         if near := reached_in_gravel(study):
@@ -258,7 +258,7 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
     what = (
         f"{view.text(better.insulation_m, 'diameter', 2)} of dry insulation"
         if better.soil_m is None
-        else f"{view.text(better.soil_m, 'stage', 2)} of soil over it"
+        else f"{view.text(better.soil_m, 'depth', 2)} of soil over it"
     )
     before = view.shown(study.answer("freeze.worst"))
     return [

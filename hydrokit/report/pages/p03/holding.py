@@ -38,7 +38,7 @@ __all__ = [
 def surge_table(study: Study, view: View, held: Pressures) -> Table:
     """Pressure waves in numbers."""
     rows = [
-        ("speed of the water at full flow", view.text(held.velocity_ms, "velocity", 2)),
+        ("speed of the water at full flow", water_speed(view, held)),
         ("speed of a pressure wave", view.text(held.wave_speed_ms, "velocity")),
         ("a wave runs up and back in", view.shown(study.answer("wave.round_trip"))),
         (
@@ -101,6 +101,14 @@ def _safe(study: Study, view: View, held: Pressures) -> str:
 def _shuts(study: Study) -> str:
     """What shuts the water off at the machine."""
     return "a valve or needle" if opened(study) == "jet" else "a valve or the gates"
+
+
+def water_speed(view: View, held: Pressures) -> str:
+    """How fast the water runs; from the widest pipe to the narrowest, where they differ."""
+    slow, fast = (view.text(each, "velocity", 2) for each in (held.slowest_ms, held.fastest_ms))
+    if slow == fast:
+        return slow
+    return f"{view.range(held.slowest_ms, held.fastest_ms, 'velocity')} (widest and narrowest pipe)"
 
 
 def closing_verdict(study: Study, view: View, held: Pressures) -> str:
@@ -435,7 +443,7 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
             (
                 "an air pipe",
                 "just below the inlet of the penstock",
-                f"stands {plain_number(held.vacuum_safety, 2)} times a vacuum",
+                f"its wall withstands {plain_number(held.vacuum_safety, 2)} times a vacuum",
                 f"{SAFE_VACUUM:.0f} times is the least",
             )
         )
@@ -446,8 +454,17 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
                 (
                     "a thrust block",
                     view.text(bend.distance_m, "length"),
-                    view.text(abs(bend.most_n), "force", 2),
+                    _thrust(view, bend),
                     f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°",
                 )
             )
     return rows
+
+
+def _thrust(view: View, bend: Bend) -> str:
+    """The force on the block of a bend, and when it comes."""
+    told = f"{view.text(abs(bend.thrust_n), 'force', 2)} if all stops at once"
+    if bend.rejoined_thrust_n is None:
+        return told
+    most = view.text(abs(bend.rejoined_thrust_n), "force", 2)
+    return f"{told}, {most} where the water column parts and rejoins"

@@ -244,7 +244,7 @@ def meters_table(study: Study, view: View) -> Table | Words:
     for name, head, passes in meter_rows(study):
         flows = [view.text(each, "flow") for each in passes]
         blank = ["", ""] if lifted and len(flows) == 1 else []
-        rows.append((name, view.text(head, "stage", 2), *blank, *flows))
+        rows.append((name, view.text(head, "depth", 2), *blank, *flows))
     if not rows:
         return Words("")
     titles = ("lifted by a quarter", "by half", "wide open") if lifted else ("flow",)

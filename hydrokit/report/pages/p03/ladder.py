@@ -22,6 +22,7 @@ from ...style import (
     SMALL,
     figure,
     plain_label,
+    thousands,
 )
 from ..common import needs
 from .phrases import capitalised, limits_verb, shown_flow, shown_part, with_article
@@ -110,6 +111,7 @@ def ladder_figure(study: Study, view: View, plant: Chain) -> Picture:
                 1.03 * max(longest, float(view.number(max(flow for _, flow in jets), "flow"))),
             ),
         )
+        thousands(axes.xaxis)
         axes.grid(axis="y", visible=False)
         axes.legend(
             loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, borderaxespad=1.9
@@ -202,13 +204,13 @@ def ladder_words(study: Study, view: View, plant: Chain) -> Words:
         more = "more or larger ones" if clean.part == "jets" else "a larger one"
         text = (
             f"All clean and with water enough, {part} {limits_verb(clean.part)} the plant: "
-            f"{view.shown(study.answer('limiting.flow'))}{through} gives {gives}. With {more} "
+            f"{view.shown(study.answer('limiting.flow'))}{through} gives {gives} at the loads. With {more} "
             f"{following} would limit it next, {gain}. "
         )
     else:
         text = (
             f"All clean and with water enough, {part} limits the plant: "
-            f"{view.shown(study.answer('limiting.flow'))} gives {gives}. Without it {following} "
+            f"{view.shown(study.answer('limiting.flow'))} gives {gives} at the loads. Without it {following} "
             f"would limit it next, {gain}. "
         )
     for months, found in under_fed(study, clean)[:2]:

@@ -258,7 +258,7 @@ def _today(study: Study, view: View, air: LineAir, told_m3s: float) -> str:
     if carried is None or not 0 < carried.value < told_m3s * (1 - _SAME):
         return ""
     why = ", unprimed" if air.priming else ": the pipe inlet, with air behind it, lets in no more"
-    return f" Today it carries {view.shown(carried)}{why}."
+    return f" As it runs today it can carry {view.shown(carried)}{why}."
 
 
 def _grown(air: LineAir, view: View) -> str:

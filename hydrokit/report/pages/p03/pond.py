@@ -22,7 +22,7 @@ from ....study.study import Study
 from ....study.view import View
 from ....works.spill import SideSpill
 from ...display import Picture, Table, Words, escape_markdown
-from ...style import CREEK, INK, PALE, WARNING, figure, legend_above
+from ...style import CREEK, INK, PALE, WARNING, figure, legend_above, thousands
 from ..common import needs
 from .silt import span
 
@@ -308,6 +308,7 @@ def spill_figure(study: Study, view: View, over: Overflow) -> Picture:
                 alpha=0.5,
                 linewidth=0,
             )
+        thousands(axes.xaxis)
         axes.set(
             xlabel=view.header("flow", "flow"),
             ylabel=view.header("water over the overflow edge", "diameter"),

@@ -28,8 +28,10 @@ from ...style import (
     figure,
     legend_above,
     plain_label,
+    thousands,
 )
-from ..common import needs
+from ..common import needs, value
+from .holding import water_speed
 from .phrases import shown_flow
 from .water_way import siphon_sentence, stretch_words
 
@@ -111,7 +113,7 @@ def section_figure(
                 axes.plot(
                     x,
                     shown(lowest),
-                    color=RUST,
+                    color=INK,
                     linewidth=0.9,
                     linestyle=(0, (1, 2)),
                     label="lowest, valve closing",
@@ -131,7 +133,7 @@ def section_figure(
             labelled = True
         axes.set(ylabel=view.header("level", "length"), xlim=(0, float(x[-1]) * 1.01))
         axes.set_ylim(bottom=float(shown(floor)))
-        axes.ticklabel_format(axis="y", useOffset=False)
+        thousands(axes.yaxis)
         legend_above(axes, 3)
         _pressure_panel(view, below, x, held)
     foot = view.shown(study.answer("pressure.highest"))
@@ -217,6 +219,8 @@ def _pressure_panel(view: View, axes: Axes, x: np.ndarray, held: Pressures) -> N
         xlabel=view.header("distance along the pipe", "length"),
         ylabel=view.header("gauge pressure", "pressure"),
     )
+    thousands(axes.xaxis)
+    thousands(axes.yaxis)
     axes.set_ylim(bottom=0)
     legend_above(axes, 4)
 
@@ -240,7 +244,7 @@ def section_words(
         f"head loss of the penstock is {view.shown(study.answer('loss.penstock'))} of the gross "
         f"head of {view.shown(study.answer('head.gross'))} ({100 * lost / head.value:.0f} "
         f"%){_left(study, view)}{_beside(study, view)}; the water runs at "
-        f"{view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under "
+        f"{water_speed(view, held)}. At rest the foot stands under "
         f"{view.shown(study.answer('pressure.rest'))} by its levels"
         + (
             f"; the gauge shows {view.shown(study.answer('pressure.shut_off'))} with the jets shut. "
@@ -367,9 +371,23 @@ def _beside(study: Study, view: View) -> str:
     if study.baseline is None:
         return ""
     return (
-        ", as its readings show; for a clean pipe of that size and length it would be "
-        f"{view.shown(study.answer('loss.penstock_clean'))}"
+        f", as its readings show{_at_rest(study, view)}; for a clean pipe of that size and length "
+        f"it would be {view.shown(study.answer('loss.penstock_clean'))}"
     )
+
+
+_SAME_M = 0.05  # of head: less apart is told as one
+
+
+def _at_rest(study: Study, view: View) -> str:
+    """The head at rest from which the gauge counts, where the survey has another."""
+    net, lost = study.answer("head.net"), study.answer("loss.penstock")
+    if net is None or lost is None or not _left(study, view) or levels_above_gauge(study):
+        return ""
+    rest = net.value + lost.value
+    if abs(rest - value(study, "head.gross")) < _SAME_M:
+        return ""
+    return f", from the {view.text(rest, 'head', 4)} at rest by the gauge"
 
 
 def _inlet(study: Study, view: View) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ....plant.turbine import kind_text
 from ....sentences import plain_number
 from ....study.build.machine_choice import CAVITATION, HIGHEST_M, LOW_FLOW, MARGIN_M
 from ....study.study import Study
@@ -25,9 +26,9 @@ def machines_table(study: Study, view: View, head: Measured) -> Table | Words:
         return Words("*Without a flow no machine can be chosen.*")
     rows = [
         (
-            each.kind,
+            kind_text(each.kind),
             f"{100 * each.score:.0f}",
-            "; ".join(map(view.told, each.reasons[:3])),
+            "; ".join(map(view.told, each.reasons)),
             "; ".join(map(view.told, each.cautions[:2])),
         )
         for each in found.kinds
@@ -36,7 +37,7 @@ def machines_table(study: Study, view: View, head: Measured) -> Table | Words:
         ""
         if found.low_m3s is None
         else (
-            f" The low flow is what may be taken on {100 * (1 - LOW_FLOW):.0f} % of the days, "
+            f" The low flow is what may be taken {_when(study)}, "
             f"{view.text(found.low_m3s, 'flow')}."
         )
     )
@@ -45,11 +46,18 @@ def machines_table(study: Study, view: View, head: Measured) -> Table | Words:
         rows,
         (
             f"Machines for {view.text(found.flow_m3s, 'flow')} and "
-            f"{view.shown(study.answer('head.gross'))}. Score: 100 inside all usual ranges of head, flow, "
-            f"part load and speed, 0 far outside one of them (our weighting).{low} Ask "
-            "manufacturers; silt and spare parts count too"
+            f"{view.shown(study.answer('head.gross'))}. Score: marks for head, flow, efficiency, part "
+            "load, speed and silt multiplied, 100 for the best in all of them, 0 far outside one "
+            f"(our weighting).{low} Ask manufacturers; spare parts count too"
         ),
     )
+
+
+def _when(study: Study) -> str:
+    """On what days, or in which month, the low flow is to be had."""
+    if study.usable is None:
+        return "in the driest month that is known"
+    return f"on {100 * (1 - LOW_FLOW):.0f} % of the days"
 
 
 def _height(view: View, low: float, high: float) -> str:
@@ -73,7 +81,7 @@ def setting_table(study: Study, view: View, head: Measured) -> Table | Words:
     for each in study.settings.machines:
         low, high = (plain_number(number, 2) for number in each.cavitation)
         numbers = low if low == high else f"{low} to {high}"
-        rows.append((each.kind, numbers, _height(view, *each.height_m)))
+        rows.append((kind_text(each.kind), numbers, _height(view, *each.height_m)))
     return Table(
         ("machine", "cavitation number", "highest setting, from the tail water"),
         rows,

@@ -323,7 +323,7 @@ def stop_words(study: Study, view: View) -> Words:
         else ""
     )
     return Words(
-        f"**One air lock on a frosty day of {month}** stops the plant for "
+        f"**One stop on a frosty day of {month}** holds the plant for "
         f"{_count(float(stops.days[worst]), 'day')} in the median case and costs "
         f"**{_kwh(float(stops.kwh[worst]))}**; 10 % of such stops cost more than "
         f"{_kwh(float(stops.kwh_long[worst]))}{beyond}, the worst on record "
@@ -345,7 +345,7 @@ def _stop_by_outlook(study: Study, view: View) -> Words:
         return view.text(float(energy_j), "energy", 2)
 
     return Words(
-        f"**One air lock in {names[coldest]}** that lasts until it thaws stops the plant for "
+        f"**One stop in {names[coldest]}** that lasts until it thaws holds the plant for "
         f"{_count(float(stop.days[coldest]), 'day')} in the median case and costs "
         f"**{kwh(stop.energy_j[coldest])}**; 10 % of such stops cost more than "
         f"{kwh(stop.energy_long_j[coldest])}. The days are those of the temperature record, the "

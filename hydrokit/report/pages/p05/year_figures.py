@@ -211,7 +211,7 @@ def steps_figure(study: Study, view: View, uncertain: EnergyUncertainty) -> Pict
             axes.text(
                 left + each.one_year_kwh,
                 row,
-                f" −{plain_number(each.one_year_kwh, 2)}",
+                f" −{plain_number(each.one_year_kwh)}",
                 fontsize=SMALL,
                 va="center",
             )
@@ -230,7 +230,7 @@ def steps_figure(study: Study, view: View, uncertain: EnergyUncertainty) -> Pict
         axes.set_xlabel("energy of one year [kWh]")
         axes.grid(axis="y", visible=False)
     said = "; ".join(
-        f"{name} {in_kwh(float(f'{each.one_year_kwh:.2g}'))}"
+        f"{name} {in_kwh(float(f'{each.one_year_kwh:.3g}'))}"
         for name, each in zip(names, sources_of_it)
     )
     return Picture(

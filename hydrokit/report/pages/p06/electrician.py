@@ -34,7 +34,7 @@ _COLUMNS = ("point", "what the study knows", "what is owed", "status")
 
 def conductor_name(view: View, found: Conductor) -> str:
     """A conductor as the reader's trade names it: circular mils for a US reader, mm² for others."""
-    name = found.name.replace("mm2", "mm²")
+    name = found.trade
     if view.system == "us":
         return name if name.endswith("kcmil") else f"{name} ({plain_number(found.mils)} cmil)"
     return name if name.endswith("mm²") else f"{name} ({plain_number(found.section_m2 * 1e6)} mm²)"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from ....sentences import plain_number
 from ....study.build.demand import demand_is_stated
 from ....study.study import Study
@@ -11,7 +13,6 @@ from ....study.view import View
 from ...display import Picture, Words
 from ...style import (
     CREEK,
-    GROUND,
     INK,
     LEAF,
     PALE,
@@ -97,7 +98,7 @@ def one_line_figure(study: Study, view: View, wires: Wires) -> Picture:
         main = wires.main
         laid = "main cable"
         if main.run is not None:
-            size = main.run.conductor.name.replace("mm2", "mm²")
+            size = main.run.conductor.trade
             laid = f"{size}, {view.text(main.length_m, 'length')}, {plain_number(main.voltage_v)} V"
         _beside(axes, (start + end) / 2, top, laid, 5, INK)
         sent, arrive = (
@@ -113,7 +114,7 @@ def one_line_figure(study: Study, view: View, wires: Wires) -> Picture:
             axes.plot([bus, bus + 0.55], [place, place], color=INK, linewidth=1.2)
             axes.plot(bus + 0.6, place, marker=">", color=LEAF, markersize=6)
             axes.text(bus + 0.78, place, f"{name}  {power}".rstrip(), va="center", fontsize=SMALL)
-        _below(axes, bus, low, in_picture(view, answer("ballast.power")), wires.store is not None)
+        _below(axes, bus, low, _ballast(view, study, wires), wires.store is not None)
         axes.set_xlim(-0.6, bus + 3.0)
         axes.set_ylim(low - 1.3, high + 0.7)
         axes.set_axis_off()
@@ -168,6 +169,16 @@ def _boxes(axes: Axes, x: float, y: float, names: list[str]) -> float:
     return x + 0.2
 
 
+def _ballast(view: View, study: Study, wires: Wires) -> str:
+    """Watts of the ballast that is there; else of that which must be."""
+    there_w = wires.ballast.there_w
+    return (
+        view.text(there_w, "power")
+        if np.isfinite(there_w)
+        else in_picture(view, study.answer("ballast.power"))
+    )
+
+
 def _below(axes: Axes, bus: float, low: float, ballast: str, battery: bool) -> None:
     """Ballast and battery under the bus bar."""
     axes.plot([bus, bus], [low, low - 0.45], color=RUST, linewidth=1.2)
@@ -178,5 +189,5 @@ def _below(axes: Axes, bus: float, low: float, ballast: str, battery: bool) -> N
         ha="center",
         va="top",
         fontsize=SMALL,
-        color=RUST if not battery else GROUND,
+        color=RUST if not battery else INK,
     )

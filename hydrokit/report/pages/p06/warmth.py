@@ -137,7 +137,7 @@ def heat_words(study: Study, view: View) -> Words:
         return Words(f"*Heat is not weighed: {lacks} is not known.*")
     place, found = seen.climate.coldest_month - 1, seen.heat
     wanted = study.site.loads.inside_temperature
-    loses = view.text(house.conductance_w_k, "heat loss", 2)
+    loses = view.text(house.conductance_w_k, "heat loss")
     text = (
         f"In {MONTH_NAMES[place]} "
         f"{view.shown(of_month(study.answer('heat.power'), place + 1)) if study.warmth is not None else view.text(found.power_w[place], 'power', 2)} "

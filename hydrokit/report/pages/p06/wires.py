@@ -79,7 +79,7 @@ def wire_table(study: Study, view: View, wires: Wires) -> Table:
                 view.shown(study.answer("power.sending"), unit=False)
                 if each is wires.main
                 else float(each.power_w),
-                "" if run is None else run.conductor.name,
+                "" if run is None else run.conductor.trade,
                 "" if np.isnan(each.length_m) else float(view.number(each.length_m, "length")),
                 _current(study, wires, each, view),
                 "" if run is None else _share(run.drop_ratio),
@@ -301,8 +301,10 @@ def cable_table(study: Study, view: View, wires: Wires) -> Table | Words:
     rows = []
     for each in _runs(wires):
         if np.isfinite(each.length_m) and each.power_w > 0:
-            there = "" if each.run is None else each.run.conductor.name
-            fits = "none is large enough" if each.smallest is None else each.smallest.conductor.name
+            there = "" if each.run is None else each.run.conductor.trade
+            fits = (
+                "none is large enough" if each.smallest is None else each.smallest.conductor.trade
+            )
             enough = (
                 ""
                 if each.run is None
@@ -354,18 +356,18 @@ def cable_words(study: Study, view: View, found: Wires) -> Words:
     years = study.site.costs.life
     text = (
         f"Over {years:.0f} year{'' if years == 1 else 's'} the cheapest main cable is "
-        f"**{best.run.conductor.name}**: {view.money(best.price)} laid and "
+        f"**{best.run.conductor.trade}**: {view.money(best.price)} laid and "
         f"{view.money(best.lost, 2)} of lost energy. The loss of the year is that of "
         f"{found.full_hours:,.0f} hours at full power (equivalent loss hours). "
     )
     if thinnest is not best:
         text += (
-            f"The smallest of the list, {thinnest.run.conductor.name}, would cost "
+            f"The smallest of the list, {thinnest.run.conductor.trade}, would cost "
             f"{view.money(thinnest.price)} and lose {view.money(thinnest.lost, 2)}. "
         )
     there = found.main.run
     if there is not None and there.conductor.name != best.run.conductor.name:
-        text += f"The site file has {there.conductor.name}. "
+        text += f"The site file has {there.conductor.trade}. "
     if best.run.drop_ratio > found.main.drop_ratio:
         text += (
             f"**The cheapest drops {_share(best.run.drop_ratio)}, more than is usual: take a "

@@ -151,7 +151,7 @@ def staircase_figure(study: Study, view: View, found: Staircase) -> Picture | Wo
         wide = highest - least
         _beside(axes, 0.0, y[0], amount(found, base))
         for number, step in enumerate(steps, 1):
-            told = f"{plain_number(step.gain[aim], 2)} {unit_of(found)}, {_cost(step, view)}"
+            told = f"{plain_number(step.gain[aim])} {unit_of(found)}, {_cost(step, view)}"
             _beside(axes, highest, y[number], told)
         axes.set_yticks(y, [today, *(_label(step) for step in steps)])
         axes.set(
@@ -165,7 +165,7 @@ def staircase_figure(study: Study, view: View, found: Staircase) -> Picture | Wo
         axes.grid(axis="y", visible=False)
     each = "; ".join(
         f"{' with '.join(step.names)} "
-        f"{plain_number(step.gain[aim], 2)}{', does not pay' if step.pays is False else ''}"
+        f"{plain_number(step.gain[aim])}{', does not pay' if step.pays is False else ''}"
         for step in steps
     )
     return Picture(

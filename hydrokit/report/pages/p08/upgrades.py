@@ -159,7 +159,8 @@ def _limiting_sentence(found: LimitingDays) -> str:
     when = "Over the year" if found.whole_record else "In the months whose flow is known"
     (first, share), *others = found.share.items()
     mostly, much = ("", "all") if share > 0.995 else ("mostly ", f"{100 * share:.0f} %")
-    text = f"{when} the power is limited {mostly}by **the {escape_markdown(first)}** ({much} of the time)"
+    of_what = "of the time" if found.whole_record else "of them"
+    text = f"{when} the power is limited {mostly}by **the {escape_markdown(first)}** ({much} {of_what})"
     if not others:
         return text + "."
     second, share = others[0]
@@ -185,7 +186,10 @@ def limiting_figure(study: Study, view: View, _: Case, found: LimitingDays) -> P
                 linewidth=0.5,
             )
             bottom = bottom + 100 * share
-        axes.set(xlim=(0.5, 12.5), ylim=(0, 101), xticks=months, ylabel="share of the days [%]")
+        axes.set(xlim=(0.5, 12.5), ylim=(0, 101), xticks=months)
+        axes.set_ylabel(
+            "share of the days [%]" if found.whole_record else "on the median day of the month [%]"
+        )
         axes.set_xticklabels(MONTH_LETTERS)
         axes.grid(axis="x", visible=False)
         legend_above(axes)
@@ -300,8 +304,7 @@ def staircase_words(study: Study, view: View, found: Staircase) -> Words:
     text = (
         f"All steps together bring the plant from {amount(found, base)} to "
         f"{amount(found, end)}{' of useful energy' if useful(found) and unit_of(found) == 'kWh' else ''}. "
-        "Free steps come first. Each step is counted on top of those before it: in another order "
-        "each would bring another amount, and changes to two parts that limit alike bring much "
+        "Each step is counted on top of those before it: in another order each would bring another amount, and changes to two parts that limit alike bring much "
         "only together. "
     )
     paying = [step for step in found.steps if step.pays]

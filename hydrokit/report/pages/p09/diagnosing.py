@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....errors import counted, sure
-from ....running.diagnose import Diagnosis
+from ....running.diagnose import ALL_LEAST, Diagnosis
 from ....sentences import capital, plain_number, series_text
 from ....study.build.in_hand import brims, brims_not, parts_jets
 from ....study.study import Study
@@ -41,8 +41,7 @@ __all__ = [
 _HIDDEN = 0.005
 _VISITS = 10
 _CERTAIN = 1000.0
-# Chance that all jets are worn alike between which one worn jet and all alike are not told apart.
-_ONE_LEAST, _ALL_LEAST = 0.02, 0.9
+_ONE_LEAST = 0.02  # chance of all jets alike up to which it is one of them
 
 
 def _faults(study: Study) -> tuple[Fault, ...]:
@@ -112,16 +111,16 @@ def verdict(study: Study, view: View, found: Diagnosis) -> str:
     if first.key != "well" and not found.two_at_once:
         text += f": {sized(first.fault, first.size, view, first.low, first.high)}"
         text += f", in jet {first.which} as they are opened" if first.which else ""
-        text += ", in all jets alike" if first.alike >= _ALL_LEAST else ""
+        text += ", in all jets alike" if first.alike >= ALL_LEAST else ""
         if abs(first.cost_w) > 1:
             text += (
                 f"; it {'takes' if first.cost_w > 0 else 'adds'} "
                 f"{view.text(abs(first.cost_w), 'power', 2)}"
             )
     text += ". "
-    if _ONE_LEAST < first.alike < _ALL_LEAST and not found.two_at_once:
-        one = 100 * first.size
-        text += parts_jets(study).format(one=f"{one:.0f}", each=f"{one / first.jets:.0f}") + " "
+    if _ONE_LEAST < first.alike < ALL_LEAST and not found.two_at_once:
+        sizes = {"one": f"{100 * first.size:.0f}", "each": f"{100 * first.each:.0f}"}
+        text += parts_jets(study).format(**sizes) + " "
     others = [_names(study)[key] for key in found.inseparable]
     if found.two_at_once:
         pass  # what tells one state from another says nothing of two

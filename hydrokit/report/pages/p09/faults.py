@@ -14,6 +14,7 @@ from ...display import Picture, Table, Words
 from ...style import (
     BAND,
     CREEK,
+    INK,
     RUST,
     SMALL,
     TALLEST,
@@ -116,6 +117,17 @@ def _panel_figure(
             marker="o",
             markersize=3.5,
             label="with the fault",
+        )
+    elif stroke is not None:  # its line would lie under the healthy one
+        falls = of != "power_w"
+        axes.text(
+            0.04 if falls else 0.96,
+            0.06,
+            "as when healthy",
+            transform=axes.transAxes,
+            ha="left" if falls else "right",
+            fontsize=SMALL,
+            color=INK,
         )
     every = view.number([getattr(each, of) for each in (seen.healthy, *seen.faults)], kind)
     low, high = float(np.nanmin(every)), float(np.nanmax(every))

@@ -99,8 +99,11 @@ def log_words(study: Study, view: View, log: Log, happened: History, told: LogTo
             "open the log holds no watts: those of the gauge card are taken. "
         )
     at = f"at the meter, at the {metered_at(study.site)}"
+    made = study.answer("energy.log.metered")  # what is not known of it is filled in there
     text += (
-        f", beside {kwh_words(told.made_j_a)} made, both {at}. "
+        f", beside {view.shown(made)} made, both {at}. "
+        if made is not None
+        else f", beside {kwh_words(told.made_j_a)} made, both {at}. "
         if told.made_j_a > 0
         else f", {at}. "
     )

@@ -14,6 +14,7 @@ from ....stream.months import MONTH_NAMES
 from ....study.build.freeze import STATES, soonest
 from ....study.build.frost_measures import kept_open
 from ....study.build.machines import opened
+from ....study.build.winter import FRAZIL_TOLD
 from ....study.study import Study
 from ....study.view import View
 from ...display import Cautions, Picture, Table, Words, escape_markdown
@@ -28,7 +29,7 @@ from ...style import (
     legend_above,
 )
 from ..common import cautions, in_frost, keeps_open, needs, of_month, value
-from ..p03.holding import closing_verdict
+from ..p03.holding import closing_verdict, water_speed
 from .told import hours, months_told, numbers_told, place_told, step_number
 
 if TYPE_CHECKING:
@@ -136,7 +137,7 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
             text + "Nights with the weather for frazil are rare: fewer than one in two years."
         )
     by_month = np.broadcast_to(value(study, "frazil.nights"), 12)
-    rich = [month for month in _ORDER if by_month[month] >= 1]
+    rich = [month for month in _ORDER if by_month[month] >= FRAZIL_TOLD]
     shown = (
         series_text(
             [
@@ -163,7 +164,7 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
             "in the coldest winter; under snow, far less. "
         )
     if air.years < 5:
-        text += f"**Only {air.years:.1f} years are known: a hard winter may not be among them.**"
+        text += f"**Only {plain_number(air.years, 2)} years are known: a hard winter may not be among them.**"
     return Words(text)
 
 
@@ -174,8 +175,8 @@ def freezing_table(study: Study, view: View, found: Standing) -> Table | Words:
     rows, kept = [], kept_open(study)
     snowed = any(each.snow_m > 0 for each in found.stretches)
     for number, each in enumerate(found.stretches):
-        lies = [f"{view.text(each.soil_m, 'length', 2)} of soil"] * (each.soil_m > 0) + [
-            f"{view.text(each.snow_m, 'length', 2)} of snow"
+        lies = [f"{view.text(each.soil_m, 'depth', 2)} of soil"] * (each.soil_m > 0) + [
+            f"{view.text(each.snow_m, 'depth', 2)} of snow"
         ] * (each.snow_m > 0)
         lies += [f"{view.text(each.insulation_m, 'diameter', 2)} of insulation"] * (
             each.insulation_m > 0
@@ -429,7 +430,7 @@ def steps_words(study: Study, view: View) -> Words:
             "Steps need the penstock's head and pipes; a profile shows its high points and low points."
         )
     text = (
-        f"At full flow the water runs at {view.text(found.velocity_ms, 'velocity', 2)}; stopped "
+        f"At full flow the water runs at {water_speed(view, found)}; stopped "
         f"at once it would raise the head by {view.shown(study.answer('surge.at_once'))} over "
         f"rest. {closing_verdict(study, view, found)}"
     )

@@ -173,6 +173,7 @@ def carry_over(
         for each in built.iterdir()
         if each.is_file()
     }
+    sheets_anew = any(map(SHEET.fullmatch, files))
     if (built / TABLES).is_dir():
         _note_all(built / TABLES)
     for each in sorted(reports.iterdir()) if reports.is_dir() else ():
@@ -194,7 +195,7 @@ def carry_over(
             files[each.name] = known[each.name] | {"sha256": hash_of(built / each.name)}
         elif ours and PAGE.fullmatch(each.name):
             continue  # of a notebook that there is no more
-        elif ours and SHEET.fullmatch(each.name) and any(map(SHEET.fullmatch, list(files))):
+        elif ours and SHEET.fullmatch(each.name) and sheets_anew:
             continue  # of a part of the plant that there is no more
         else:
             _keep(each, built / each.name)

@@ -412,3 +412,21 @@ def test_the_sheets_to_print_are_made_anew_as_a_set_and_a_changed_one_is_kept(tm
         "print_spares.html",
     ]
     assert kept[1]["title"] == "Log"
+
+
+def test_sheets_to_print_stay_where_only_some_pages_are_made_anew(tmp_path):
+    last, built = tmp_path / "reports", tmp_path / "built"
+    last.mkdir(), built.mkdir()
+    sheets = ("calendar.ics", "print_log.html", "print_spares.html")
+    for name in (*sheets, "01_one.html", "02_two.html"):
+        (last / name).write_text("as hydrokit wrote it", encoding="utf-8")
+    keeping.note(last, {each.name: {"sha256": keeping.hash_of(each)} for each in last.iterdir()})
+    (built / "01_one.html").write_text("new", encoding="utf-8")
+    keeping.carry_over(last, built, {}, keeping.older_pages(last, {"01_one"}))
+    assert {each.name for each in built.iterdir()} == {
+        *sheets,
+        "01_one.html",
+        "02_two.html",
+        keeping.MANIFEST,
+    }
+    assert [each["file"] for each in keeping.sheets_kept(built)] == list(sheets)

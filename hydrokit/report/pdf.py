@@ -4,6 +4,7 @@ one document."""
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -116,9 +117,18 @@ def print_page(browser: str, text: str, pdf: Path, paper: Paper) -> None:
     """
     with tempfile.TemporaryDirectory(prefix="hydrokit-pdf-") as scratch:
         sized = Path(scratch, f"{pdf.stem}.html")
-        sheet = f"<style>@page {{ size: {paper}; }}</style></head>"
-        sized.write_text(text.replace("</head>", sheet, 1), encoding="utf-8")
+        sized.write_text(_for_paper(text, paper), encoding="utf-8")
         _print(browser, sized, pdf, Path(scratch, "profile"))
+
+
+# A link to a file beside the page: in print it would be one to where the page lay as it was printed.
+_LINK_BESIDE = re.compile(r'(<a\b[^>]*?) href="(?!#|https?://)[^"]*"')
+
+
+def _for_paper(text: str, paper: Paper) -> str:
+    """The page with its paper named, and without links that lead nowhere from a PDF."""
+    sheet = f"<style>@page {{ size: {paper}; }}</style></head>"
+    return _LINK_BESIDE.sub(r"\1", text).replace("</head>", sheet, 1)
 
 
 def print_book(browser: str, leaves: Sequence[Leaf], pdf: Path, paper: Paper) -> None:

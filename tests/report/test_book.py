@@ -11,6 +11,7 @@ from hydrokit.errors import Finding
 from hydrokit.report import html as report_html
 from hydrokit.report.book import Leaf, joined
 from hydrokit.report.display import Table, Words
+from hydrokit.report.pdf import _for_paper
 
 BROWSER = shutil.which("chromium") or shutil.which("google-chrome")
 NAMES = ["01_one", "02_two"]
@@ -154,3 +155,14 @@ def test_the_contents_name_the_sheets_on_which_things_are(leaves, tmp_path, pape
     outline = [each["/Title"] for each in printed.outline if not isinstance(each, list)]
     assert outline[1:3] == ["What is 01_one?", "What is 02_two?"]
     assert any(page.get("/Annots") for page in printed.pages)
+
+
+def test_a_link_to_a_page_beside_it_is_text_in_print():
+    """In a PDF it would lead to the passing folder it was printed from, on the machine of its maker."""
+    page = (
+        '<html><head></head><a class="x" href="02_two.html#a">two</a> <a href="#here">here</a>'
+        '<a href="https://example.org/">out</a><p>&lt;a href="y.html"&gt;</p></html>'
+    )
+    told = _for_paper(page, "A4")
+    assert '<a class="x">two</a> <a href="#here">here</a><a href="https://example.org/">' in told
+    assert '&lt;a href="y.html"&gt;' in told and "@page { size: A4; }" in told

@@ -13,7 +13,7 @@ from typing import Any, TypeAlias
 
 from .errors import InputError, Mistake, did_you_mean, one_line
 
-__all__ = ["Entries", "read_text", "read_toml", "shown_path", "text_hash"]
+__all__ = ["Entries", "read_text", "read_toml", "resolved", "shown_path", "text_hash"]
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f]")
 _LARGEST_FILE = 100_000_000  # bytes
@@ -35,6 +35,14 @@ def shown_path(path: str | Path) -> str:
         RuntimeError,
     ):  # elsewhere; or a working folder that is gone, or a link that leads to itself
         return path.as_posix()
+
+
+def resolved(path: Path) -> Path | None:
+    """Where a path leads once its links are followed; None where one of them leads to itself."""
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError):
+        return None
 
 
 # What a Western spreadsheet writes beyond ASCII; any other byte above shows another encoding.

@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from ..errors import InputError, Mistake, did_you_mean, one_line
-from ..files import read_text, read_toml, shown_path
+from ..files import read_text, read_toml, resolved, shown_path
 from .example_units import example_in
 from .field_pages import field_pages
 from .first_text import SHEETS, START
@@ -326,7 +326,10 @@ def _reachable(statement: str, section: str, key: str, other: Path, folder: Path
     if (section, key) not in _FILES:
         return True
     name = tomllib.loads(statement)[key]
-    return _lies_in(other, name) or (folder.resolve() / name).resolve() == (other / name).resolve()
+    there = resolved(other / name)
+    return _lies_in(other, name) or (
+        there is not None and there == resolved(folder.resolve() / name)
+    )
 
 
 def _lies_in(other: Path, name: str) -> bool:
@@ -338,8 +341,8 @@ def _lies_in(other: Path, name: str) -> bool:
     return (
         not named.is_absolute()
         and ".." not in named.parts
-        and (other / named).resolve().is_relative_to(other)
         and (other / named).is_file()
+        and (other / named).resolve().is_relative_to(other)
         and not (other / named).samefile(other / "site.toml")
     )
 

@@ -19,7 +19,7 @@ from ..errors import (
     did_you_mean,
     one_line,
 )
-from ..files import shown_path
+from ..files import resolved, shown_path
 from ..sentences import Amount, Sentence, refusal
 from ..stream.gauging import method_called
 from ..units import Q_, Quantity
@@ -112,16 +112,13 @@ class Folder:
         wanted, told = Path(name), one_line(name)
         if len(name) > _LONGEST_NAME:
             raise self.wrong(where, f"there is no file '{told}'; no file has so long a name")
-        try:
-            target = (self.path / wanted).resolve()
-        except (OSError, RuntimeError):  # a link that leads to itself
-            raise self.wrong(where, f"'{told}' is a link that leads nowhere; name a file") from None
+        target = resolved(self.path / wanted)
+        if target is None:
+            raise self.wrong(where, f"'{told}' is a link that leads nowhere; name a file")
         studies = self.path.resolve().parent
-        allowed = [
-            self.path.resolve(),
-            (studies.parent / "data").resolve(),
-        ]  # data/ may be a link to where records are kept
-        inside = any(target.is_relative_to(each) for each in allowed)
+        # data/ may be a link to where records are kept
+        allowed = [self.path.resolve(), resolved(studies.parent / "data")]
+        inside = any(each is not None and target.is_relative_to(each) for each in allowed)
         beside = (
             target != studies
             and target.is_relative_to(studies)

@@ -110,6 +110,16 @@ def test_records_may_be_kept_elsewhere_behind_a_link(tmp_path):
     assert check_study(study)
 
 
+@pytest.mark.skipif(os.name == "nt", reason="links are made differently there")
+def test_a_folder_of_data_that_leads_to_itself_is_none(tmp_path):
+    study = small_study.write(tmp_path / "studies" / "creek")
+    (tmp_path / "data").symlink_to("data")
+    assert check_study(study)
+    small_study.write(study, named("stream", "record", "../../data/flow.csv"))
+    with pytest.raises(InputError, match="is a link that leads nowhere"):
+        check_study(study)
+
+
 @pytest.fixture
 def quick_start(monkeypatch):
     monkeypatch.setattr("hydrokit.runner.kernel.EXTENSIONS", toy.EXTENSIONS)

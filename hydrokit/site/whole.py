@@ -104,7 +104,11 @@ def built_beside(target: Path) -> Iterator[Path]:
         if left.is_dir() and not left.is_symlink():
             shutil.rmtree(left, ignore_errors=True)
     try:
-        built.mkdir()
+        try:
+            built.mkdir()
+        except OSError as error:
+            error.filename = str(target)  # nobody knows of the other name
+            raise
         yield built
     finally:
         shutil.rmtree(built, ignore_errors=True)

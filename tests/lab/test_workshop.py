@@ -119,6 +119,19 @@ def test_a_workshop_is_made_whole_or_not_at_all(tmp_path, monkeypatch):
     assert not list(tmp_path.iterdir())
 
 
+def test_a_folder_that_cannot_be_made_is_named_as_it_was_typed(tmp_path, monkeypatch):
+    make = Path.mkdir
+
+    def refused(self, *rest, **named):
+        if self.name.startswith(whole.BUILDING):
+            raise PermissionError(13, "Permission denied", str(self))
+        make(self, *rest, **named)
+
+    monkeypatch.setattr(Path, "mkdir", refused)
+    with pytest.raises(RunError, match=r"/w may not be written: make the folder writable"):
+        workshop.lay(tmp_path / "w")
+
+
 def test_a_workshop_fills_the_empty_folder_that_one_stands_in(tmp_path, monkeypatch):
     monkeypatch.setattr(workshop, "_pages", dict)
     monkeypatch.setattr(workshop.pdf, "find_browser", no_browser)

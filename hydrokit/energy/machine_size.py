@@ -19,6 +19,7 @@ __all__ = [
     "generator_size_w",
     "lossless",
     "machine_w",
+    "once_it_runs",
     "shaft_size_w",
 ]
 
@@ -101,6 +102,7 @@ def generator_size_w(chain: Chain, losses: LossCurve, most_m3s: float = np.inf) 
 def shaft_size_w(chain: Chain, most_m3s: float = np.inf) -> Number:
     """Power in W at the shaft for which a generator is bought: of everything open under the whole
     head, or as much less as less water may come."""
+    chain = once_it_runs(chain)
     way = lossless(chain).running()
     full = lossless(chain).replace(supply=()).at_si(np.inf)
     reaching = (
@@ -111,6 +113,13 @@ def shaft_size_w(chain: Chain, most_m3s: float = np.inf) -> Number:
     return full.power_w * np.minimum(
         reaching / np.where(full.used_m3s > 0, full.used_m3s, 1.0), 1.0
     )
+
+
+def once_it_runs(chain: Chain) -> Chain:
+    """A plant whose way lets no water through, as a line that air stops, with its way put right: the
+    machine is bought for the day on which it runs. Any other plant as it is."""
+    passes = np.any(np.asarray(chain.running().capacity_m3s) > 0)
+    return chain if passes else chain.replace(supply=(), states=())
 
 
 def lossless(chain: Chain) -> Chain:
@@ -124,7 +133,7 @@ def machine_w(chain: Chain) -> Alike:
     """Power in W that the machine is paid for: its generator's rating where it has one, else what
     its shaft gives
     at full flow, times the generator's best; what follows behind neither adds nor takes."""
-    shaft = chain.replace(electric=()).at_si(np.inf).power_w
+    shaft = once_it_runs(chain).replace(electric=()).at_si(np.inf).power_w
     if not chain.electric:
         return shaft
     first = chain.electric[0]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..energy.machine_size import once_it_runs
 from ..files import write_csv_text
 from ..study.build.electric_parts import electric_items, gauge_items, machine_items
 from ..study.build.laid_pipes import spans
@@ -59,7 +60,8 @@ def parts_list(study: Study, view: View) -> tuple[Item, ...]:
                 "jets (or a design flow) are needed"
             ),
         )
-    full = plant.running().at_si(np.inf)
+    # what is bought is bought for the day on which it runs, be the way still stopped
+    full = once_it_runs(plant).running().at_si(np.inf)
     return (
         *_intake(study, view, float(full.used_m3s)),
         *_diversion(study, view),

@@ -10,10 +10,12 @@ import pytest
 import shared
 import small_study
 
+from hydrokit.report.pages.p01 import gauging
 from hydrokit.report.pages.p04 import size_figures
-from hydrokit.report.pages.p05 import days, machines
+from hydrokit.report.pages.p05 import days, machines, today
 from hydrokit.report.pages.p06 import using, warmth
 from hydrokit.report.pages.p09 import winter
+from hydrokit.report.parts_list import parts_list
 from hydrokit.study.build.ladder import limiting
 
 
@@ -121,3 +123,36 @@ def test_no_jet_is_to_be_opened_for_no_watt(dry, name):
         assert plan.jets[month - 1] == found.best_jets
         running += found.best_jets > 0
     assert 0 < running < 12 or name == "dry"
+
+
+def test_a_lowest_flow_that_is_known_is_not_said_to_be_unknown(tmp_path):
+    found = odd_studies.opened(
+        tmp_path, "thin", stream={"lowest_known_flow": "2 L/s"}, rights={"licence": "20 L/s"}
+    )
+    text = flat(gauging.headline(found, found.view()))
+    assert "the lowest flow known of this creek is 2 L/s" in text and "not known" not in text
+    bare = shared.odd("thin")
+    assert "is not known" in flat(gauging.headline(bare, bare.view()))
+
+
+def test_a_line_that_stalls_is_worth_what_runs_without_it():
+    """What freeing it brings is the power of the same plant behind a line that runs; the machine to buy is that one's too."""
+    stalls, runs = shared.odd("line that stalls"), shared.odd("line that runs")
+    found = limiting(stalls)
+    assert (found.part, found.flow_m3s, found.power_w) == ("diversion line", 0.0, 0.0)
+    assert found.behind_w == pytest.approx(limiting(runs).power_w, rel=1e-6)
+    assert limiting(runs).power_w > 3000
+    for item in ("turbine", "generator"):
+        one, other = (
+            [each.what for each in parts_list(study, study.view()) if item in each.what]
+            for study in (stalls, runs)
+        )
+        assert one == other and one, item
+    assert stalls.answer("energy.net").value == 0
+    assert stalls.money.first_money == pytest.approx(runs.money.first_money, rel=1e-6)
+
+
+def test_what_is_not_known_of_unlike_jets_has_no_row():
+    study = shared.odd("jets of two bores")
+    table = today.today_table(study, study.view())
+    assert len(table.rows) == 1 and "nan" not in repr(table)

@@ -310,6 +310,8 @@ def today_table(study: Study, view: View, fitted: Baseline) -> Table:
     """By jets open: what the gauge should read, flow, loss, power."""
     missing, rows = study.missing, []
     for number, jets in enumerate(fitted.jets):
+        if not np.isfinite(fitted.flow_m3s[number]):
+            continue  # of jets of unlike bores a number does not say which are open
         rows.append(
             (
                 int(jets),

@@ -371,8 +371,8 @@ def rehearsal_words(
         f"Each row is a fault seeded {tried.draws} times in this plant, at sizes from hardly "
         "worth a walk to the worst, and read as on a careful visit: gauge, meters, forebay and "
         f"needle with {jets}, the gauge with everything shut. A healthy plant was called faulty "
-        f"in {100 * tried.false_alarms:.0f} %. In {100 * worst.right:.0f} % of all draws the true "
-        "state came first or was declared inseparable from the first. Hardest to name is "
+        f"in {100 * tried.false_alarms:.0f} %. In {plain_number(100 * worst.right)} % of all "
+        "draws the true state came first or was declared inseparable from the first. Hardest to name is "
         f"'{_names(study)[worst.key]}': it came first in {100 * worst.first:.0f} %"
     )
     text += (

@@ -351,7 +351,7 @@ def _findings(baseline: Baseline, closing_s: float) -> Any:
             "gauge card",
             (
                 "nothing was read on this plant yet: the card shows calculated values; "
-                "commission it, from shut to all open with the forebay spilling, and print it again"
+                "commission it, from shut to all open with water to spare, and print it again"
             ),
         )
     if np.isinf(closing_s):

@@ -13,7 +13,7 @@ from hydrokit.report.pages.p05 import days
 from hydrokit.report.pages.p06 import electrician, using
 from hydrokit.report.pages.p07 import bank, costs
 from hydrokit.report.pages.p08 import upgrades
-from hydrokit.report.pages.p09 import sheets
+from hydrokit.report.pages.p09 import card, faults, running, schedule, sheets
 from hydrokit.report.parts_list import parts_list
 from hydrokit.report.showing import table_of
 from hydrokit.study.keyed import plain
@@ -135,3 +135,23 @@ def test_a_sheet_is_parted_from_what_it_is_for(beck):
 def test_an_uncertainty_reads_as_a_share():
     shown = repr(table_of(hk.float_gauging("0.45 m/s", "0.35 m^2", 0.8), open_study(BECK).view()))
     assert "uncertainty | 16.2 %" in shown or "uncertainty | 16.3 %" in shown
+
+
+def test_the_best_number_every_day_is_gross_less_stops(beck):
+    """What the page compares with jets never changed has its stops taken off, and nothing else."""
+    gross, stops = beck.answer("energy.gross").value, beck.year.steps[:2]
+    assert [each.name for each in stops] == ["planned", "unplanned"]
+    net = gross - sum(each.kwh.sum() for each in stops)
+    assert beck.jet_plan.held_kwh[0] == pytest.approx(net, rel=1e-3)
+    text = text_of(schedule.band_words(beck, beck.view()))
+    assert "with the best number open every day, 25 % more; stops are taken off both" in text
+
+
+def test_a_plant_without_a_forebay_spills_none(beck):
+    view = beck.view()
+    shown = [
+        running.headline(beck, view), card.card_words(beck, view), faults.weekly_table(beck, view),
+        faults.fault_table(beck, view), schedule.band_words(beck, view),
+    ]  # fmt: skip
+    assert not re.search("spill(s|ing)|forebay spill", "".join(map(text_of, shown)))
+    assert "and no water is left over at the intake: walk up" in text_of(shown[0])

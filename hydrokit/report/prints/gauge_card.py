@@ -84,7 +84,7 @@ def _table(study: Study, view: View, card: Card, rows: tuple[Row, ...]) -> str:
         f"walk up below [{unit}]",
         *([f"close a jet below [{unit}]"] if closes else []),
         *([f"watts at the {card_at(study)}"] if watts else []),
-        *([f"amps at {card.volts:.0f} volts"] if amps else []),
+        *([f"amps at the generator, {card.volts:.0f} V"] if amps else []),
     ]
     body = [_shut(study, view, card, len(columns), closes)]
     body += [_row(study, view, row, row is card.rows[-1], closes, watts, amps) for row in rows]

@@ -8,6 +8,7 @@ import numpy as np
 
 from ....energy.levels import SECURE, SECURE_NAME
 from ....sentences import plain_number, series_text
+from ....study.build.in_hand import brims
 from ....study.build.log import by_log
 from ....study.build.metering import metered_at
 from ....study.study import Study
@@ -61,7 +62,7 @@ def headline(study: Study, view: View) -> Words:
         return Words(
             "**Not known yet.** Without a daily record and without readings at the powerhouse "
             "the year is not known. Read the gauge with the jets shut and with each number of "
-            "jets open while the forebay spills."
+            f"jets open while {brims(study)}."
         )
     if fitted is None:
         described = (

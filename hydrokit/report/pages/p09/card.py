@@ -77,7 +77,7 @@ def card_sheet(study: Study, view: View, card: Card) -> Table:
         )
     for known, title, name in (
         (watts, f"watts at the {card_at(study)}", "power_w"),
-        (amps, f"amps at {card.volts:.0f} volts", "amps"),
+        (amps, f"amps at the generator, {card.volts:.0f} V", "amps"),
     ):
         if known:
             columns.append(title)
@@ -174,7 +174,7 @@ def card_words(study: Study, view: View, card: Card) -> Words:
             "Nothing was read on this plant yet: the card shows what head, pipe, "
             f"{'jets and machine' if opened(study) == 'jet' else 'gates and machine'} should give, with "
             "the uncertainty of each. Read the gauge with everything shut and with each number of "
-            f"{opened(study)}s open while the forebay (pond) spills, volts and amps each "
+            f"{opened(study)}s open while {brims(study)}, volts and amps each "
             "time: then this card is made again and its bands close. "
         )
     told = "as the log shows" if study.history is not None else "as is usual"

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....running.faults import Fault
+from ....study.build.forebay import pond
+from ....study.build.in_hand import brims, brims_asked
 from ....study.build.machines import opened
 from ....study.study import Study
 from ....study.view import View
@@ -173,7 +175,7 @@ def fault_table(study: Study, view: View, seen: FaultsSeen) -> Table:
         "size shown",
         *(f"{'shut' if count == 0 else count} [{unit}]" for count in range(seen.jets + 1)),
         "watts, all open",
-        "forebay spills",
+        "forebay spills" if pond(study) is not None else "water left over",
         "needle",
     )
     return Table(columns, rows, "What the gauge would show, by jets open")
@@ -310,7 +312,7 @@ def weekly_table(study: Study, view: View) -> Table:
         ),
         (
             "every week",
-            "does the forebay spill",
+            brims_asked(study).rstrip("?").lower(),
             "yes",
             "the walk that parts an under-fed pipe from a faulty one",
         ),
@@ -326,7 +328,7 @@ def weekly_table(study: Study, view: View) -> Table:
             (
                 "gauge and meters "
                 f"{'at each number of ' + thing + 's' if several else 'with everything open'}, "
-                "the forebay spilling"
+                f"while {brims(study)}"
             ),
             "",
             "commissioning: the card is made again, from readings marked commissioning = yes",

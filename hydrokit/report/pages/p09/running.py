@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....errors import counted
+from ....study.build.in_hand import brims, brims_not
 from ....study.build.machines import opened
 from ....study.build.metering import card_at
 from ....study.study import Study
@@ -69,8 +70,8 @@ def headline(study: Study, view: View, card: Card) -> Words:
             else ""
         )
         text += (
-            f"**Below {view.text(row.alarm_pa, 'gauge pressure')} and not spilling: walk "
-            f"up{closing}. Below it and spilling: air or a valve.**"
+            f"**Below {view.text(row.alarm_pa, 'gauge pressure')}, and {brims_not(study)}: walk "
+            f"up{closing}. Below it, and {brims(study)}: air or a valve.**"
         )
     last = _last(study)
     return Words(text + (f" {last}" if last else ""))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....sentences import plain_number, series_text
+from ....study.build.in_hand import brims
 from ....study.build.machines import opened
 from ....study.build.monthly_flow import ONE_DAY_FACTOR
 from ....study.build.supply import STAGE_APART_M
@@ -186,8 +187,8 @@ def band_words(study: Study, view: View, plan: JetPlan, plant: Chain) -> Words:
         "steady, however much more water comes; one jet more than the water feeds lowers the "
         "pressure, and power falls with the cube of the flow, and faster where the runner's speed "
         "is held. **When to close a jet** shows at the gauge: once it has settled below the last "
-        "column. **When to open one** does not: the gauge is steady while the forebay spills more "
-        "and more. Open the next jet when the creek gives the flow named, or simply try: if the "
+        "column. **When to open one** does not: the gauge is steady while "
+        f"{brims(study)}, however much. Open the next jet when the creek gives the flow named, or simply try: if the "
         "gauge then settles above that jet's own last column, leave it open. Between the two "
         f"flows lies a dead band, in which a change would bring less than {100 * found.gain:.0f} "
         f"% more power and is not worth the walk ({judged}).\n\n"
@@ -216,9 +217,10 @@ def band_words(study: Study, view: View, plan: JetPlan, plant: Chain) -> Words:
         more = held[0] / held[best] - 1 if held[best] > 0 else 0.0
         text += (
             f"If the jets are never changed, {_count(best)} all year give most: "
-            f"{plain_number(held[best])} kWh in a mean year before operating losses, compared "
-            f"with {plain_number(held[0])} kWh by the schedule"
-            + (f", {100 * more:.0f} % more. " if more >= 0.005 else ", hardly more. ")
+            f"{plain_number(held[best])} kWh in a mean year, compared with "
+            f"{plain_number(held[0])} kWh with the best number open every day"
+            + (f", {100 * more:.0f} % more" if more >= 0.005 else ", hardly more")
+            + "; stops are taken off both, the days between visits are not. "
         )
         every = max(count for count in held)
         if best != every and held[every] < 0.995 * held[best]:
@@ -400,7 +402,7 @@ def month_words(study: Study, view: View, plan: JetPlan) -> Words:
     if water is not None and water.at_least.any():
         text += (
             "Where only the log is evidence, at least as much came as the jets used: try one more "
-            "while the forebay spills. "
+            f"while {brims(study)}. "
         )
     if plan.habit:
         wrong = [

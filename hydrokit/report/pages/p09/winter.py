@@ -13,6 +13,7 @@ from ....sentences import plain_number, series_text
 from ....stream.months import MONTH_NAMES
 from ....study.build.freeze import STATES, soonest
 from ....study.build.frost_measures import kept_open
+from ....study.build.in_hand import brims
 from ....study.build.machines import opened
 from ....study.build.winter import FRAZIL_TOLD
 from ....study.study import Study
@@ -254,7 +255,7 @@ def alarm_words(study: Study, view: View) -> Words:
     if not study.alarms:
         return Words(
             "An alarm needs the pressure with each number of jets: read the gauge with one, "
-            "two, … open while the forebay spills."
+            f"two, … open while {brims(study)}."
             if opened(study) == "jet"
             else "An alarm by the gauge needs jets of one fixed bore: gates that follow the water "
             "keep its pressure, so watch the watts and the water at the forebay."

@@ -119,12 +119,13 @@ def test_a_column_stands_to_one_side():
     assert most._repr_html_().count("hk-number") == 2
 
 
-def test_a_frame_without_a_title_folds_under_its_words_and_not_its_style():
-    """A frame that a library shows brings its style along."""
+def test_a_frame_without_a_title_folds_under_no_word_of_its_own():
+    """A frame that a library shows brings its style along, and its first cell names nothing."""
     from nbformat import v4
 
-    from hydrokit.report.arranged import _subject
+    from hydrokit.report.arranged import _subject, words
 
     shown = "<style scoped> .frame td { vertical-align: top; } </style><table><tr><td>largest step</td></tr></table>"
     output = v4.new_output("display_data", data={"text/html": shown})
-    assert _subject([v4.new_code_cell(outputs=[output])]) == "largest step"
+    assert _subject([v4.new_code_cell(outputs=[output])]) == "Details"
+    assert "vertical-align" not in words(output)

@@ -44,6 +44,8 @@ def escape_markdown(text: object) -> str:
     return re.sub(r"([\\`*_{}\[\]()#!|$~]|^[-+])", r"\\\1", html.escape(flat, quote=False))
 
 
+_BARE_NUMBER = re.compile(r"[-−]?\d[\d,]*(\.\d+)?$")  # of a text, so that it stands as numbers do
+_NUMBER_FIRST = re.compile(r"[-−±]?\d")  # of an answer, its unit behind it
 _FORMULA_MARK = "\ue003"  # so that a sign of money in a paragraph begins no formula
 
 
@@ -137,7 +139,9 @@ class Table:
             return f"{value:,}" if abs(int(value)) >= 10000 else str(value), True
         if isinstance(value, (float, np.floating)):
             return ("" if np.isnan(value) else plain_number(float(value), self.digits)), True
-        return ("" if value is None else str(value)), isinstance(value, Keyed)
+        text = "" if value is None else str(value)
+        number = _NUMBER_FIRST if isinstance(value, Keyed) else _BARE_NUMBER
+        return text, bool(number.match(plain(text)))
 
     def _repr_html_(self) -> str:
         out = [f"<table class='hk-table{f' {self.kind}' if self.kind else ''}'>"]

@@ -115,6 +115,10 @@ def test_a_column_stands_to_one_side():
         ("part", "lets through"), [("a", "40 L/s"), ("b", keyed("k", "65 L/s")), ("c", "16 L/s")]
     )
     assert "hk-number" not in few._repr_html_()
+    named = Table(("month", "part"), [(each, keyed("k", "jets")) for each in "JF"])
+    assert "hk-number" not in named._repr_html_()
+    read = Table(("date", "stage"), [("2024-01-20", "0.68"), ("2024-03-01", "")])
+    assert read._repr_html_().count("hk-number") == 1
     most = Table(("part", "flow"), [("a", 40.0), ("b", "none"), ("c", 16.0)])
     assert most._repr_html_().count("hk-number") == 2
 

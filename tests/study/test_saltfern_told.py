@@ -92,3 +92,11 @@ def test_the_low_flow_of_the_machines_is_that_of_the_driest_month(study, view):
 
 def test_two_machines_have_jets(study, view):
     assert "4 jets" in plain(str(common.understood(study, view)))
+
+
+def test_a_rule_alike_all_year_takes_one_row(study, view):
+    from hydrokit.report.pages.p02 import rights
+
+    table = rights.rights_table(study, view)
+    assert [row[0] for row in table.rows] == ["every month"]
+    assert table.caption == "Residual flow and licence"

@@ -244,7 +244,7 @@ class LimitingPart:
     least_above_m3s: float = np.inf
 
 
-LEFT_OPEN = "number left open"
+LEFT_OPEN = "number of jets left open"
 NO_PART = ("creek", "licence", LEFT_OPEN)  # what limits without being a part of the plant
 _PLENTY = 1e3  # m³/s: more than any plant here takes
 

@@ -10,6 +10,7 @@ from ....sentences import series_text
 from ....study.build.flow_regime import bypassed
 from ....study.build.monthly_flow import uncertain_month
 from ....study.build.rights import HALF_AT_WORST
+from ....study.keyed import plain
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
@@ -51,7 +52,7 @@ def rights_table(study: Study, view: View) -> Table:
             )
         )
     unit = view.label("flow")
-    if len({row[1:] for row in rows}) == 1:
+    if len({tuple(plain(str(each)) for each in row[1:]) for row in rows}) == 1:
         rows = [("every month", *rows[0][1:])]
     return Table(
         (

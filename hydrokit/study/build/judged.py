@@ -10,9 +10,8 @@ import numpy as np
 
 from ...errors import Finding
 from ...sentences import Amount, Sentence
-from ...site.schema_plant import Operation
 from ...water import GRAVITY
-from . import freeze, line_inlet, open_reaches
+from . import freeze, line_inlet, moot, open_reaches
 from .judged_money import of_grant, of_keys, of_loan
 from .penstock_pressures import high_points
 from .registers import source_findings
@@ -33,9 +32,8 @@ __all__ = [
 
 SAFE_VACUUM = 4.0  # AWWA M51, see works.surge.vacuum_safety
 LITTLE_ROOM = 0.8  # of the derated rating; common practice
-ZERO_K = 273.15
 _SOON_S = 86400.0  # a line that is blocked sooner leaves nobody time to be fetched
-_DAYS_OF_WINTER = 30.0  # stops on frosty days beyond which the count is hardly of one winter
+_MOST_OVER_INLET_M = 10.0
 _WHEEL = (0.40, 0.52)  # speed of the buckets over that of the jet: best near 0.46, common practice
 
 
@@ -63,6 +61,7 @@ def judged(study: Study) -> tuple[Finding, ...]:
         [
             *_leaks(study),
             *_pond(study),
+            *_source(study),
             *_inlet(study),
             *_bores(study),
             *_penstock(study),
@@ -119,6 +118,24 @@ def _pond(study: Study) -> Iterator[Finding]:
                 has=Amount(best.area_m2, "area", 2),
                 grain=Amount(best.grain_m, "small length", 2),
                 needed=Amount(best.needed_m2, "area", 2),
+            ),
+        )
+
+
+def _source(study: Study) -> Iterator[Finding]:
+    line = study.diversion_line
+    if line is None:
+        return
+    over = line.source_level_m - float(line.profile.elevation_m[0])
+    if over > _MOST_OVER_INLET_M:
+        yield Finding(
+            "caution",
+            "[diversion] source_level",
+            Sentence(
+                "the water stands {over} above the inlet of the line; a weir or a pond at a creek "
+                "gives a few metres at most (common practice): check the level and the datum of "
+                "the profile",
+                over=Amount(over, "head", 3),
             ),
         )
 
@@ -330,9 +347,9 @@ def ignored(study: Study) -> tuple[Finding, ...]:
             *_turbine(study),
             *_sizes(study),
             *_plan(study),
-            *_operation(study),
             *of_keys(study),
             *source_findings(study),
+            *moot.findings(study.site),
         ]
     )
 
@@ -430,30 +447,5 @@ def _plan(study: Study) -> Iterator[Finding]:
             (
                 "[plan] has no effect: the jets of the site file, or readings of the plant, "
                 "already say how much it takes"
-            ),
-        )
-
-
-def _operation(study: Study) -> Iterator[Finding]:
-    operation = study.site.operation
-    if operation.freezes_below > ZERO_K:
-        yield Finding(
-            "caution",
-            "operation",
-            Sentence(
-                "freezes_below is {given}, above freezing: standing water does not freeze "
-                "there; {usual} is usual",
-                given=Amount(operation.freezes_below, "temperature"),
-                usual=Amount(Operation().freezes_below, "temperature"),
-            ),
-        )
-    if operation.stops_per_winter > _DAYS_OF_WINTER:
-        yield Finding(
-            "caution",
-            "operation",
-            Sentence(
-                "{stops} stops a winter are more than one every few days of frost: each is "
-                "counted to last until it thaws",
-                stops=Amount(operation.stops_per_winter, "number"),
             ),
         )

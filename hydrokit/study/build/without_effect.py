@@ -98,8 +98,6 @@ def _unused(study: Study) -> Iterator[Finding]:
                 "or a fault draws its current; its capacitors are for a specialist"
             ),
         )
-    if "loan_rate" in costs and "loan_years" not in costs:
-        yield Finding("note", "costs", "[costs] loan_rate has no effect without loan_years")
     if "replaces" in costs and "value" not in costs:
         yield Finding("note", "costs", "[costs] replaces has no effect without a value")
     if "uncertainty" in costs and study.exists:

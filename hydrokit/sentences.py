@@ -81,6 +81,8 @@ KINDS = {
     "small current": ("A", "mA", "mA"),
     "apparent power": ("W", "kVA", "kVA"),
     "resistance": ("ohm", "ohm", "ohm"),
+    "charge": ("Ah", "Ah", "Ah"),
+    "flow per day": ("m^3/s/day", "L/s/day", "gpm/day"),
     "money per length": ("money/m", "money/m", "money/ft"),
     "concentration": ("kg/m^3", "mg/L", "mg/L"),
     "flow per width": ("m^2/s", "m^2/s", "ft^2/s"),

@@ -189,7 +189,8 @@ class Lattice:
         basis, most = self.plant_basis(scores), np.empty((len(scores), 12))
         for months, power in self.record.powers:
             most[:, np.array(months) - 1] = (basis @ power.max(axis=1))[:, None]
-        return most * LONGEST_H / 1000
+        # at its ends a parabola may dip below nothing
+        return np.maximum(most, 0.0) * LONGEST_H / 1000
 
     def log_flow(self, scores: np.ndarray) -> np.ndarray:
         """Logarithm of each draw's median flow over that of the record."""

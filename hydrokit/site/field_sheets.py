@@ -54,13 +54,23 @@ class FieldSheets(Section):
         optional=_OF_A_VISIT | {"second probe": "S/m", "temperature": "K"},
     )
     salt_mass: float | None = key.number(
-        "kg", "mass of salt that was added", '"0.5 kg"', within="1 g to 1000 kg"
+        "kg",
+        "mass of salt that was added",
+        '"0.5 kg"',
+        within="1 g to 1000 kg",
+        usual=("1 g to 100 kg", "a kilogram does for some hundred L/s"),
     )
     salt_background: float | None = key.number(
-        "S/m", "conductivity before the salt arrives", '"84 uS/cm"'
+        "S/m",
+        "conductivity before the salt arrives",
+        '"84 uS/cm"',
+        usual=("1 uS/cm to 3000 uS/cm", "creeks have some ten to some hundred uS/cm"),
     )
     salt_background_after: float | None = key.number(
-        "S/m", "conductivity after it has passed, where it drifts", '"85 uS/cm"'
+        "S/m",
+        "conductivity after it has passed, where it drifts",
+        '"85 uS/cm"',
+        usual=("1 uS/cm to 3000 uS/cm", "creeks have some ten to some hundred uS/cm"),
     )
     salt_tail: Literal["measured", "exponential"] = key.choice(
         "whether the sum ends with the last reading, or adds an exponential tail fitted to "
@@ -76,10 +86,16 @@ class FieldSheets(Section):
         optional={"temperature": "K"},
     )
     salt_solution: float | None = key.number(
-        "kg/m^3", "salt in the solution that was added", '"2 g/L"'
+        "kg/m^3",
+        "salt in the solution that was added",
+        '"2 g/L"',
+        usual=("0.05 kg/m^3 to 360 kg/m^3", "no more salt dissolves in cold water"),
     )
     salt_sample: float | None = key.number(
-        "m^3", "volume of creek water it was added to", '"0.5 L"'
+        "m^3",
+        "volume of creek water it was added to",
+        '"0.5 L"',
+        usual=("0.02 L to 50 L", "a jar or a bucket is taken"),
     )
     bucket: str | None = key.file(
         "CSV field sheet: volume [L], time [s], one row a fill",
@@ -92,6 +108,10 @@ class FieldSheets(Section):
         "flow that went past the bucket meanwhile, such as what the intake took",
         '"5 L/s ± 0.3 L/s"',
         within="0 L/s to 10000 m^3/s",
+        usual=(
+            "0 L/s to 20 m^3/s",
+            "a creek of a small plant has from a cupful to some tens of m³/s",
+        ),
     )
     float_: str | None = key.file(
         "CSV field sheet: length [m], time [s], one row a run",
@@ -113,6 +133,7 @@ class FieldSheets(Section):
         "mean velocity over surface velocity, where it is known",
         '"0.8 ± 0.08"',
         within="10 % to 100 %",
+        usual=("50 % to 98 %", "creeks have 65 to 90 %, smooth channels up to 95 %"),
     )
     weir: str | None = key.file(
         "CSV field sheet: head [mm], one row a reading at the weir plate described under [weir]",
@@ -127,7 +148,11 @@ class FieldSheets(Section):
         optional=_OF_A_VISIT,
     )
     slope_area_manning: Measured | None = key.measured(
-        "count", "Manning's n of that reach, judged by eye", '"0.05 ± 0.01"', within="0.008 to 0.3"
+        "count",
+        "Manning's n of that reach, judged by eye",
+        '"0.05 ± 0.01"',
+        within="0.008 to 0.3",
+        usual=("0.015 to 0.2", "creeks have 0.03 to 0.08, with boulders up to 0.15"),
     )
 
 

@@ -15,9 +15,10 @@ from .schema_costs import Costs
 from .schema_creek import Rights, Stream, Weir
 from .schema_electrical import Electrical, Safeguard
 from .schema_money import Plan, Sizing, Uncertainty, Upgrade
-from .schema_parts import KIND, AnyPart, Part
+from .schema_parts import Part
 from .schema_permits import Permit
 from .schema_plant import Generator, Machine, Operation, Outage, Reading, Readings, Turbine
+from .schema_screens import KIND, AnyPart
 from .schema_sources import Source
 from .schema_use import (
     Ballast,
@@ -58,6 +59,7 @@ class General(Section):
         '"8 degC"',
         default='"10 degC"',
         within="0 degC to 40 degC",
+        usual=("0 degC to 25 degC", "a creek is seldom warmer"),
     )
     catchment: float | None = key.number(
         "m^2",
@@ -97,6 +99,7 @@ class General(Section):
         "air temperature of the coldest day that the pipes must withstand, where no record gives it",
         '"-15 degC"',
         within="-80 degC to 40 degC",
+        usual=("-60 degC to 10 degC", "it is the coldest day of many years"),
     )
     frost: Literal["by temperature", "none"] = key.choice(
         "whether the report looks at ice: by temperature, if a known night reaches "

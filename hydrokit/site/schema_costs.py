@@ -160,6 +160,7 @@ class Costs(Section, page="07_money"):
         whole=True,
         within="0 to 120",
         shared_with_neighbour=True,
+        usual=("0 to 60", "small plants are built in some months"),
     )
     grant: float | None = key.number(
         "money", "grant towards the capital cost that need not be paid back", "5000"
@@ -185,9 +186,14 @@ class Costs(Section, page="07_money"):
         "50",
         within="0 to 3660",
         shared_with_neighbour=True,
+        usual=("0 to 1100", "three visits a day are many"),
     )
     labour_hours: float = key.number(
-        "s", "time of one visit, the way there included", '"1.5 h"', default='"1 h"'
+        "s",
+        "time of one visit, the way there included",
+        '"1.5 h"',
+        default='"1 h"',
+        usual=("1 min to 12 h", "a visit takes minutes to hours"),
     )
     labour_rate: float | None = key.number(
         "money/s",
@@ -232,6 +238,7 @@ class Costs(Section, page="07_money"):
         default="1.35",
         within="0 to 10",
         shared_with_neighbour=True,
+        usual=("0.5 to 4", "banks ask for 1.0 to 1.6"),
     )
     cover_p90: float = key.number(
         "ratio",
@@ -243,6 +250,7 @@ class Costs(Section, page="07_money"):
         default="1.2",
         within="0 to 10",
         shared_with_neighbour=True,
+        usual=("0.5 to 4", "banks ask for 1.0 to 1.6"),
     )
     cover_p99: float = key.number(
         "ratio",
@@ -254,12 +262,14 @@ class Costs(Section, page="07_money"):
         default="1",
         within="0 to 10",
         shared_with_neighbour=True,
+        usual=("0.5 to 4", "banks ask for 1.0 to 1.6"),
     )
     tax_rate: float | None = key.number(
         "share",
         "tax on what the plant earns and saves less what it costs; left out, none",
         '"20 %"',
         shared_with_neighbour=True,
+        usual=("0 % to 70 %", "taxes take 10 to 50 %"),
     )
     depreciation_years: float = key.number(
         "count",
@@ -268,6 +278,7 @@ class Costs(Section, page="07_money"):
         default="20",
         within="1 to 100",
         shared_with_neighbour=True,
+        usual=("3 to 60", "tax offices write plants off in 10 to 40 years"),
     )
     first_value: float | None = key.number(
         "money/J",
@@ -283,5 +294,6 @@ class Costs(Section, page="07_money"):
         "useful energy of a year that has the value first_value",
         '"1500 kWh"',
         shared_with_neighbour=True,
+        usual=("0 kWh to 2000000 kWh", "it is a part of a small plant's year"),
     )
     replacement: tuple[Replacement, ...] = ()

@@ -17,28 +17,39 @@ class Weir(Section, page="01_stream_gauging"):
         "shape of the weir plate where the heads of the sheet were read"
     )
     angle: float | None = key.number(
-        "rad", "angle of a V-notch", '"90 deg"', within="10 deg to 120 deg"
+        "rad",
+        "angle of a V-notch",
+        '"90 deg"',
+        within="10 deg to 120 deg",
+        usual=("20 deg to 100 deg", "plates are tested between these angles"),
     )
     width: float | None = key.number(
-        "m", "length of the crest of any other plate", '"0.4 m"', within="1 cm to 100 m"
+        "m",
+        "length of the crest of any other plate",
+        '"0.4 m"',
+        within="1 cm to 100 m",
+        usual=("5 cm to 20 m", "the plate stands in a creek"),
     )
     channel_width: float | None = key.number(
         "m",
         "width of the pool upstream of the plate, or where a plate could stand",
         '"1.5 m"',
         within="1 cm to 1000 m",
+        usual=("20 cm to 50 m", "it is the width of a creek"),
     )
     crest_height: float | None = key.number(
         "m",
         "height of the crest, or of the point of the notch, above the floor of the pool",
         '"0.3 m"',
         within="1 mm to 100 m",
+        usual=("2 cm to 5 m", "a plate is some decimetres high"),
     )
     notch_depth: float | None = key.number(
         "m",
         "depth of the notch from its point to the top of the plate",
         '"0.25 m"',
         within="1 mm to 100 m",
+        usual=("3 cm to 2 m", "a notch is some decimetres deep"),
     )
     head_uncertainty: float = key.number(
         "m",
@@ -46,24 +57,34 @@ class Weir(Section, page="01_stream_gauging"):
         '"2 mm"',
         default='"2 mm"',
         within="0.01 mm to 1 m",
+        usual=("0.1 mm to 20 mm", "a hook gauge reads to 0.2 mm, a staff to 5 mm"),
     )
     available_rise: float | None = key.number(
         "m",
         "how far the pool may stand above the water below the weir",
         '"0.5 m"',
         within="1 cm to 100 m",
+        usual=("2 cm to 5 m", "the banks of a creek allow no more"),
     )
     lowest: float | None = key.number(
         "m^3/s",
         "smallest flow a new weir plate must measure; left out, it is taken from the record or the gaugings",
         '"2 L/s"',
         within="0.01 L/s to 10000 m^3/s",
+        usual=(
+            "0.02 L/s to 5 m^3/s",
+            "a creek of a small plant has from a cupful to some tens of m³/s",
+        ),
     )
     highest: float | None = key.number(
         "m^3/s",
         "largest flow a new weir plate must measure",
         '"40 L/s"',
         within="0.01 L/s to 10000 m^3/s",
+        usual=(
+            "0.1 L/s to 50 m^3/s",
+            "a creek of a small plant has from a cupful to some tens of m³/s",
+        ),
     )
 
 
@@ -79,6 +100,10 @@ class Reach(Section, page="01_stream_gauging"):
         '"8.2 L/s ± 0.3 L/s"',
         required=True,
         within="0.01 L/s to 10000 m^3/s",
+        usual=(
+            "0.02 L/s to 50 m^3/s",
+            "a creek of a small plant has from a cupful to some tens of m³/s",
+        ),
     )
     below: Measured = key.measured(
         "m^3/s",
@@ -86,6 +111,10 @@ class Reach(Section, page="01_stream_gauging"):
         '"7.4 L/s ± 0.3 L/s"',
         required=True,
         within="0 L/s to 10000 m^3/s",
+        usual=(
+            "0 L/s to 50 m^3/s",
+            "a creek of a small plant has from a cupful to some tens of m³/s",
+        ),
     )
     shared: float = key.number(
         "share",
@@ -108,6 +137,7 @@ class StageShift(Section, page="01_stream_gauging"):
         required=True,
         within="-100 m to 100 m",
         positive=False,
+        usual=("-2 m to 2 m", "a sensor that moved is off by centimetres or decimetres"),
     )
     why: str = key.text("what happened", '"bracket bent by a log"', required=True)
 
@@ -172,7 +202,14 @@ class Stream(FieldSheets, page="01_stream_gauging"):
         shared_with_neighbour=True,
     )
     neighbour_catchment: float | None = key.number(
-        "m^2", "area that drains to the neighbour's gauge", '"38 km^2"', shared_with_neighbour=True
+        "m^2",
+        "area that drains to the neighbour's gauge",
+        '"38 km^2"',
+        shared_with_neighbour=True,
+        usual=(
+            "0.01 km^2 to 50000 km^2",
+            "the neighbour is a creek or a river of the same country",
+        ),
     )
     neighbour_altitude: float | None = key.number(
         "m",
@@ -218,7 +255,12 @@ class Stream(FieldSheets, page="01_stream_gauging"):
         whole=True,
     )
     fill_gaps: int | None = key.number(
-        "count", "longest gap, in days, that may be filled", "5", within="0 to 366", whole=True
+        "count",
+        "longest gap, in days, that may be filled",
+        "5",
+        within="0 to 366",
+        whole=True,
+        usual=("0 to 60", "over a longer gap the creek is not known"),
     )
     flood_date: date | None = key.when(
         "day of the flood that left the flood marks; with the record's mean of that day it "
@@ -226,16 +268,25 @@ class Stream(FieldSheets, page="01_stream_gauging"):
         "2023-11-04",
     )
     width: float | None = key.number(
-        "m", "usual width of the water where it is gauged", '"1.8 m"', within="1 cm to 1000 m"
+        "m",
+        "usual width of the water where it is gauged",
+        '"1.8 m"',
+        within="1 cm to 1000 m",
+        usual=("10 cm to 100 m", "a creek is some metres wide"),
     )
     depth: float | None = key.number(
-        "m", "usual depth of the water where it is gauged", '"0.2 m"', within="1 mm to 100 m"
+        "m",
+        "usual depth of the water where it is gauged",
+        '"0.2 m"',
+        within="1 mm to 100 m",
+        usual=("1 cm to 5 m", "a creek is some decimetres deep"),
     )
     slope: float | None = key.number(
         "ratio",
         "slope of the creek where it is gauged: fall over length",
         '"3 %"',
         within="0.001 % to 100 %",
+        usual=("0.05 % to 50 %", "creeks fall some per cent"),
     )
     regional_skew: float | None = key.number(
         "count",
@@ -244,6 +295,7 @@ class Stream(FieldSheets, page="01_stream_gauging"):
         within="-3 to 3",
         positive=False,
         shared_with_neighbour=True,
+        usual=("-1.5 to 1.5", "regions have skews from -1 to 1"),
     )
     regional_skew_error: float | None = key.number(
         "count",
@@ -251,9 +303,16 @@ class Stream(FieldSheets, page="01_stream_gauging"):
         "0.302",
         within="0.001 to 10",
         shared_with_neighbour=True,
+        usual=("0.01 to 1", "regional studies give 0.05 to 0.6"),
     )
     lowest_known_flow: float | None = key.number(
-        "m^3/s", "smallest flow anyone has seen here", '"5 gpm"'
+        "m^3/s",
+        "smallest flow anyone has seen here",
+        '"5 gpm"',
+        usual=(
+            "0 L/s to 3 m^3/s",
+            "a creek of a small plant has from a cupful to some tens of m³/s",
+        ),
     )
     reach: tuple[Reach, ...] = ()
     shift: tuple[StageShift, ...] = ()
@@ -281,9 +340,27 @@ class Residual(Section, page="02_flow_duration"):
         choices=tuple(RULE_KINDS),
         required=True,
     )
-    flow: float | None = key.number("m^3/s", _rules_with("flow"), '"4 L/s"')
-    share: float | None = key.number("share", _rules_with("share"), '"10 %"')
-    exceedance: float | None = key.number("exceedance", _rules_with("exceedance"), '"95 %"')
+    flow: float | None = key.number(
+        "m^3/s",
+        _rules_with("flow"),
+        '"4 L/s"',
+        usual=(
+            "0 L/s to 20 m^3/s",
+            "a creek of a small plant has from a cupful to some tens of m³/s",
+        ),
+    )
+    share: float | None = key.number(
+        "share",
+        _rules_with("share"),
+        '"10 %"',
+        usual=("1 % to 80 %", "authorities ask for some to some tens of per cent"),
+    )
+    exceedance: float | None = key.number(
+        "exceedance",
+        _rules_with("exceedance"),
+        '"95 %"',
+        usual=("50 % to 99.9 %", "a residual flow is a low flow, exceeded on most days"),
+    )
     class_: str | None = key.text(_rules_with("class"), '"good"')
     months: tuple[int, ...] | None = key.months(
         "months in which the rule holds; left out, all", "[5, 6, 7, 8]"
@@ -303,11 +380,15 @@ class Rights(Section, page="02_flow_duration"):
         ),
     )
     licence_volume: float | None = key.number(
-        "m^3", "largest volume that the licence lets you take in a year", '"800000 m^3"'
+        "m^3",
+        "largest volume that the licence lets you take in a year",
+        '"800000 m^3"',
+        usual=("100 m^3 to 1500000000 m^3", "10 L/s all year are 315,000 m³"),
     )
     ramp: float | None = key.number(
         "m^3/s/day",
         "largest rise of the flow taken from one day to the next; its fall is not limited",
         '"10 L/s/day"',
+        usual=("0.05 L/s/day to 50000 L/s/day", "a ramp that binds is a part of the creek's flow"),
     )
     residual: tuple[Residual, ...] = ()

@@ -40,6 +40,7 @@ class Electrical(Section, page="06_using_it"):
         "rated residual current of the device that protects people",
         '"30 mA"',
         within="1 mA to 30 A",
+        usual=("5 mA to 3 A", "people are protected by 10 to 30 mA, circuits by 100 mA to 1 A"),
     )
 
 

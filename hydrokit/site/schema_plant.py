@@ -39,6 +39,10 @@ class Turbine(Section, page="04_design_flow"):
         "bore of a fixed jet (drill size); a list where they differ, one for each jet",
         '"0.5 in"',
         within="0.5 mm to 1 m",
+        usual=(
+            "2 mm to 400 mm",
+            "jets of small plants measure some millimetres to some centimetres",
+        ),
     )
     jet_coefficient: Measured | None = key.measured(
         "share",
@@ -74,12 +78,14 @@ class Turbine(Section, page="04_design_flow"):
         "smallest share of the design flow on which a machine with gates or needles runs",
         '"10 %"',
         shared_with_neighbour=True,
+        usual=("0 % to 70 %", "machines with needles or gates run down to 10 to 40 %"),
     )
     cavitation: float | None = key.number(
         "ratio",
         "cavitation number of a reaction machine, from its manufacturer",
         "0.3",
         within="0.001 to 10",
+        usual=("0.005 to 3", "francis and kaplan machines have 0.03 to 1.5"),
     )
     speed: float | None = key.number(
         "1/s",
@@ -116,6 +122,7 @@ class Machine(Section, page="04_design_flow"):
         "flow at full opening, where needles or gates set it",
         '"12 L/s"',
         within="0.01 L/s to 1000 m^3/s",
+        usual=("0.1 L/s to 50 m^3/s", "a small plant does not take a whole river"),
     )
     jets: int | None = key.number(
         "count",
@@ -131,11 +138,15 @@ class Machine(Section, page="04_design_flow"):
         "share",
         "best efficiency of this machine",
         '"80 %"',
-        within="1 % to 100 %",
+        within="1 % to 99 %",
         usual=("20 % to 95 %", "the best large machines reach 95 %, small ones 60 to 85 %"),
     )
     minimum_flow: float | None = key.number(
-        "share", "share of its design flow below which it stops", '"15 %"', within="0 % to 99 %"
+        "share",
+        "share of its design flow below which it stops",
+        '"15 %"',
+        within="0 % to 99 %",
+        usual=("0 % to 70 %", "machines with needles or gates run down to 10 to 40 %"),
     )
 
 
@@ -169,13 +180,21 @@ class Generator(Section, page="04_design_flow"):
         ),
         '"40 %"',
         within="0 % to 100 %",
+        usual=("5 % to 90 %", "generators have a third to a half"),
     )
-    rating: float | None = key.number("W", "rated output", '"6 kW"', within="1 W to 1000000 kW")
+    rating: float | None = key.number(
+        "W",
+        "rated output",
+        '"6 kW"',
+        within="1 W to 1000000 kW",
+        usual=("20 W to 50000 kW", "a small plant has some hundred watts to some megawatts"),
+    )
     apparent_rating: float | None = key.number(
         "W",
         "rated apparent power, from its plate; left out, its rated output, which is cautious",
         '"8 kVA"',
         within="1 W to 1000000 kW",
+        usual=("20 W to 50000 kW", "a small plant has some hundred watts to some megawatts"),
     )
     reactance: float = key.number(
         "ratio",
@@ -243,10 +262,28 @@ class Reading(Section, page="09_running_it"):
         within="0 to 8",
         whole=True,
     )
-    pressure: float = key.number("Pa", "gauge pressure", '"52 psi"', required=True)
-    volts: float | None = key.number("V", "voltage", '"120 V"')
-    amps: float | None = key.number("A", "current", '"14 A"')
-    watts: float | None = key.number("W", "power where a meter shows it", '"1650 W"')
+    pressure: float = key.number(
+        "Pa",
+        "gauge pressure",
+        '"52 psi"',
+        required=True,
+        usual=("0 bar to 120 bar", "few plants have a greater head"),
+    )
+    volts: float | None = key.number(
+        "V", "voltage", '"120 V"', usual=("0 V to 20000 V", "small plants make 12 to 1,000 V")
+    )
+    amps: float | None = key.number(
+        "A",
+        "current",
+        '"14 A"',
+        usual=("0 A to 5000 A", "small plants give some to some hundred amperes"),
+    )
+    watts: float | None = key.number(
+        "W",
+        "power where a meter shows it",
+        '"1650 W"',
+        usual=("0 W to 15000 kW", "a small plant has some hundred watts to some megawatts"),
+    )
     spilling: bool | None = key.yes_no("whether the forebay spills")
     needle: Literal["steady", "fluctuates"] | None = key.choice(
         "whether the needle of the gauge stands steady or fluctuates"
@@ -336,6 +373,7 @@ class Operation(Section, page="05_annual_energy"):
         '"0 degC"',
         within="-60 degC to 20 degC",
         shared_with_neighbour=True,
+        usual=("-5 degC to 10 degC", "ice melts about 0 °C"),
     )
     under_fed_freezes: bool = key.yes_no(
         "whether the plant also freezes while jets are under-fed and the pipe draws air",

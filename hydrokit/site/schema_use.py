@@ -52,13 +52,26 @@ class Transformer(Section, page="06_using_it"):
     name: str | None = key.text("what it is called here", '"step-up"')
     at: Literal["powerhouse", "loads"] = key.choice("at which end of the cable", required=True)
     rating: float = key.number(
-        "W", "rated output", '"10 kW"', required=True, within="1 W to 1000000 kW"
+        "W",
+        "rated output",
+        '"10 kW"',
+        required=True,
+        within="1 W to 1000000 kW",
+        usual=("20 W to 50000 kW", "a small plant has some hundred watts to some megawatts"),
     )
     no_load_loss: float = key.number(
-        "W", "power lost day and night, from its plate", '"40 W"', required=True
+        "W",
+        "power lost day and night, from its plate",
+        '"40 W"',
+        required=True,
+        usual=("0.1 W to 200 kW", "about 1 % of the rating, or less"),
     )
     full_load_loss: float = key.number(
-        "W", "power lost in the windings at full load, from its plate", '"180 W"', required=True
+        "W",
+        "power lost in the windings at full load, from its plate",
+        '"180 W"',
+        required=True,
+        usual=("0.1 W to 500 kW", "1 to 3 % of the rating"),
     )
 
 
@@ -70,6 +83,7 @@ class Night(Section, page="06_using_it"):
         "mean of all heat put in through a calm, dark night, lights and sleepers (80 W each) included",
         '"2.5 kW"',
         required=True,
+        usual=("50 W to 200 kW", "a house takes some kilowatts in a cold night"),
     )
     inside: float = key.number(
         "K",
@@ -77,9 +91,14 @@ class Night(Section, page="06_using_it"):
         '"19 degC"',
         required=True,
         within="-30 degC to 50 degC",
+        usual=("2 degC to 30 degC", "rooms that are lived in are kept so"),
     )
     outside: float = key.number(
-        "K", "mean temperature outdoors that night", '"-6 degC"', required=True
+        "K",
+        "mean temperature outdoors that night",
+        '"-6 degC"',
+        required=True,
+        usual=("-50 degC to 18 degC", "on a milder night the heating tells too little"),
     )
     hours: float = key.number(
         "s",
@@ -99,6 +118,7 @@ class Loads(Section, page="06_using_it"):
         "J",
         "energy demand in each month",
         '"900 kWh"',
+        usual=("0 kWh to 2000000 kWh", "a small plant gives no more in a month"),
     )
     heated_ua: float | None = key.number(
         "W/K",
@@ -258,6 +278,7 @@ class Circuit(Section, page="06_using_it"):
         '"2 kW"',
         required=True,
         within="1 W to 100000 kW",
+        usual=("2 W to 10000 kW", "a small plant has some hundred watts to some megawatts"),
     )
     kind: Literal["heater", "motor", "other"] = key.choice("kind of loads", default='"other"')
     length: float | None = key.number(
@@ -307,6 +328,7 @@ class Circuit(Section, page="06_using_it"):
         ),
         '"12 kVA"',
         within="1 W to 1000000 kW",
+        usual=("10 W to 50000 kW", "motors draw four to eight times their apparent power at work"),
     )
     starter: Literal["direct", "star-delta", "soft"] = key.choice(
         "how a motor on it is started: direct; star-delta, with a third of the current; soft, "
@@ -327,9 +349,15 @@ class Ballast(Section, page="06_using_it"):
         "power of the installed ballast; left out, it is calculated",
         '"5 kW"',
         within="1 W to 1000000 kW",
+        usual=("20 W to 20000 kW", "a small plant has some hundred watts to some megawatts"),
     )
-    stages: float = key.number(
-        "count", "number of stages it is switched in", "3", default="3", within="1 to 12"
+    stages: int = key.number(
+        "count",
+        "number of stages it is switched in",
+        "3",
+        default="3",
+        within="1 to 12",
+        whole=True,
     )
     rule: Literal["generator", "charge controller", "battery code"] | None = key.choice(
         "rule for its margin over the plant's output"
@@ -343,6 +371,7 @@ class Ballast(Section, page="06_using_it"):
         "voltage across its resistors; left out, that of the cable; on three phases, that to the neutral",
         '"230 V"',
         within="1 V to 100000 V",
+        usual=("5 V to 1000 V", "resistors are made for 12 to 400 V"),
     )
     sharing: Literal["alike", "each phase"] | None = key.choice(
         "on three phases, whether its three resistors are switched alike, or each phase takes "
@@ -362,8 +391,19 @@ class Ballast(Section, page="06_using_it"):
 class Inverter(Section, page="06_using_it"):
     """[inverter]: between a battery, or a plant on direct current, and the loads."""
 
-    rating: float | None = key.number("W", "rated output", '"4 kW"', within="1 W to 1000000 kW")
-    idle: float | None = key.number("W", "power it draws with nothing switched on", '"20 W"')
+    rating: float | None = key.number(
+        "W",
+        "rated output",
+        '"4 kW"',
+        within="1 W to 1000000 kW",
+        usual=("20 W to 10000 kW", "a small plant has some hundred watts to some megawatts"),
+    )
+    idle: float | None = key.number(
+        "W",
+        "power it draws with nothing switched on",
+        '"20 W"',
+        usual=("0 W to 50 kW", "an inverter draws some to some tens of watts"),
+    )
     efficiency: float | None = key.number(
         "share",
         "best efficiency its manufacturer states",
@@ -377,10 +417,18 @@ class Battery(Section, page="06_using_it"):
     """[battery]: the store of an isolated plant."""
 
     voltage: float | None = key.number(
-        "V", "voltage of the battery bank", '"48 V"', within="1 V to 2000 V"
+        "V",
+        "voltage of the battery bank",
+        '"48 V"',
+        within="1 V to 2000 V",
+        usual=("10 V to 1000 V", "banks have 12 to 48 V, large ones some hundred"),
     )
     charge: float | None = key.number(
-        "Ah", "rated charge of the installed bank", '"400 Ah"', within="0.1 Ah to 1000000 Ah"
+        "Ah",
+        "rated charge of the installed bank",
+        '"400 Ah"',
+        within="0.1 Ah to 1000000 Ah",
+        usual=("2 Ah to 50000 Ah", "banks have some tens to some thousand Ah"),
     )
     depth: float = key.number(
         "ratio",
@@ -406,4 +454,5 @@ class Battery(Section, page="06_using_it"):
             '"400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "1.4 kW", '
             '"1.4 kW", "1.4 kW", "1.4 kW", "300 W", "300 W", "300 W"]'
         ),
+        usual=("0 W to 10000 kW", "a small plant has some hundred watts to some megawatts"),
     )

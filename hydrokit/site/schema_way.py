@@ -13,6 +13,7 @@ COVER = key.number(
     '"0.3 m"',
     default='"0 m"',
     within="0 m to 100 m",
+    usual=("0 m to 5 m", "trenches are about a metre deep"),
 )
 SNOW = key.number(
     "m",
@@ -23,6 +24,7 @@ SNOW = key.number(
     '"0.6 m"',
     default='"0 m"',
     within="0 m to 100 m",
+    usual=("0 m to 5 m", "snow lies some decimetres to some metres deep"),
 )
 INSULATION = key.number(
     "m",
@@ -30,6 +32,7 @@ INSULATION = key.number(
     '"30 mm"',
     default='"0 mm"',
     within="0 m to 10 m",
+    usual=("0 mm to 300 mm", "shells of foam are some centimetres thick"),
 )
 
 
@@ -75,18 +78,21 @@ class Intake(Section, page="03_water_way"):
         "design flood, where no record gives it",
         '"3 m^3/s"',
         within="0.1 L/s to 10000 m^3/s",
+        usual=("5 L/s to 2000 m^3/s", "it is the flood of a creek"),
     )
     notch_depth: float | None = key.number(
         "m",
         "height from the sill of the notch for the residual flow up to the sill of the intake",
         '"100 mm"',
         within="1 mm to 10 m",
+        usual=("1 cm to 2 m", "a notch is some decimetres deep"),
     )
     notch_width: float | None = key.number(
         "m",
         "width of the notch for the residual flow as built; left out, it is calculated",
         '"150 mm"',
         within="1 mm to 100 m",
+        usual=("1 cm to 10 m", "a notch is some decimetres wide"),
     )
     level: float | None = key.number(
         "m",
@@ -102,6 +108,7 @@ class Intake(Section, page="03_water_way"):
         default="25",
         within="1 to 200",
         shared_with_neighbour=True,
+        usual=("5 to 100", "intakes are built for some tens of years"),
     )
     flood_risk: float = key.number(
         "share",
@@ -110,6 +117,7 @@ class Intake(Section, page="03_water_way"):
         default='"20 %"',
         within="0.1 % to 99 %",
         shared_with_neighbour=True,
+        usual=("1 % to 70 %", "a higher one expects the flood, a lower one asks for a dam"),
     )
 
 
@@ -135,6 +143,7 @@ class Stretch(Section, page="03_water_way"):
         '"0.4 m"',
         default='"0 m"',
         within="0 m to 100 m",
+        usual=("0 m to 3 m", "more slides off a pipe"),
     )
     ice: float = key.number(
         "m",
@@ -142,6 +151,7 @@ class Stretch(Section, page="03_water_way"):
         '"20 mm"',
         default='"0 mm"',
         within="0 m to 10 m",
+        usual=("0 mm to 300 mm", "ice round a pipe is some centimetres thick"),
     )
 
 
@@ -156,12 +166,21 @@ class Diversion(Section, page="03_water_way"):
         default="false",
     )
     inside_diameter: float | None = key.number(
-        "m", "inside diameter of the line, measured", '"160 mm"', within="1 mm to 10 m"
+        "m",
+        "inside diameter of the line, measured",
+        '"160 mm"',
+        within="1 mm to 10 m",
+        usual=("10 mm to 2.5 m", "lines of small plants are pipes of 25 mm to 2 m"),
     )
     size: str | None = key.text(
         "size from the catalogue instead of an inside diameter", '"PE100 SDR 17 160 mm"'
     )
-    roughness: float | None = key.number("m", "roughness of its wall", '"0.03 mm"')
+    roughness: float | None = key.number(
+        "m",
+        "roughness of its wall",
+        '"0.03 mm"',
+        usual=("0 mm to 5 mm", "plastic has 0.003 to 0.03 mm, old steel 1 to 3 mm"),
+    )
     source_level: float | None = key.number(
         "m",
         "water level at its upper end, in the profile's datum",
@@ -204,7 +223,10 @@ class Diversion(Section, page="03_water_way"):
         "part of the pipe whose levels the profile gives", default='"axis"'
     )
     rating: float | None = key.number(
-        "Pa", "pressure rating at 23 °C, where the size is not from the catalogue", '"6 bar"'
+        "Pa",
+        "pressure rating at 23 °C, where the size is not from the catalogue",
+        '"6 bar"',
+        usual=("0.2 bar to 60 bar", "pipes are rated for some bar to some tens of bar"),
     )
     snow: float = SNOW
     cover: float = COVER
@@ -220,20 +242,37 @@ class Pipe(Section, page="03_water_way"):
         '"PVC-U SDR 21 160 mm"',
     )
     inside_diameter: float | None = key.number(
-        "m", "inside diameter, measured, instead of a size", '"101.5 mm"', within="10 mm to 10 m"
+        "m",
+        "inside diameter, measured, instead of a size",
+        '"101.5 mm"',
+        within="10 mm to 10 m",
+        usual=("12 mm to 3 m", "penstocks of small plants measure 25 mm to 2 m"),
     )
     length: float | None = key.number(
         "m",
         "length of this stretch; left out for one pipe along the whole profile",
         '"380 m"',
         within="1 m to 100 km",
+        usual=("1 m to 20 km", "a line of pipe is some metres to some kilometres long"),
     )
-    roughness: float | None = key.number("m", "roughness of the wall", '"0.01 mm"')
+    roughness: float | None = key.number(
+        "m",
+        "roughness of the wall",
+        '"0.01 mm"',
+        usual=("0 mm to 5 mm", "plastic has 0.003 to 0.03 mm, old steel 1 to 3 mm"),
+    )
     fittings: float = key.number(
-        "ratio", "loss coefficients of bends and valves on it, summed", "1.2", default="0"
+        "ratio",
+        "loss coefficients of bends and valves on it, summed",
+        "1.2",
+        default="0",
+        usual=("0 to 50", "bends and valves together seldom pass ten velocity heads"),
     )
     rating: float | None = key.number(
-        "Pa", "pressure rating at 23 °C, where the size is not from the catalogue", '"10 bar"'
+        "Pa",
+        "pressure rating at 23 °C, where the size is not from the catalogue",
+        '"10 bar"',
+        usual=("0.5 bar to 160 bar", "pipes are rated for some bar to some tens of bar"),
     )
 
 
@@ -246,6 +285,7 @@ class Bend(Section, page="03_water_way"):
         "angle by which the pipe turns there, in plan or in elevation",
         '"45 deg"',
         required=True,
+        usual=("1 deg to 120 deg", "bends turn the pipe by some degrees to a right angle"),
     )
 
 
@@ -292,6 +332,7 @@ class Penstock(Section, page="03_water_way"):
         default='"0 m"',
         within="-100 m to 100 m",
         positive=False,
+        usual=("-10 m to 50 m", "the gauge stands in or near the powerhouse"),
     )
     gauge_zero: float = key.number(
         "Pa",
@@ -300,12 +341,14 @@ class Penstock(Section, page="03_water_way"):
         default='"0 bar"',
         within="-10 bar to 10 bar",
         positive=False,
+        usual=("-0.5 bar to 1 bar", "a gauge further off is replaced"),
     )
     length: Measured | None = key.measured(
         "m",
         "length of the pipe where no profile is given; paced is enough",
         '"800 ft ± 30 ft"',
         within="1 m to 100 km",
+        usual=("3 m to 20 km", "a line of pipe is some metres to some kilometres long"),
     )
     entry: float | None = key.number(
         "ratio",
@@ -314,13 +357,21 @@ class Penstock(Section, page="03_water_way"):
         usual=("0 to 50", "pipe inlet, bends and valves together seldom pass ten velocity heads"),
     )
     closing_time: float | None = key.number(
-        "s", "shortest closing time of the valve at the foot", '"8 s"', within="0 s to 20 min"
+        "s",
+        "shortest closing time of the valve at the foot",
+        '"8 s"',
+        within="0 s to 20 min",
+        usual=("0.1 s to 15 min", "no hand shuts a valve faster"),
     )
     warmest: float | None = key.number(
         "K",
         "highest temperature of the pipe wall, such as when it is empty in the sun",
         '"35 degC"',
         within="-20 degC to 80 degC",
+        usual=(
+            "5 degC to 75 degC",
+            "water-filled pipes reach some 20 °C, empty black ones in the sun 60 °C",
+        ),
     )
     snow: float = SNOW
     cover: float = COVER

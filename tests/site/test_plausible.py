@@ -9,6 +9,8 @@ import shared
 import small_study
 
 from hydrokit.errors import InputError
+from hydrokit.sentences import Reader
+from hydrokit.site import plausible
 from hydrokit.site.places import places
 from hydrokit.site.values import bounds_of, value_of
 
@@ -90,3 +92,72 @@ def test_the_usual_lies_within_what_is_read_and_holds_the_example():
         assert low < high and np.all((low <= value) & (value <= high)), key.meaning
         if key.within:
             assert high <= bounds_of(key, key.within)[1], key.meaning
+
+
+# Numbers without bounds of what is usual, and why.
+_IN_A_DATUM = (
+    "a level in the owner's datum: it is held against the profile, the gaugings or the stages"
+)
+_ALONG_A_LINE = "a place along a line: it is held against the profile"
+WITHOUT_USUAL = {
+    ("site", "altitude"): "any place on earth",
+    ("stream", "neighbour_altitude"): "any place on earth",
+    ("stream", "cease_to_flow"): _IN_A_DATUM,
+    ("intake", "level"): _IN_A_DATUM,
+    ("diversion", "source_level"): _IN_A_DATUM,
+    ("diversion", "inlet_level"): _IN_A_DATUM,
+    ("diversion", "outlet_crest"): _IN_A_DATUM,
+    ("diversion", "vents"): _ALONG_A_LINE,
+    ("penstock", "vents"): _ALONG_A_LINE,
+    ("upgrade", "diversion_vents"): _ALONG_A_LINE,
+    ("diversion.stretch", "from"): _ALONG_A_LINE,
+    ("diversion.stretch", "to"): _ALONG_A_LINE,
+    ("penstock.stretch", "from"): _ALONG_A_LINE,
+    ("penstock.stretch", "to"): _ALONG_A_LINE,
+    ("penstock.bend", "at"): _ALONG_A_LINE,
+    ("uncertainty", "draws"): "more draws are no mistake",
+    (
+        "part",
+        "slope",
+    ): "bars of a bottom intake are only known to 26 deg, and steeper ones are refused",
+}
+_NUMBERS = ("number", "measured", "by month", "numbers", "each")
+
+
+def _bounded(key):
+    """Kinds that need no more: money of any currency, a share of the whole, a few whole numbers."""
+    few = key.whole and key.within and bounds_of(key, key.within)[1] <= 60.5
+    return key.unit.startswith("money") or key.unit == "share" or few
+
+
+def test_every_number_of_the_schema_has_what_is_usual():
+    numbers = [place for place in places() if place.key.kind in _NUMBERS and not place.key.usual]
+    lacking = {(each.section, each.name) for each in numbers if not _bounded(each.key)}
+    assert lacking == set(WITHOUT_USUAL)
+
+
+@pytest.mark.parametrize(
+    "place",
+    [place for place in places() if place.key.usual and place.key.unit not in ("share", "K")],
+    ids=lambda place: f"{place.part or place.section}.{place.name}",
+)
+def test_a_slip_of_four_digits_is_spoken_of(place):
+    """From the schema's own example, upwards and downwards, in whatever number."""
+    key = place.key
+    low, high = bounds_of(key, key.usual[0])
+    example = value_of(tomllib.loads(f"x = {key.example}")["x"], key, "x")
+    size = np.abs(np.atleast_1d(getattr(example, "value", example))).max()
+    assert size == 0 or high <= 1e4 * size, "a slip upwards"
+    assert low <= 0 or size <= 1e4 * low, "a slip downwards"
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_whatever_is_unusual_can_be_told_in_both_systems(system):
+    """Far above what is usual, each number of the schema gives its sentence, unit and all."""
+    for place in places():
+        if place.key.usual:
+            high = bounds_of(place.key, place.key.usual[0])[1]
+            where = f"{place.heading} {place.name}"
+            found = plausible._caution(where, place.key, 3 * high + 1)
+            told = Reader(system).told(found.sentence)
+            assert "usual" in told and not small_study.NOT_A_NUMBER.search(told), where

@@ -156,8 +156,14 @@ IGNORED = {
         {"penstock": {"pipe": [{"size": "PVC-U PN 10 140 mm", "rating": "12 bar"}]}},
         "its rating has no effect",
     ),
-    "freezes": ({"operation": {"freezes_below": "8 degC"}}, "above freezing"),
-    "stops": ({"operation": {"stops_per_winter": 90}}, "stops a winter"),
+    "freezes": (
+        {"operation": {"freezes_below": "8 degC"}},
+        "still water does not freeze in warmer air",
+    ),
+    "stops": (
+        {"operation": {"stops_per_winter": 90}},
+        "a plant that stops every other frosty day",
+    ),
 }
 
 

@@ -52,6 +52,8 @@ def stretches(study: Study) -> tuple[Stretch, ...]:
         length = surveyed.length_m if surveyed is not None else float(line.length_m)
         taped = length if surveyed is None else float(surveyed.chainage_m[-1])
         _on_the_line(study, where, taped)
+        if where == "penstock":
+            _vents_on_the_pipe(study, length)
         for number, entry in enumerate(listed, 1):
             ends = (
                 (entry["from"], entry["to"])
@@ -100,6 +102,21 @@ def _on_the_line(study: Study, line: str, length_m: float) -> None:
                         length=Amount(length_m, "length", 4),
                     ),
                 )
+
+
+def _vents_on_the_pipe(study: Study, length_m: float) -> None:
+    """Refuse a vent further down than the pipe is long."""
+    for vent in study.site.penstock.vents:
+        if vent > length_m:
+            raise study.folder.wrong(
+                "[penstock] vents",
+                Sentence(
+                    "a vent at {vent} lies beyond the end of the pipe, which is {length} long: "
+                    "give its distance along the pipe from its inlet",
+                    vent=Amount(vent, "length", 4),
+                    length=Amount(length_m, "length", 4),
+                ),
+            )
 
 
 def _stretch(

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from ...site.schema_parts import (
+from ...site.schema_parts import Line
+from ...site.schema_screens import (
     BottomIntake,
     DrilledPipe,
     InclinedScreen,
-    Line,
     Screen,
     TrashRack,
 )

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import tomllib
+from datetime import date
 
+import numpy as np
 import pytest
 import small_study
 
@@ -125,3 +127,35 @@ def test_where_all_that_is_needed_stands_nothing_is_said(tmp_path):
         circuit=[{"name": "pump", "power": "1 kW", "kind": "motor", "starter": "soft", "length": "20 m", "drop": "4 %"}],
     )  # fmt: skip
     assert study.ignored_findings == ()
+
+
+def test_readings_that_come_to_nothing_are_told_until_they_suffice(tmp_path):
+    """One reading without a day was met with "nothing was read on this plant yet"."""
+    lone, dated, enough = (
+        small_study.changed(tmp_path / name, reading=listed)
+        for name, listed in {
+            "lone": [{"jets": 2, "pressure": "3.18 bar"}],
+            "dated": [{"jets": 2, "pressure": "3.18 bar", "date": date(2022, 7, 4)}],
+            "enough": [
+                {"jets": jets, "pressure": f"{bar} bar", "watts": f"{watts} W", "spilling": True}
+                for jets, bar, watts in ((0, 3.73, 0), (1, 3.55, 1750), (2, 3.18, 2960))
+            ],
+        }.items()
+    )
+    told = [
+        [each.message for each in study.ignored_findings if each.where == "readings"]
+        for study in (lone, dated, enough)
+    ]
+    assert len(told[0]) == 1 and told[0][0].startswith("1 reading has no effect: ")
+    assert told[1] == told[2] == []
+
+
+def test_a_vent_where_no_air_stays_is_told(tmp_path):
+    """The profile rises from 280 m at 130 m to 284 m at 163 m: one high point, some 37 m further along the slope."""
+    humped = "chainage [m],elevation [m]\n0,300\n2,299.3\n130,280\n163,284\n240,262\n"
+    top = sum(np.hypot([2, 128, 33], [0.7, 19.3, 4]))
+    study = small_study.changed(
+        tmp_path, {"penstock": humped}, penstock={"vents": ["60 m", f"{top:.1f} m"]}
+    )
+    told = [each.message for each in study.judged_findings if "its vent at" in each.message]
+    assert len(told) == 1 and told[0].startswith("its vent at 60 m ")

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ...errors import Finding
+from ...errors import Finding, counted
 from ...sentences import Amount, Sentence
 from ...water import GRAVITY
 from . import freeze, line_inlet, moot, open_reaches
 from .judged_money import of_grant, of_keys, of_loan
+from .kept_air import beside
 from .penstock_pressures import high_points
 from .registers import source_findings
 from .settling import best_basin
@@ -65,6 +66,7 @@ def judged(study: Study) -> tuple[Finding, ...]:
             *_inlet(study),
             *_bores(study),
             *_penstock(study),
+            *_vents(study),
             *_bridges(study),
             *_frost(study),
         ]
@@ -350,6 +352,7 @@ def ignored(study: Study) -> tuple[Finding, ...]:
             *of_keys(study),
             *source_findings(study),
             *moot.findings(study.site),
+            *_readings(study),
         ]
     )
 
@@ -430,6 +433,42 @@ def _sizes(study: Study) -> Iterator[Finding]:
                 (
                     "its rating has no effect: the catalogue's size has its own; give "
                     "inside_diameter instead of size where the pipe is another"
+                ),
+            )
+
+
+def _readings(study: Study) -> Iterator[Finding]:
+    """Readings that neither commission the plant nor are a visit."""
+    seen = study.readings
+    if seen is None or study.baseline is not None:
+        return
+    idle = int(np.isnat(seen.date).sum())
+    if idle:
+        yield Finding(
+            "note",
+            "readings",
+            (
+                f"{counted(idle, 'reading')} {'has' if idle == 1 else 'have'} no effect: the plant "
+                "is fitted to jets of known bore, a pressure with everything shut and one with jets "
+                "open, or two numbers of jets open; a reading of a visit needs its date"
+            ),
+        )
+
+
+def _vents(study: Study) -> Iterator[Finding]:
+    """Vents of the penstock that stand at none of its high points."""
+    if study.profile is None or study.penstock is None or not study.site.penstock.vents:
+        return
+    tops = [each.at_m for each in high_points(study)]
+    for vent in study.site.penstock.vents:
+        if not any(beside(top, vent) for top in tops):
+            yield Finding(
+                "note",
+                "penstock",
+                Sentence(
+                    "its vent at {vent} stands at no high point of the profile, and has no effect "
+                    "on the calculation",
+                    vent=Amount(vent, "length", 4),
                 ),
             )
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ...works.pipe import Line
     from ..study import Study
 
-__all__ = ["kept_m", "pockets", "vented"]
+__all__ = ["beside", "kept_m", "pockets", "vented"]
 
 _BESIDE_M = 5.0  # a vent this near stands at the high point
 _MOST = 0.98  # of the head: the air of a plant that does not run
@@ -25,7 +25,12 @@ _ROUNDS = 12  # flow and air settle each other
 
 def vented(study: Study, at_m: float) -> bool:
     """Whether the site file tells of a vent at a place of the penstock."""
-    return any(abs(each - at_m) <= _BESIDE_M for each in study.site.penstock.vents)
+    return any(beside(at_m, each) for each in study.site.penstock.vents)
+
+
+def beside(top_m: float, vent_m: float) -> bool:
+    """Whether a vent stands at a high point."""
+    return abs(vent_m - top_m) <= _BESIDE_M
 
 
 def pockets(study: Study, line: Line, shaft: Chain | None) -> tuple[ShutIn, ...]:

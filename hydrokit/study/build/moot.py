@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import TYPE_CHECKING
 
 from ...errors import Finding, one_line
@@ -33,6 +33,7 @@ class Moot:
 
     section: str
     keys: tuple[str, ...]
+    _: KW_ONLY
     act: Callable[[Site], bool]
     needs: str
 
@@ -40,6 +41,11 @@ class Moot:
 def _beside(section: str, *keys: str) -> Callable[[Site], bool]:
     """That one of these keys of a section is given."""
     return lambda site: any(site[section].given(each) for each in keys)
+
+
+def _read(site: Site) -> bool:
+    """Whether anything was read in the powerhouse."""
+    return bool(site.reading) or site.readings.given("file") or site.readings.given("log")
 
 
 _OF_THE_LINE = (
@@ -61,107 +67,118 @@ MOOT = (
     Moot(
         "stream",
         ("salt_mass", "salt_background", "salt_background_after", "salt_tail", "salt_calibration"),
-        _beside("stream", "salt"),
-        "salt, the sheet of the conductivity read",
+        act=_beside("stream", "salt"),
+        needs="salt, the sheet of the conductivity read",
     ),
     Moot(
         "stream",
         ("salt_solution", "salt_sample"),
-        _beside("stream", "salt_calibration"),
-        "salt_calibration, the sheet of what was added and read",
+        act=_beside("stream", "salt_calibration"),
+        needs="salt_calibration, the sheet of what was added and read",
     ),
     Moot(
-        "stream", ("bucket_beside",), _beside("stream", "bucket"), "bucket, the sheet of its fills"
+        "stream",
+        ("bucket_beside",),
+        act=_beside("stream", "bucket"),
+        needs="bucket, the sheet of its fills",
     ),
     Moot(
         "stream",
         ("float_section", "float_bed", "float_coefficient"),
-        _beside("stream", "float"),
-        "float, the sheet of the runs",
+        act=_beside("stream", "float"),
+        needs="float, the sheet of the runs",
     ),
     Moot(
         "stream",
         ("slope_area_manning", "flood_date"),
-        _beside("stream", "slope_area"),
-        "slope_area, the sheet of the flood marks",
+        act=_beside("stream", "slope_area"),
+        needs="slope_area, the sheet of the flood marks",
     ),
     Moot(
         "stream",
         ("extension", "neighbour_catchment", "neighbour_altitude", "neighbour_rainfall"),
-        _beside("stream", "neighbour_record"),
-        "neighbour_record, the neighbour's daily flow",
+        act=_beside("stream", "neighbour_record"),
+        needs="neighbour_record, the neighbour's daily flow",
     ),
     Moot(
         "stream",
         ("ice_stages", "suspect_stages", "shift", "gap", "leave_out"),
-        _beside("stream", "stage"),
-        "stage, the sheet of the logger",
+        act=_beside("stream", "stage"),
+        needs="stage, the sheet of the logger",
     ),
     Moot(
         "stream",
         ("regional_skew_error",),
-        _beside("stream", "regional_skew"),
-        "regional_skew",
+        act=_beside("stream", "regional_skew"),
+        needs="regional_skew",
     ),
     Moot(
         "intake",
         ("weir_crest", "banks", "flood", "notch_depth", "notch_width"),
-        _beside("intake", "weir_length"),
-        "weir_length, the length of the weir's crest",
+        act=_beside("intake", "weir_length"),
+        needs="weir_length, the length of the weir's crest",
     ),
     Moot(
         "intake",
         ("notch_width",),
-        _beside("intake", "notch_depth"),
-        "notch_depth, the height of the notch",
+        act=_beside("intake", "notch_depth"),
+        needs="notch_depth, the height of the notch",
     ),
     Moot(
         "diversion",
         _OF_THE_LINE,
-        lambda site: (
+        act=lambda site: (
             site.diversion.given("profile")
             and (site.diversion.given("size") or site.diversion.given("inside_diameter"))
         ),
-        "a profile of the line, and its size or inside_diameter",
+        needs="a profile of the line, and its size or inside_diameter",
     ),
     Moot(
         "diversion",
         ("outlet_crest",),
-        lambda site: site.diversion.outlet in ("upturned", "submerged"),
-        'an outlet that is "upturned" or "submerged"',
+        act=lambda site: site.diversion.outlet in ("upturned", "submerged"),
+        needs='an outlet that is "upturned" or "submerged"',
     ),
     Moot(
         "penstock",
         ("along_slope", "vents"),
-        _beside("penstock", "profile"),
-        "a profile of the penstock",
+        act=_beside("penstock", "profile"),
+        needs="a profile of the penstock",
+    ),
+    Moot("readings", ("change",), act=_read, needs="readings of the plant, or a log"),
+    Moot("readings", ("power_factor",), act=_read, needs="readings of the plant, or a log"),
+    Moot(
+        "readings",
+        ("metered_at",),
+        act=lambda site: _read(site) or site.generator.given("water_to_wire"),
+        needs="readings of the plant, a log, or [generator] water_to_wire",
     ),
     Moot(
         "outage",
         ("planned_months",),
-        lambda site: site.outage.planned_days > 0,
-        "planned_days",
+        act=lambda site: site.outage.planned_days > 0,
+        needs="planned_days",
     ),
     Moot(
         "ballast",
         ("tank",),
-        lambda site: site.ballast.heats == "water",
-        'heats = "water"',
+        act=lambda site: site.ballast.heats == "water",
+        needs='heats = "water"',
     ),
     Moot(
         "electrical",
         ("fault_level",),
-        lambda site: (
+        act=lambda site: (
             site.electrical.supply == "grid"
             or (site.electrical.supply is None and site.costs.export > 0)
         ),
-        'supply = "grid"',
+        needs='supply = "grid"',
     ),
     Moot(
         "costs",
         ("loan_years", "loan_rate", "loan_kind", "cover_p50", "cover_p90", "cover_p99"),
-        lambda site: site.costs.loan_share > 0 or site.costs.loan_years is None,
-        "a loan_share above zero",
+        act=lambda site: site.costs.loan_share > 0 or site.costs.loan_years is None,
+        needs="a loan_share above zero",
     ),
 )
 

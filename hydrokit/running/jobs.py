@@ -179,7 +179,7 @@ def _leaves(facts: Facts) -> list[Job]:
                 Job(
                     month,
                     f"{clear} as soon as the pressure sinks",
-                    "leaves clog it",
+                    "leaves or needles clog it",
                     value=facts.clogging_rate,
                     kind="share a day",
                     caution="water",
@@ -191,7 +191,7 @@ def _leaves(facts: Facts) -> list[Job]:
             Job(
                 first,
                 "Renew the fine mesh",
-                "it wears through in about a year (common practice), and leaves are coming",
+                "it wears through in about a year (common practice), and it clogs next month",
                 caution="water",
             )
         )

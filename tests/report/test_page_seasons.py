@@ -43,6 +43,9 @@ def test_the_words_give_the_numbers_of_the_study(saltfern):
     )
     (off,) = [event for event in saltfern.upkeep.gauge if event.kind == "gauge off"]
     drifts = visits.drift_words(saltfern, view).text
+    # What clogs this plate are needles; nothing in the site file tells of leaves.
+    for told in (visits.visit_words(saltfern, view), visits.clogging_words(saltfern, view)):
+        assert not re.search(r"\bleaves\b(?! or needles)", told.text), told.text
     assert (
         f"one jet, always open, gained {100 * saltfern.upkeep.drift.size:.0f} ±" in drifts
         and f"{view.text(abs(off.size), 'pressure', 2)} higher than in the rest of the log"

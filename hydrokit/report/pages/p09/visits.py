@@ -76,7 +76,7 @@ def clogging_words(study: Study, view: View, found: Upkeep) -> Words:
     if len(rates) > 2:
         text += (
             f"Single spells gave {100 * min(rates):.1f} to {100 * max(rates):.1f} % a day: one "
-            "storm can bring a week's leaves. "
+            "storm can bring a week's leaves or needles. "
         )
     spared = found.spared
     text += (
@@ -173,7 +173,7 @@ def visit_words(study: Study, view: View, found: Upkeep) -> Words:
     if found.grace_s > 0.1 * DAY_S:
         text += (
             f"For about {found.grace_s / DAY_S:.1f} days after a cleaning enough water passes in "
-            f"spite of leaves; then these jets lose {100 * found.fall:.0f} % of their water each "
+            f"spite of what lies on the screen; then these jets lose {100 * found.fall:.0f} % of their water each "
             "day, and three times that share of their power. "
         )
     if np.isfinite(found.usual_s):

@@ -83,3 +83,12 @@ def test_without_a_record_each_month_has_the_part_that_limits_it_on_the_page_of_
     for month in found.known_months:
         parts = [part for part, share in found.by_month.items() if share[month - 1]]
         assert parts == [study.answer(f"limiting.month.{month}").value]
+
+
+def test_a_plant_that_takes_more_than_it_may_is_told(licensed):
+    """By hand: two jets of 20 mm take 15.9 L/s, the licence lets 10 L/s be taken."""
+    (told,) = [each for each in licensed.findings() if "everything open" in each.message]
+    assert told.level == "caution" and told.where == "rights"
+    assert "takes 15.9 L/s" in told.message and "lets 10 L/s be taken" in told.message
+    plain = shared.odd("plain")  # 20 L/s may be taken
+    assert not [each for each in plain.findings() if "everything open" in each.message]

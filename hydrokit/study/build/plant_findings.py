@@ -43,7 +43,7 @@ def pipe_findings(study: Study) -> tuple[Finding, ...]:
         return tuple(found)
     other = [f"{choice.pipe.name} instead of {own.pipe}"] if own.pipe != choice.pipe.name else []
     other += (
-        [f"{counted(choice.jets, _opened(study))} instead of {own.jets}"]
+        [f"{counted(choice.jets, machines.opened(study))} instead of {own.jets}"]
         if own.jets != choice.jets
         else []
     )
@@ -63,12 +63,34 @@ def pipe_findings(study: Study) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _opened(study: Study) -> str:
-    return "jet" if study.site.turbine.kind in ("pelton", "turgo") else "unit"
-
-
 def machine_findings(study: Study) -> tuple[Finding, ...]:
-    """That the machine of the site file is not made for its head and flow, where it is not."""
+    """That the machine of the site file is not made for its head and flow, or takes more than it may."""
+    return (*_far_outside(study), *_beyond_licence(study))
+
+
+def _beyond_licence(study: Study) -> tuple[Finding, ...]:
+    """That everything open takes more than the licence lets be taken in any month."""
+    if study.plant is None:
+        return ()
+    most, may = float(np.max(study.plant.most_taken())), year.most_licensed(study)
+    if not most > may * 1.01:
+        return ()
+    return (
+        Finding(
+            "caution",
+            "rights",
+            Sentence(
+                "with everything open the plant takes {most} from the creek, and the licence lets "
+                "{may} be taken at the most: the year counts no more than that, while gauge card, "
+                "wires and full power are those of everything open; open less, or ask for more",
+                most=Amount(most, "flow"),
+                may=Amount(may, "flow"),
+            ),
+        ),
+    )
+
+
+def _far_outside(study: Study) -> tuple[Finding, ...]:
     from ...plant.turbine import kind_text
 
     kind, head = study.site.turbine.kind, study.head

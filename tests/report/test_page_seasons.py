@@ -101,7 +101,7 @@ def test_the_sheet_to_fill_in_is_read_back(saltfern, tmp_path):
 
 def test_without_a_log_it_is_said_what_to_write_down(alder):
     text = seasons.log_words(alder, alder.view()).text
-    assert "There is no log" in text and "time, jets open, pressure" in text
+    assert "There is no log" in text and "time, what is open, pressure" in text
     assert alder.log is None and alder.history is None and alder.upkeep is None
 
 

@@ -136,6 +136,7 @@ def mistakes_of(figure, of: str = "") -> list[str]:
         *_small(figure, texts, of),
         *_outside(figure, texts),
         *_over_each_other(texts),
+        *_struck_through(figure),
         *_legends_over_data(figure),
         *_unparted(figure),
         *alike(figure),
@@ -182,6 +183,29 @@ def _over_each_other(texts) -> list[str]:
         for (one, first), (other, second) in combinations(zip(texts, boxes), 2)
         if overlap(first, second) > TOUCHING
     ]
+
+
+_STRUCK = 0.3  # of a text's height, above and below, that a line may graze
+
+
+def _struck_through(figure) -> list[str]:
+    """Words in the axes with a line through their middle, and no ground of their own to stand on."""
+    wrong = []
+    for axes in (each for each in figure.axes if each.get_visible()):
+        lines = [each for each in axes.get_lines() if each.get_visible()]
+        for text in axes.texts:
+            if not text.get_visible() or not text.get_text().strip() or text.get_bbox_patch():
+                continue
+            box = text.get_window_extent()
+            box.y0, box.y1 = box.y0 + _STRUCK * box.height, box.y1 - _STRUCK * box.height
+            for line in (each for each in lines if each.get_linestyle() != "None"):
+                points = line.get_transform().transform(
+                    np.column_stack(line.get_data(orig=False)).astype(float)
+                )
+                if _crosses(points[np.all(np.isfinite(points), axis=1)], box, axes.bbox, True):
+                    wrong.append(f"{text.get_text()!r} is struck through by a line")
+                    break
+    return wrong
 
 
 def _legends_over_data(figure) -> list[str]:

@@ -38,6 +38,7 @@ __all__ = [
     "apart",
     "MONTH_LETTERS",
     "MONTH_NAMES",
+    "ON_LINES",
     "figure",
     "folded",
     "legend_above",
@@ -86,6 +87,8 @@ TALLEST = (
     5.55  # inches, printed 118 mm tall with a figure as wide; a taller one would be printed smaller
 )
 SMALL = 8.5  # points: what is written small, 7 pt and a little in print
+# The white ground of words that stand among lines.
+ON_LINES = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
 MONTH_LETTERS = list("JFMAMJJASOND")
 
 _RULES: Any = {

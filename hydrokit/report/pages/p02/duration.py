@@ -24,6 +24,7 @@ from ...style import (
     LEAF,
     MONTH_LETTERS,
     MONTH_NAMES,
+    ON_LINES,
     RUST,
     SMALL,
     apart,
@@ -138,7 +139,7 @@ def curve_figure(study: Study, view: View, curve: Duration, regime: FlowRegime) 
                 textcoords="offset points",
                 color=RUST,
                 fontsize=SMALL,
-                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6},  # over other levels
+                bbox=ON_LINES,
                 zorder=4,
             )
         _mark_days(study, view, axes, curve)
@@ -182,6 +183,8 @@ def _mark_days(study: Study, view: View, axes: Axes, curve: Duration) -> None:
             textcoords="offset points",
             ha="right" if late else "left",
             fontsize=SMALL,
+            bbox=ON_LINES,
+            zorder=4,
             arrowprops={"arrowstyle": "-", "color": INK, "linewidth": 0.6, "shrinkB": 3},
         )
 

@@ -20,6 +20,7 @@ from ...style import (
     INK,
     LEAF,
     MONTH_NAMES,
+    ON_LINES,
     RUST,
     SMALL,
     figure,
@@ -120,6 +121,7 @@ def visit_figure(study: Study, view: View, found: Upkeep) -> Picture | Words:
             textcoords="offset points",
             color=LEAF,
             fontsize=SMALL,
+            bbox=ON_LINES,
         )
         if np.isfinite(found.usual_s) and found.usual_s / DAY_S < days[-1]:
             usual = found.usual_s / DAY_S
@@ -132,6 +134,7 @@ def visit_figure(study: Study, view: View, found: Upkeep) -> Picture | Words:
                 textcoords="offset points",
                 ha="right",
                 fontsize=SMALL,
+                bbox=ON_LINES,
             )
         axes.set(
             xlabel="days between cleanings",

@@ -135,8 +135,9 @@ def curve_figure(study: Study, view: View, curve: Duration, regime: FlowRegime) 
             axes.annotate(
                 f"{count} open: {fed:.0f} days",
                 (0, level),
-                xytext=(4, 2),
+                xytext=(4, -2.5),  # below: what may be taken lies above
                 textcoords="offset points",
+                va="top",
                 color=RUST,
                 fontsize=SMALL,
                 bbox=ON_LINES,

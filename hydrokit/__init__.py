@@ -1,5 +1,7 @@
 """hydrokit: dependable power from a small creek, from a bucket to a report a bank believes."""
 
+from .result import shown_by as _shown_by
+
 __version__ = "0.2.0"
 
 # Public name -> module it lives in. Nothing is imported until it is asked for (PEP 562).
@@ -123,3 +125,21 @@ def __getattr__(name):
 
 def __dir__():
     return sorted({*globals(), *__all__})
+
+
+def _later(module, name):
+    """A function of a room further down, whose module is loaded when it is first called."""
+
+    def ask(*given):
+        from importlib import import_module
+
+        return getattr(import_module(f"{__name__}.{module}"), name)(*given)
+
+    return ask
+
+
+_shown_by(
+    html=_later("report.showing", "html_of"),
+    table=_later("report.showing", "frame_of"),
+    plot=_later("report.plotting", "plot"),
+)

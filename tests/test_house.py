@@ -24,6 +24,7 @@ ROOMS = [
     "quantities",
     "units",
     "sentences",
+    "result",
     "files",
     "cells",
     "headers",
@@ -65,10 +66,26 @@ def room_of(path):
     return path.relative_to(ROOT).parts[0].removesuffix(".py")
 
 
+def for_checkers(tree):
+    """What stands under ``if TYPE_CHECKING``: it loads nothing."""
+    return {
+        each
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+        for inner in node.body
+        for each in ast.walk(inner)
+    }
+
+
 def imported(path):
     """(hydrokit room or None, top package) of every import in a module, wherever it stands."""
     package = ["hydrokit", *path.relative_to(ROOT).parts[:-1]]
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    # the one place that says what every result gives, a table of pandas and axes of matplotlib
+    said_only = for_checkers(tree) if path == ROOT / "result.py" else set()
+    for node in ast.walk(tree):
+        if node in said_only:
+            continue
         if isinstance(node, ast.Import):
             names = [each.name for each in node.names]
         elif isinstance(node, ast.ImportFrom):
@@ -106,15 +123,9 @@ def modules_imported(path):
     """The modules of hydrokit that a module imports, wherever in it; those that only a type checker reads load nothing."""
     package = ["hydrokit", *path.relative_to(ROOT).parts[:-1]]
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    for_checkers = {
-        each
-        for node in ast.walk(tree)
-        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
-        for inner in node.body
-        for each in ast.walk(inner)
-    }
+    unread = for_checkers(tree)
     for node in ast.walk(tree):
-        if not isinstance(node, ast.ImportFrom) or node in for_checkers:
+        if not isinstance(node, ast.ImportFrom) or node in unread:
             continue
         base = package[: len(package) - node.level + 1] if node.level else []
         full = ".".join([*base, *([node.module] if node.module else [])])

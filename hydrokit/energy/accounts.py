@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..result import Result
 from .borrowing import Repaid, repaid
 from .cash import CashFlow, replaced
 from .discounting import nominal_rate
@@ -65,7 +66,7 @@ class Terms:
 
 
 @dataclass(frozen=True, eq=False)
-class Accounts:
+class Accounts(Result):
     """A plant's money, year by year; amounts are positive, in prices of today where not said otherwise.
 
     Parameters

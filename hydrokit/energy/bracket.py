@@ -25,6 +25,7 @@ from scipy.special import ndtri
 from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import PlantCurve
+from ..result import Result
 from ..sentences import Amount, Sentence, joined
 from ..stream.months import DAYS_OF_MONTHS, MONTH_NAMES
 from ..units import Q_, Quantity
@@ -58,7 +59,7 @@ _PLANT = ("efficiency", "loss", "jet_area", "head")
 
 
 @dataclass(frozen=True, eq=False)
-class Bracket:
+class Bracket(Result):
     """Between which figures the annual energy lies, as far as so few readings can tell.
 
     Parameters

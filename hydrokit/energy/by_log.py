@@ -31,6 +31,7 @@ from typing import Any
 import numpy as np
 
 from ..plant.chain import Chain, state_of
+from ..result import Result
 from .cases import Case
 
 __all__ = ["LoggedMonths", "logged_power"]
@@ -39,7 +40,7 @@ _NOTHING = 1e-6  # share of the power that is rounding
 
 
 @dataclass(frozen=True, eq=False)
-class LoggedMonths:
+class LoggedMonths(Result):
     """What a log says of each month, January first; NaN in months it does not hold.
 
     Parameters

@@ -10,6 +10,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.chain import Chain
+from ..result import Result
 from ..stream.days import days_of
 from ..stream.months import DAYS_OF_MONTHS
 from ..stream.record import WATER_YEAR
@@ -38,7 +39,7 @@ __all__ = [
 
 
 @dataclass(frozen=True, eq=False)
-class Case:
+class Case(Result):
     """A plant with its water and its stops: all that a change can touch.
 
     Parameters
@@ -101,7 +102,7 @@ class Taken:
 
 
 @dataclass(frozen=True, eq=False)
-class Upgrade:
+class Upgrade(Result):
     """A change.
 
     Parameters

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..plant.chain import Chain
+from ..result import Result
 from ..works.pipe import Pipe
 from .design import KNEE, LOSS_LIMIT, USUAL_LOSS, Design, Equal, Reason
 from .money import Costs
@@ -20,7 +21,7 @@ _YEAR_H = 8766.0
 
 
 @dataclass(frozen=True, eq=False)
-class Sizing:
+class Sizing(Result):
     """All designs of a sweep. Arrays are jets × flows × pipes, each in rising order.
 
     Parameters

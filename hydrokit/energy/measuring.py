@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from ..plant.curve import PlantCurve
+from ..result import Result
 from ..stream.rights import Rights
 from .worth import Deciding, deciding_flows
 from .year import Outages
@@ -28,7 +29,7 @@ LEFT_OF_UNCERTAINTY = (
 
 
 @dataclass(frozen=True, eq=False)
-class Measurement:
+class Measurement(Result):
     """Something worth measuring, and what it would narrow.
 
     Parameters

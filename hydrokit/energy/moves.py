@@ -7,6 +7,7 @@ from dataclasses import KW_ONLY, dataclass, replace
 
 import numpy as np
 
+from ..result import Result
 from .design import Design
 from .designs import Sizing
 
@@ -16,7 +17,7 @@ STEP = 0.25  # either way
 
 
 @dataclass(frozen=True, eq=False)
-class Move:
+class Move(Result):
     """One thing that the choice may hang on.
 
     Parameters

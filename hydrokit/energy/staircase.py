@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import KW_ONLY, dataclass, field
 from typing import Any, Iterable, Mapping
 
+from ..result import Result
+
 __all__ = ["Left", "Staircase", "Step"]
 
 Numbers = Mapping[str, float]
@@ -66,7 +68,7 @@ class Left:
 
 
 @dataclass(frozen=True, eq=False)
-class Staircase:
+class Staircase(Result):
     """Changes in the order in which to make them.
 
     Parameters

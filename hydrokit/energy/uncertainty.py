@@ -33,6 +33,7 @@ from scipy.special import ndtri
 from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import most_taken
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..stream.days import days_of
 from ..stream.record import WATER_YEAR, checked
@@ -63,7 +64,7 @@ def _exceeded(outcomes: np.ndarray, levels: tuple[float, ...]) -> np.ndarray:
 
 
 @dataclass(frozen=True, eq=False)
-class EnergyUncertainty:
+class EnergyUncertainty(Result):
     """Energy with its uncertainty.
 
     Parameters

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..result import Result
+
 if TYPE_CHECKING:
     from ..units import Number
 
@@ -21,7 +23,7 @@ __all__ = ["Valuing", "valued"]
 
 
 @dataclass(frozen=True, eq=False)
-class Valuing:
+class Valuing(Result):
     """What a kWh earns.
 
     Parameters

@@ -10,6 +10,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.curve import PlantCurve, most_taken
+from ..result import Result
 from ..sentences import Sentence
 from ..stream.days import days_of
 from ..stream.record import checked
@@ -50,7 +51,7 @@ class RulePrice:
 
 
 @dataclass(frozen=True, eq=False)
-class GivenUp:
+class GivenUp(Result):
     """Energy given up to the rules on the creek's water.
 
     Parameters

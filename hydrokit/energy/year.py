@@ -25,6 +25,7 @@ import pandas as pd
 
 from ..errors import Finding, HydrokitError, counted
 from ..plant.curve import FULL, PART, STOPPED, UNDER_FED, PlantCurve
+from ..result import Result
 from ..stream.record import WATER_YEAR
 from ..units import Q_, Alike, Quantity
 from .weights import MONTHS, WINTER, Steps, steps_of, weigh
@@ -72,7 +73,7 @@ class Outages:
 
 
 @dataclass(frozen=True, eq=False)
-class Year:
+class Year(Result):
     """Energy of a plant, by year and month and as a mean year.
 
     Parameters

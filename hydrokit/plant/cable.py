@@ -7,6 +7,7 @@ from dataclasses import KW_ONLY, dataclass
 import numpy as np
 
 from ..errors import Finding, HydrokitError, did_you_mean
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..units import Q_, Given, Number, Quantity, units
 from .conductor import Conductor, conductor, resistance_factor
@@ -26,7 +27,7 @@ USUAL_DROP, LARGE_DROP = 0.03, 0.05
 
 
 @dataclass(frozen=True, eq=False)
-class CableRun:
+class CableRun(Result):
     """What a cable does to the power sent through it.
 
     ``resistance_ohm`` is out and back for direct current and one phase, of one conductor for three

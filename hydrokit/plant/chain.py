@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any, Mapping
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..water import GRAVITY, density
 from ..works.state import CLEAN, State
@@ -53,7 +54,7 @@ __all__ = [
 
 
 @dataclass(frozen=True, eq=False)
-class Chain:
+class Chain(Result):
     """A plant.
 
     Parameters

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..units import Q_, Given, Quantity, units
 from .marks import EASY_BELT, marks_of
@@ -19,7 +20,7 @@ SILT = {"clear": 0.0, "some": 0.5, "much": 1.0}
 
 
 @dataclass(frozen=True)
-class Choice:
+class Choice(Result):
     """One kind of machine, how well it suits (0 to 1), and why.
 
     ``parts`` are the marks that multiply to the score, by name. ``belt_ratio`` is generator

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Sequence
 
 import numpy as np
 
+from ..result import Result
 from ..units import Q_, Floats, Number, Quantity
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ _FAN = 64
 
 
 @dataclass(frozen=True, eq=False)
-class PlantCurve:
+class PlantCurve(Result):
     """What the plant gives at every flow offered to its intake.
 
     Between nodes the power is a straight line; a flow that stands twice is a jump, its left value

@@ -7,13 +7,14 @@ from dataclasses import KW_ONLY, dataclass, replace
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..units import Q_, Given, Number, Quantity, units
 
 __all__ = ["LossCurve", "loss_curve"]
 
 
 @dataclass(frozen=True, eq=False)
-class LossCurve:
+class LossCurve(Result):
     """Efficiency of a generator, transformer or inverter at any load.
 
     Parameters

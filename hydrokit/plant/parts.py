@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import numpy as np
 
 from ..errors import HydrokitError
+from ..result import Result
 from ..water import viscosity
 from ..works.solve import bracketed_root, require
 from ..works.state import CLEAN, Part, State
@@ -117,7 +118,7 @@ class MeasuredLoss:
 
 
 @dataclass(frozen=True, eq=False)
-class Penstock:
+class Penstock(Result):
     """The pipe from the pond to the jets, with the head it brings.
 
     Parameters
@@ -247,7 +248,7 @@ class Opening:
 
 
 @dataclass(frozen=True, eq=False)
-class FixedJets:
+class FixedJets(Result):
     """Jets of fixed bore, each open or shut: they pass Q = C·A·√(2gH) and nothing else.
 
     Parameters
@@ -321,7 +322,7 @@ class FixedJets:
 
 
 @dataclass(frozen=True, eq=False)
-class Adjustable:
+class Adjustable(Result):
     """Spear jets, guide vanes or a gate: it keeps full head at any flow up to its design flow.
 
     Parameters
@@ -373,7 +374,7 @@ class Adjustable:
 
 
 @dataclass(frozen=True, eq=False)
-class Runner:
+class Runner(Result):
     """What turns moving water into a turning shaft.
 
     Parameters

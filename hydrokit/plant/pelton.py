@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..units import Q_, Floats, Given, Number, Quantity, units
 from ..water import GRAVITY
@@ -63,7 +64,7 @@ TURGO = Proportions(
 
 
 @dataclass(frozen=True, eq=False)
-class ImpulseSize:
+class ImpulseSize(Result):
     """Main sizes of an impulse machine; SI numbers, with quantities as properties.
 
     ``runner_diameter_m`` is the pitch circle: where the middle of the jet strikes.

@@ -8,6 +8,7 @@ from typing import Any, Iterator
 import numpy as np
 
 from ..errors import Finding
+from ..result import Result
 from ..units import Q_, Given, Number, Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure
 from ..works.solve import require
@@ -23,7 +24,7 @@ __all__ = [
 
 
 @dataclass(frozen=True, eq=False)
-class AxialRunner:
+class AxialRunner(Result):
     """Outer diameter and speed of a propeller or Kaplan runner."""
 
     diameter_m: float
@@ -140,7 +141,7 @@ def at_other_head(
 
 
 @dataclass(frozen=True, eq=False)
-class PumpBackwards:
+class PumpBackwards(Result):
     """Flow and head at which a pump may run best as a turbine at its own speed: low and high."""
 
     flow_low_m3s: float

@@ -1,4 +1,4 @@
-"""One call that draws a result: ``workbook.plot(s.duration)``.
+"""One call that draws a result: ``s.duration.plot()``, or ``workbook.plot(s.record)``.
 
 The rooms below hold numbers and draw nothing; what can be drawn is one row of a table here.
 """
@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, Callable
 import numpy as np
 import pandas as pd
 
+from ..energy.accounts import Accounts
+from ..energy.year import Year
 from ..errors import HydrokitError
 from ..plant.curve import PlantCurve
 from ..sentences import series_text
@@ -18,6 +20,8 @@ from ..stream.rating_curve import Rating
 from ..study.answer import Answer
 from ..study.build.part_load import PartLoad
 from ..study.view import View
+from ..works.profile import Profile
+from .showing import reader
 from .style import BAND, CREEK, INK, MONTH_LETTERS, STROKES, WIDE, figure, plain_log, thousands
 
 if TYPE_CHECKING:
@@ -34,12 +38,12 @@ def plot(result: object, ax: Axes | None = None, view: View | None = None) -> Ax
     Parameters
     ----------
     result
-        A daily record, a duration curve, a rating, a curve of the plant, its efficiency at part load,
-        or an answer by month.
+        A daily record, a duration curve, a rating, a surveyed profile, a curve of the plant, its
+        efficiency at part load, a year, the accounts, or an answer by month.
     ax : Axes, optional
         Drawn into; a figure of its own where none is given.
     view : View, optional
-        The reader's units; metric where none is given.
+        The reader's units; those of the notebook where none is given, else metric.
 
     Returns
     -------
@@ -64,9 +68,9 @@ def plot(result: object, ax: Axes | None = None, view: View | None = None) -> Ax
         )
     if ax is None:
         with figure(WIDE, 3.2) as (_, ax):
-            draw(ax, result, view or View())
+            draw(ax, result, view or reader())
             return ax
-    draw(ax, result, view or View())
+    draw(ax, result, view or reader())
     return ax
 
 
@@ -96,6 +100,27 @@ def _rating(axes: Axes, rating: Rating, view: View) -> None:
     axes.plot(view.number(stage, "stage"), view.number(rating.flow_si(stage), "flow"), color=CREEK)
     axes.set(xlabel=view.header("stage", "stage"), ylabel=view.header("flow", "flow"))
     plain_log(axes)
+
+
+def _profile(axes: Axes, found: Profile, view: View) -> None:
+    axes.plot(view.number(found.distance_m, "length"), view.number(found.elevation_m, "length"))
+    axes.set(
+        xlabel=view.header("distance along the pipe", "length"),
+        ylabel=view.header("level", "length"),
+    )
+
+
+def _year(axes: Axes, year: Year, view: View) -> None:
+    months = np.arange(1, 13)
+    axes.bar(months, year.monthly_kwh.to_numpy(), 0.75, color=CREEK, alpha=0.75)
+    _by_month(axes, months, "energy of a mean month [kWh]")
+
+
+def _accounts(axes: Axes, found: Accounts, view: View) -> None:
+    axes.step(found.years, found.owner_flow.cumulated, where="mid", color=CREEK)
+    axes.axhline(0.0, color=INK, linewidth=0.8)
+    axes.set(xlabel="year", ylabel=f"money of the owner so far [{view.currency}]")
+    thousands(axes.yaxis)
 
 
 def _plant(axes: Axes, curve: PlantCurve, view: View) -> None:
@@ -129,7 +154,11 @@ def _months(axes: Axes, answer: Answer, view: View) -> None:
     axes.bar(months, shown, 0.75, color=CREEK, alpha=0.75)
     axes.vlines(months, low, high, color=INK, linewidth=1.2)
     unit = "[kWh]" if kwh else f"[{view.label(answer.kind)}]"
-    axes.set(xticks=months, ylabel=f"{answer.key} {unit}")
+    _by_month(axes, months, f"{answer.key} {unit}")
+
+
+def _by_month(axes: Axes, months: np.ndarray, title: str) -> None:
+    axes.set(xticks=months, ylabel=title)
     axes.set_xticklabels(MONTH_LETTERS)
     axes.grid(axis="x", visible=False)
     thousands(axes.yaxis)
@@ -139,7 +168,10 @@ _DRAWN: tuple[tuple[type, str, Callable[[Any, Any, View], None]], ...] = (
     (pd.Series, "a daily record", _record),
     (Duration, "a duration curve", _duration),
     (Rating, "a rating", _rating),
+    (Profile, "a surveyed profile", _profile),
     (PlantCurve, "a curve of the plant", _plant),
     (PartLoad, "the efficiency at part load", _part_load),
+    (Year, "a year", _year),
+    (Accounts, "the accounts", _accounts),
     (Answer, "an answer by month", _months),
 )

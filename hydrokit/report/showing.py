@@ -13,7 +13,7 @@ coefficient | 0.95...
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from enum import Enum
 from functools import cached_property
@@ -21,14 +21,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..result import Result
 from ..sentences import Sentence, plain_number
 from ..study.view import View
 from .display import Table
 
 if TYPE_CHECKING:
-    from ..plant.parts import FixedJets
+    import pandas as pd
 
-__all__ = ["is_result", "table_of"]
+__all__ = ["frame_of", "html_of", "is_result", "read_in", "reader", "table_of"]
 
 # Last part of a field's name -> how it is shown.
 _KIND_OF_UNIT = {
@@ -58,9 +59,24 @@ _SHARES = ("uncertainty",)  # of the value beside it, one standard deviation
 _SMALL = ("diameter", "diameters", "bore", "wall", "roughness", "outside_diameter")
 
 
+_notebook: Mapping[str, object] = {}  # names of the notebook that shows results
+
+
+def read_in(names: Mapping[str, object]) -> None:
+    """Show results in the units of a notebook's ``view`` from now on."""
+    global _notebook
+    _notebook = names
+
+
+def reader() -> View:
+    """The units of the notebook's reader; metric outside of one."""
+    found = _notebook.get("view")
+    return found if isinstance(found, View) else View()
+
+
 def is_result(thing: object) -> bool:
     """Whether it is a frozen result of one of hydrokit's rooms that does not show itself."""
-    return (
+    return isinstance(thing, Result) or (
         is_dataclass(thing)
         and not isinstance(thing, type)
         and type(thing).__module__.startswith("hydrokit.")
@@ -68,7 +84,20 @@ def is_result(thing: object) -> bool:
     )
 
 
-def table_of(result: FixedJets, view: View) -> Table:
+def html_of(result: Result) -> str:
+    """A result as a table on a page."""
+    return table_of(result, reader())._repr_html_()
+
+
+def frame_of(result: Result) -> pd.DataFrame:
+    """The same table in pandas, by name."""
+    import pandas as pd
+
+    shown = table_of(result, reader())
+    return pd.DataFrame(shown.rows, columns=list(shown.columns)).set_index(shown.columns[0])
+
+
+def table_of(result: object, view: View) -> Table:
     """Fields and plain properties of a result, one a row, in the reader's units."""
     rows = []
     for name in _names(result):
@@ -79,7 +108,8 @@ def table_of(result: FixedJets, view: View) -> Table:
     return Table(("what", "value"), rows, _words(_spaced(type(result).__name__)))
 
 
-def _names(result: FixedJets) -> Iterator[str]:
+def _names(result: object) -> Iterator[str]:
+    assert is_dataclass(result)
     for each in fields(result):
         if not each.name.startswith("_"):
             yield each.name

@@ -25,7 +25,7 @@ from ..study.view import View
 from .display import Table, Words, escape_markdown
 from .pages.common import lacking
 from .pages.lack_words import BRIEFLY
-from .showing import is_result, table_of
+from .showing import html_of, is_result, read_in
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -167,9 +167,6 @@ def in_si(amount: Quantity | float) -> float:
     return float(amount.to_base_units().magnitude)
 
 
-_names: Mapping[str, object] = {}  # of the notebook that loaded this
-
-
 def plot(result: object, ax: Axes | None = None, view: View | None = None) -> Axes:
     """Draw a result in one call, in the notebook's units; give its axes, so that more can be drawn there.
 
@@ -183,8 +180,7 @@ def plot(result: object, ax: Axes | None = None, view: View | None = None) -> Ax
     """
     from . import plotting
 
-    found = _names.get("view") if view is None else view
-    return plotting.plot(result, ax, found if isinstance(found, View) else None)
+    return plotting.plot(result, ax, view)
 
 
 def _as_png(axes: Axes) -> tuple[bytes, dict[str, str]] | None:
@@ -232,8 +228,7 @@ def load_ipython_extension(shell: Any) -> None:
     InputError
         The notebook was run with a parameter that it does not have.
     """
-    global _names
-    _names = shell.user_ns
+    read_in(shell.user_ns)
     refuse_unknown(shell.user_ns.get("In", []))
 
     def needs(line: str, cell: str) -> Any:
@@ -254,9 +249,7 @@ def load_ipython_extension(shell: Any) -> None:
     shell.display_formatter.formatters["image/png"].for_type_by_name(
         "matplotlib.axes._axes", "Axes", _as_png
     )
-    shell.display_formatter.formatters["text/html"].for_type(
-        object, lambda thing: _as_html(thing, shell.user_ns.get("view"))
-    )
+    shell.display_formatter.formatters["text/html"].for_type(object, _as_html)
 
 
 def refuse_unknown(typed: Sequence[str]) -> None:
@@ -283,10 +276,10 @@ def _assigned(source: str) -> list[str]:
     return [each.id for line in lines for each in line.targets if isinstance(each, ast.Name)]
 
 
-def _as_html(thing: Any, view: View | None) -> str | None:
+def _as_html(thing: Any) -> str | None:
     """A result as a table in the reader's units; anything else as it shows itself."""
     if is_result(thing):
-        return table_of(thing, View() if view is None else view)._repr_html_()
+        return html_of(thing)
     form = get_real_method(thing, "_repr_html_")
     return None if form is None else form()
 
@@ -304,5 +297,6 @@ def run(shell: Any, source: str) -> Any:
 
 def unload_ipython_extension(shell: Any) -> None:
     """Forget both."""
+    read_in({})
     shell.magics_manager.magics["cell"].pop("needs", None)
     shell.display_formatter.formatters["text/html"].pop(object, None)

@@ -13,6 +13,7 @@ from ..plant.chain import Chain
 from ..plant.parts import Runner
 from ..plant.runner_speed import RunnerSpeed
 from ..plant.turbine import PartLoad
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..units import Q_, Floats, Quantity
 from .epochs import Change
@@ -26,7 +27,7 @@ __all__ = ["Baseline", "baseline"]
 
 
 @dataclass(frozen=True, eq=False)
-class Baseline:
+class Baseline(Result):
     """The healthy plant, jet count by jet count. Arrays run over 1 to all jets.
 
     Parameters

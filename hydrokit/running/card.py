@@ -23,6 +23,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..plant.chain import Chain
+from ..result import Result
 from ..units import Q_, Quantity
 from ..water import GRAVITY
 from ..works.solve import bracketed_root
@@ -138,7 +139,7 @@ class Row:
 
 
 @dataclass(frozen=True, eq=False)
-class Card:
+class Card(Result):
     """The gauge card. SI.
 
     Parameters

@@ -26,6 +26,7 @@ from typing import Any, Sequence
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from .baseline import Baseline
 from .card import card
 from .epochs import GAUGE_CHANGED
@@ -102,7 +103,7 @@ class Suspect:
 
 
 @dataclass(frozen=True, eq=False)
-class Diagnosis:
+class Diagnosis(Result):
     """The states of the plant, the likeliest first.
 
     Parameters

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from ..result import Result
 from .healthy import Reference
 from .log import Log
 
@@ -81,7 +82,7 @@ class Event:
 
 
 @dataclass(frozen=True, eq=False)
-class History:
+class History(Result):
     """A log with what happened in it.
 
     Parameters

@@ -9,6 +9,7 @@ from itertools import zip_longest
 
 import numpy as np
 
+from ..result import Result
 from ..stream.months import MONTH_NAMES, WATER_YEAR
 from .winter import Climate, UntilThaw
 
@@ -19,7 +20,7 @@ _STILL_NIGHTS = 2.0  # nights of frazil weather in a mean month from which it is
 
 
 @dataclass(frozen=True)
-class Job:
+class Job(Result):
     """Something to do.
 
     Parameters

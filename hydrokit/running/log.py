@@ -19,6 +19,7 @@ import pandas as pd
 from ..columns import read_csv
 from ..errors import Finding, InputError, Mistake
 from ..files import shown_path
+from ..result import Result
 from ..units import Q_
 
 __all__ = ["Log", "Trouble", "clean", "in_order", "read_log"]
@@ -86,7 +87,7 @@ class Trouble:
 
 
 @dataclass(frozen=True, eq=False)
-class Log:
+class Log(Result):
     """Readings in order of time, SI inside.
 
     Parameters

@@ -8,6 +8,7 @@ from dataclasses import KW_ONLY, dataclass
 import numpy as np
 
 from ..energy.outlook import FEW_YEARS_SD
+from ..result import Result
 from .history import History
 
 __all__ = ["LogYear", "log_year"]
@@ -23,7 +24,7 @@ _DRAWS, _SEED = 4000, 3
 
 
 @dataclass(frozen=True, eq=False)
-class LogYear:
+class LogYear(Result):
     """Energy of a year as the plant's own log has it.
 
     Parameters

@@ -8,13 +8,14 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..plant.parts import LineLoss, Runner, steady
+from ..result import Result
 from .baseline import Baseline
 
 __all__ = ["Missing", "missing_watts"]
 
 
 @dataclass(frozen=True, eq=False)
-class Missing:
+class Missing(Result):
     """Watts that a healthy plant would give and this one does not, by number of jets open.
 
     Parameters

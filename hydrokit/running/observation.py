@@ -7,6 +7,7 @@ from typing import Sequence
 
 import numpy as np
 
+from ..result import Result
 from ..units import Given, units
 
 __all__ = ["Noise", "Observation", "Visit", "gathered", "observation"]
@@ -143,7 +144,7 @@ _BINS = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0)
 
 
 @dataclass(frozen=True)
-class Noise:
+class Noise(Result):
     """Standard deviations of what is read.
 
     Parameters

@@ -11,6 +11,7 @@ from typing import Sequence
 
 import numpy as np
 
+from ..result import Result
 from .healthy_plant import HealthyPlant
 from .observation import Noise, Observation
 from .signatures import Signatures
@@ -22,7 +23,7 @@ _SIZES_TRIED = 30
 
 
 @dataclass(frozen=True, eq=False)
-class Rehearsal:
+class Rehearsal(Result):
     """What the diagnosis made of seeded faults.
 
     Parameters

@@ -11,6 +11,7 @@ from typing import Any, Mapping
 
 import numpy as np
 
+from ..result import Result
 from ..water import GRAVITY, density
 from ..works.air import high_points
 from ..works.falling import FallingLine, penstock_line
@@ -25,7 +26,7 @@ _HIGH_POINT_M = 1.0
 
 
 @dataclass(frozen=True)
-class Step:
+class Step(Result):
     """One thing to do.
 
     Parameters

@@ -12,6 +12,7 @@ from ..energy.habits import thaws
 from ..errors import Finding, HydrokitError
 from ..plant.heat import difference_held
 from ..plant.heat_balance import heat_balance
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..stream.days import days_of
 from ..stream.months import DAYS_OF_MONTHS
@@ -47,7 +48,7 @@ _MONTH_DAYS = np.array(DAYS_OF_MONTHS)
 
 
 @dataclass(frozen=True, eq=False)
-class Climate:
+class Climate(Result):
     """Air temperature through the year, January first, from a daily record.
 
     Parameters
@@ -205,7 +206,7 @@ def _melt(seen: pd.Series) -> tuple[int, ...]:
 
 
 @dataclass(frozen=True, eq=False)
-class Standing:
+class Standing(Result):
     """How long still water may be left in the stretches of a line, from the days of the record.
 
     Parameters

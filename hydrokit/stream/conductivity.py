@@ -8,6 +8,7 @@ from typing import Any, Iterator
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..units import Floats, Given, Number, Outside, Quantity, units
 from .gauging import findings_from
@@ -79,7 +80,7 @@ def _slope(x: np.ndarray, y: np.ndarray) -> Any:
 
 
 @dataclass(frozen=True, eq=False)
-class SaltCalibration:
+class SaltCalibration(Result):
     """Salt for each step of conductivity, from known additions to creek water.
 
     ``factor_si`` is in kg/m³ per S/m for dry salt, and in 1 per S/m for a solution;

@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError, counted
+from ..result import Result
 from ..units import Number, units
 from .days import days_of
 from .months import DAYS_OF_MONTHS
@@ -37,7 +38,7 @@ TABLE = (
 
 
 @dataclass(frozen=True, eq=False)
-class Duration:
+class Duration(Result):
     """A flow duration curve.
 
     Parameters

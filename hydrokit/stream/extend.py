@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError, counted
+from ..result import Result
 from ..units import Floats, Given, Number, Outside, units
 from .days import days_of
 from .record import WATER_YEAR, checked, year_labels
@@ -56,7 +57,7 @@ class Skill:
 
 
 @dataclass(frozen=True, eq=False)
-class Extension:
+class Extension(Result):
     """A record with days added from a neighbour.
 
     Parameters

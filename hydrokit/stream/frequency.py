@@ -10,6 +10,7 @@ import numpy as np
 from scipy import special
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..units import Q_, Floats, Number, Quantity
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ FEWEST = 5  # below this three parameters are not worth the name of a fit
 
 
 @dataclass(frozen=True, eq=False)
-class Quantile:
+class Quantile(Result):
     """A flow that is reached, or undercut, once in so many years on average.
 
     Parameters

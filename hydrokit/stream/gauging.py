@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Iterable, Mapping
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..units import Floats, Quantity
 
 if TYPE_CHECKING:
@@ -90,7 +91,7 @@ def method_called(name: str) -> Method:
 
 
 @dataclass(frozen=True, eq=False)
-class Gauging:
+class Gauging(Result):
     """A measured flow with its standard uncertainty and where that comes from.
 
     ``uncertainty`` is one standard deviation relative to the flow; ``parts`` names its shares,
@@ -224,7 +225,7 @@ def total(*gaugings: Gauging) -> Gauging:
 
 
 @dataclass(frozen=True, eq=False)
-class GainOrLoss:
+class GainOrLoss(Result):
     """What a reach or a ditch gains (positive) or loses (negative) between two gaugings.
 
     ``uncertainty_m3s`` is one standard deviation of the change; ``certain`` says whether the

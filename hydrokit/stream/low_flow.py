@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..units import Q_, Floats, Quantity, units
 from .days import days_of
 from .frequency import (
@@ -412,7 +413,7 @@ def base_flow_index(record: pd.Series, method: str = "lyne-hollick") -> float:
 
 
 @dataclass(frozen=True, eq=False)
-class Recession:
+class Recession(Result):
     """How the creek falls when nothing feeds it.
 
     Parameters

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Iterator
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..units import Floats, Given, Number, Outside, Quantity, units
 from .rating_fit import curve, sensitivity
 
@@ -27,7 +28,7 @@ TRUSTED_FACTOR = 1.5  # of the highest gauged flow, common practice
 
 
 @dataclass(frozen=True, eq=False)
-class Rating:
+class Rating(Result):
     """Flow from stage, :math:`Q = a(h-c)^b`, in SI.
 
     ``a``, ``c``, ``b`` are those of the lower piece; above ``break_m``, if there is one, the

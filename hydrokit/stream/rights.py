@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..units import Q_, Floats, Number, Quantity
 from .days import days_of
 from .duration import flow_duration
@@ -65,7 +66,7 @@ STATEMENT = (
 
 
 @dataclass(frozen=True, eq=False)
-class Rights:
+class Rights(Result):
     """Rules and licence brought down to numbers by calendar month, January first.
 
     Parameters

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError, counted
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..units import Floats, Given, Number, Quantity, units
 from .gauging import Gauging, findings_from
@@ -391,7 +392,7 @@ def mixing_check(first: Gauging, second: Gauging) -> Gauging:
 
 
 @dataclass(frozen=True, eq=False)
-class SaltDose:
+class SaltDose(Result):
     """Salt for an expected flow, and the salt and chloride at the pulse's peak."""
 
     mass_kg: float

@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri, stdtrit
 
+from ..result import Result
 from .resampling import resampled_quantiles
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ _RATIO_EXCEEDANCE, _RATIO_SD, _RATIO_REACH = (0.05, 0.5, 0.95), (0.25, 0.30, 0.4
 
 
 @dataclass(frozen=True, eq=False)
-class TransferError:
+class TransferError(Result):
     """Error of the logarithm of estimated flows, by flow; normal, with mean zero.
 
     Parameters

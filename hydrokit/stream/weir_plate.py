@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..units import Given, Number, Quantity, units
 from ..water import GRAVITY
@@ -278,7 +279,7 @@ class WeirOption:
 
 
 @dataclass(frozen=True, eq=False)
-class WeirDesign:
+class WeirDesign(Result):
     """Plates that were tried, the best first."""
 
     options: tuple[WeirOption, ...]

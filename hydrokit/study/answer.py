@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from ..result import Result
 
 __all__ = ["Answer", "Evidence", "best"]
 
@@ -51,7 +52,7 @@ _WORDS = {
 
 
 @dataclass(frozen=True, eq=False)
-class Answer:
+class Answer(Result):
     """The answer to one question.
 
     Parameters

@@ -6,6 +6,7 @@ from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
+from ..result import Result
 from ..units import Floats
 from ..water import head_to_pressure
 from .pipe import Line
@@ -16,7 +17,7 @@ __all__ = ["Bend", "profile_bends"]
 
 
 @dataclass(frozen=True, eq=False)
-class Bend:
+class Bend(Result):
     """A bend, and the force with which it is pushed outwards.
 
     Parameters

@@ -6,6 +6,7 @@ from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
+from ..result import Result
 from ..tables import load, row
 from .pipe import Pipe
 from .support import pipe_span, pipe_weight, ring_of_ice, sag, snow_on_pipe, support_stress
@@ -22,7 +23,7 @@ _FARTHEST_SAG = 0.1
 
 
 @dataclass(frozen=True, eq=False)
-class PipeBridge:
+class PipeBridge(Result):
     """A stretch of pipe that hangs free.
 
     Parameters

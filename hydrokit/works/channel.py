@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Iterator
 
 import numpy as np
 
+from ..result import Result
 from ..units import Floats, Given, Number, Outside, Quantity, units
 from ..water import GRAVITY
 from .intake import segment
@@ -21,7 +22,7 @@ FULLEST = 0.93818  # share of the diameter at which a round pipe carries most
 
 
 @dataclass(frozen=True, eq=False)
-class ChannelFlow:
+class ChannelFlow(Result):
     """Uniform flow in a section.
 
     Parameters

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..errors import Finding
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..water import GRAVITY, head_to_pressure, viscosity
 from .air import AT_HIGH_POINT_M, Regime, falling_legs, regime
@@ -93,7 +94,7 @@ def carried(line: FallingLine, inlet_m3s: float | None = None, primed: bool = Fa
 
 
 @dataclass(frozen=True, eq=False)
-class DiversionLine:
+class DiversionLine(Result):
     """A surveyed line from creek to pond.
 
     Parameters
@@ -165,7 +166,7 @@ class Venting:
 
 
 @dataclass(frozen=True, eq=False)
-class LineAir:
+class LineAir(Result):
     """The five questions that air asks of a line, answered for one flow.
 
     Parameters

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..result import Result
 from .frost import FREEZING_POINT, keep_open_flow_full
 from .insulation import film_in_wind, film_of_radiation, thermal_resistance
 from .snow import SETTLED_SNOW, snow_as_soil, snow_by_day, snow_conductivity
@@ -41,7 +42,7 @@ _DAY = 86400.0
 
 
 @dataclass(frozen=True, eq=False)
-class Stretch:
+class Stretch(Result):
     """A length of pipe that lies alike all along.
 
     Parameters
@@ -297,7 +298,7 @@ def frost_on(
 
 
 @dataclass(frozen=True, eq=False)
-class LineFrost:
+class LineFrost(Result):
     """All stretches of a site through the cold that is known of it.
 
     Parameters

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from ..errors import HydrokitError
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..units import Floats, Given, units
 from ..water import GRAVITY, air_pressure, density, viscosity
@@ -19,7 +20,7 @@ __all__ = ["FallingLine", "Reaches", "falling_line", "penstock_line"]
 
 
 @dataclass(frozen=True, eq=False)
-class FallingLine:
+class FallingLine(Result):
     """A line from a pond to its outlet, laid on its profile, in SI units.
 
     Parameters

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..units import Quantity
 from .air import Leg, compressed, legs_of, walk
@@ -51,7 +52,7 @@ class Pocket:
 
 
 @dataclass(frozen=True, eq=False)
-class Filling:
+class Filling(Result):
     """Whether a line that is filled from the top starts to flow.
 
     Parameters

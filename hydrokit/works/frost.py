@@ -8,6 +8,7 @@ from dataclasses import KW_ONLY, dataclass
 import numpy as np
 
 from ..errors import HydrokitError
+from ..result import Result
 from ..units import Floats, Given, Number, Quantity, units
 from ..water import GRAVITY, viscosity
 from .pipe import flow_for, loss
@@ -42,7 +43,7 @@ THAWING_CAUTION = (
 
 
 @dataclass(frozen=True, eq=False)
-class FreezingTimes:
+class FreezingTimes(Result):
     """How long still water in a pipe has. Infinite where it never freezes.
 
     Parameters

@@ -7,6 +7,7 @@ from dataclasses import KW_ONLY, dataclass
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..units import Given, Number, units
 from ..water import GRAVITY
 from .intake import orifice
@@ -17,7 +18,7 @@ __all__ = ["Gate", "Opening", "fit_gate", "fit_orifice"]
 
 
 @dataclass(frozen=True, eq=False)
-class Opening:
+class Opening(Result):
     """An orifice or sluice at a fixed head, as a part of the water's way.
 
     Parameters

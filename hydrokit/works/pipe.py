@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Iterator
 import numpy as np
 
 from ..errors import Finding
+from ..result import Result
 from ..units import Given, Number, Outside, Quantity, units
 from ..water import GRAVITY
 from ..water import viscosity as water_viscosity
@@ -243,7 +244,7 @@ def pipe_diameter(
 
 
 @dataclass(frozen=True, eq=False)
-class Pipe:
+class Pipe(Result):
     """One reach of full pipe of one bore, in SI units.
 
     Parameters
@@ -330,7 +331,7 @@ class Pipe:
 
 
 @dataclass(frozen=True, eq=False)
-class Line:
+class Line(Result):
     """Full pipes in series, from the pond down.
 
     Parameters

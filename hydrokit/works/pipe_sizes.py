@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import Iterator, Mapping
 
 from ..errors import Finding, HydrokitError, did_you_mean
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..tables import load, row
 from ..units import Quantity
@@ -80,7 +81,7 @@ _MEMORY = "wall and rating by the standard's formula, from memory"
 
 
 @dataclass(frozen=True, eq=False)
-class PipeSize:
+class PipeSize(Result):
     """What stands behind a pipe's trade name.
 
     Parameters

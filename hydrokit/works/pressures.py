@@ -7,6 +7,7 @@ from dataclasses import KW_ONLY, dataclass
 import numpy as np
 
 from ..errors import Finding
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..tables import row
 from ..water import GRAVITY, density, head_to_pressure
@@ -36,7 +37,7 @@ _JUST = 1e-6  # by which a station may pass its rating: what the arithmetic has 
 
 
 @dataclass(frozen=True, eq=False)
-class Pressures:
+class Pressures(Result):
     """Gauge pressures along a penstock. Arrays have one value for each station.
 
     Parameters

@@ -8,6 +8,7 @@ from typing import Any, Iterator
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..result import Result
 from ..sentences import Amount, Sentence, joined
 from ..units import Floats, Given, Number, Outside, Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure, viscosity
@@ -23,7 +24,7 @@ _STANDS_OUT = 0.15
 
 
 @dataclass(frozen=True, eq=False)
-class Profile:
+class Profile(Result):
     """Surveyed stations from the intake down, in SI units.
 
     Parameters
@@ -170,7 +171,7 @@ def _suspicions(profile: Profile) -> Iterator[str | Sentence]:
 
 
 @dataclass(frozen=True, eq=False)
-class LongSection:
+class LongSection(Result):
     """Grade lines and pressures along a full line at one flow, at every station and joint.
 
     Parameters

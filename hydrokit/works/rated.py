@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..result import Result
 from .solve import require
 from .state import CLEAN, State
 
@@ -18,7 +19,7 @@ __all__ = ["Gauged", "Rated", "as_built"]
 
 
 @dataclass(frozen=True, eq=False)
-class Rated:
+class Rated(Result):
     """An intake, screen or line of which only the flow it passes when clean is known.
 
     Parameters
@@ -60,7 +61,7 @@ class Rated:
 
 
 @dataclass(frozen=True, eq=False)
-class Gauged:
+class Gauged(Result):
     """A screen whose capacity was measured: that counts, and its formula tells only what clogging takes.
 
     Whatever else is asked of it, the screen itself answers.

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..errors import Finding
+from ..result import Result
 from ..sentences import Amount, Sentence
 from ..water import GRAVITY
 from .intake import crest, drain_time, standpipe
@@ -122,7 +123,7 @@ class SideSpill:
 
 
 @dataclass(frozen=True, eq=False)
-class Overflow:
+class Overflow(Result):
     """All that spills from a pond over one overflow edge.
 
     Parameters

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from ..errors import HydrokitError
+from ..result import Result
 
 if TYPE_CHECKING:
     from ..units import Alike, Number
@@ -16,7 +17,7 @@ __all__ = ["CLEAN", "Part", "State"]
 
 
 @dataclass(frozen=True, eq=False)
-class State:
+class State(Result):
     """How far a part is from clean, full of water and free of ice.
 
     Parameters

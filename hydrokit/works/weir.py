@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..errors import Finding
+from ..result import Result
 from ..sentences import Amount, Sentence
 from .intake import crest, crest_head, crest_length
 from .open_channel import LEAST_FREEBOARD_M
@@ -92,7 +93,7 @@ class Notch:
 
 
 @dataclass(frozen=True, eq=False)
-class IntakeWeir:
+class IntakeWeir(Result):
     """What stands across the creek.
 
     Parameters

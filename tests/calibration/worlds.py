@@ -157,7 +157,7 @@ def answers(folder: Path, world: World, only: Collection[str] = NAMES) -> Any:
             yield "bracket", study.bracket.low_kwh, study.bracket.high_kwh, truth.energy_mean
         return
     for name, share in (("q5", 0.05), ("q50", 0.5), ("q95", 0.95)):
-        row = next(each for each in regime.table if abs(each.exceeded - share) < 1e-9)
+        row = next(each for each in regime.steps if abs(each.exceeded - share) < 1e-9)
         yield name, row.low_m3s, row.high_m3s, truth.exceeded[share]
 
     def asked(name: str, key: str, value: float, at: int | None = None) -> Any:

@@ -1,5 +1,7 @@
 """Cells that step back where data lack, sums by hand held against answers, results that show themselves."""
 
+from dataclasses import is_dataclass
+
 import pytest
 import shared
 from IPython.core.interactiveshell import InteractiveShell
@@ -8,8 +10,10 @@ import hydrokit as hk
 from hydrokit.plant.parts import FixedJets
 from hydrokit.report import workbook
 from hydrokit.report.showing import table_of
+from hydrokit.result import Result
 from hydrokit.sentences import plain_number
 from hydrokit.study.answer import Answer
+from hydrokit.study.study import Study
 from hydrokit.study.view import View
 
 
@@ -152,3 +156,50 @@ def test_a_result_is_drawn_in_one_call_and_shown_where_it_ends_a_cell(shell, stu
     assert workbook.plot(demo.duration, ax=axes, view=demo.view("metric")) is axes
     with pytest.raises(hk.HydrokitError, match="no figure of a Chain.*plot.s.duration"):
         workbook.plot(demo.plant)
+
+
+def test_results_give_table_and_figure_without_a_notebook_and_in_its_units_within_one(shell, study):
+    flow = hk.float_gauging("0.45 m/s", "0.35 m^2", 0.8)
+    shell.extension_manager.unload_extension("hydrokit.report.workbook")
+    assert flow.table().loc["flow", "value"] == View().amount(flow.flow_m3s, "flow")
+    shell.extension_manager.load_extension("hydrokit.report.workbook")
+    shell.push({"flow": flow})
+    told = shell.run_cell("flow.table()").result
+    assert list(told) == ["value"] and told.loc["flow", "value"].endswith("gpm")
+    assert told.loc["flow", "value"] in flow._repr_html_()
+    for cell, label in (
+        ("s.duration.plot()", "flow [gpm]"),
+        ("s.profile.plot()", "level [ft]"),
+        ("s.year.plot()", "energy of a mean month [kWh]"),
+        ("s.answer('energy.month.p50').plot()", "energy.month.p50 [kWh]"),
+    ):
+        assert shell.run_cell(cell).result.get_ylabel() == label
+    axes = study.rating.plot()
+    assert study.rating.plot(axes) is axes
+    with pytest.raises(hk.HydrokitError, match="no figure of a Gauging"):
+        flow.plot()
+
+
+# What the site file or a sheet holds is no result; the tables that a diagnosis is weighed with are none to read.
+NO_RESULTS = {"FieldGaugings", "Finding", "Measured", "Readings", "Signatures", "Visit"}
+
+
+def results(value):
+    """All that is a dataclass of hydrokit's in what a study hands out."""
+    if is_dataclass(value) and type(value).__module__.startswith("hydrokit."):
+        yield value
+    elif isinstance(value, (tuple, list)):
+        for each in value:
+            yield from results(each)
+
+
+def test_every_result_of_a_study_gives_table_and_figure(study):
+    """One form for all: whoever adds a result has it from Result."""
+    seen = set()
+    for name in (each for each in dir(Study) if not each.startswith("_")):
+        for each in results(getattr(study, name)):
+            if type(each).__name__ not in NO_RESULTS and type(each) not in seen:
+                seen.add(type(each))
+                assert isinstance(each, Result), f"{name}: {type(each).__name__} is no Result"
+                assert list(each.table()) == ["value"] or "table" in vars(type(each)), name
+    assert len(seen) > 50

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
 from .terms import LABOUR, terms
 
 if TYPE_CHECKING:
@@ -93,7 +94,7 @@ class Cover:
 
 
 @dataclass(frozen=True, eq=False)
-class DebtCover:
+class DebtCover(Result):
     """How a loan is covered.
 
     Parameters
@@ -198,7 +199,7 @@ LABOUR_BY = 0.5  # and the owner's visits
 
 
 @dataclass(frozen=True, eq=False)
-class Moved:
+class Moved(Result):
     """The net present value with one input moved either way, all others as they are.
 
     Parameters

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
 from ..answer import Answer, Evidence
 from . import log as build_log
 from . import pipes, provenance, rights
@@ -27,7 +28,7 @@ _USUAL = "common practice"
 
 
 @dataclass(frozen=True, eq=False)
-class Assumption:
+class Assumption(Result):
     """A value that stands in for one nobody gave.
 
     Parameters

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
 from .machines import opened
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ _SAME = 1e-6
 
 
 @dataclass(frozen=True)
-class Beside:
+class Beside(Result):
     """Which questions tell of a plan and of a recommended size that differ.
 
     Parameters

@@ -11,6 +11,7 @@ import numpy as np
 from ...columns import read_csv
 from ...errors import HydrokitError, InputError, Mistake
 from ...files import shown_path
+from ...result import Result
 from ...site.sheets import filled
 from . import losses
 
@@ -25,7 +26,7 @@ __all__ = ["CircuitOf", "cable_prices", "circuits", "day_use"]
 
 
 @dataclass(frozen=True, eq=False)
-class CircuitOf:
+class CircuitOf(Result):
     """One circuit of the site file, its conductor looked up.
 
     Parameters

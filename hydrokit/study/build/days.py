@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import sure
+from ...result import Result
 from . import year as build_year
 from .supply import dead_band
 
@@ -31,7 +32,7 @@ _LEAST_POND = 0.01  # of a day's full flow: a smaller pond carries nothing from 
 
 
 @dataclass(frozen=True, eq=False)
-class DayByDay:
+class DayByDay(Result):
     """The year with its memory.
 
     Parameters

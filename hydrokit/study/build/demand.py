@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import Finding
+from ...result import Result
 from ...stream.days import days_of
 from .log import by_log
 from .year import MONTH_DAYS
@@ -65,7 +66,7 @@ def heat_by_day(study: Study) -> pd.Series | None:
 
 
 @dataclass(frozen=True, eq=False)
-class Use:
+class Use(Result):
     """What becomes of a mean year's energy, kWh by month, January first. The parts add up to what is made.
 
     Parameters

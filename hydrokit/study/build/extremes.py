@@ -10,6 +10,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from ...errors import sure
+from ...result import Result
 from ...stream.months import MONTH_NAMES
 
 if TYPE_CHECKING:
@@ -159,7 +160,7 @@ _TRICKLE_M3S = 1e-9  # as good as none
 
 
 @dataclass(frozen=True, eq=False)
-class IntakeFlood:
+class IntakeFlood(Result):
     """The flood the intake is to survive.
 
     Parameters

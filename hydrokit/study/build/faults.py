@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
 from .in_hand import brims
 from .machines import opened
 
@@ -74,7 +75,7 @@ class FaultSeen:
 
 
 @dataclass(frozen=True, eq=False)
-class FaultsSeen:
+class FaultsSeen(Result):
     """The plant when healthy, and with each fault.
 
     Parameters
@@ -139,7 +140,7 @@ def faults_seen(study: Study) -> FaultsSeen | None:
 
 
 @dataclass(frozen=True, eq=False)
-class Hardest:
+class Hardest(Result):
     """Which fault is hardest to name.
 
     Parameters
@@ -174,7 +175,7 @@ def hardest(study: Study) -> Hardest | None:
 
 
 @dataclass(frozen=True, eq=False)
-class LeastSeen:
+class LeastSeen(Result):
     """How many times as large a fault must be to be seen without commissioning, the median of so
     many faults."""
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import sure
+from ...result import Result
 from ...stream.days import days_of
 from ..answer import Answer
 from .provenance import evidence, record_source
@@ -59,7 +60,7 @@ class DurationRow:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class FlowRegime:
+class FlowRegime(Result):
     """The year of the creek.
 
     Parameters
@@ -80,7 +81,7 @@ class FlowRegime:
         Natural flow of the median day; mean of what may be taken. NaN in a month without a day.
     shares_of_month_m3s : ndarray of (12, 5)
         Natural flow at 5, 25, 50, 75 and 95 % of non-exceedance.
-    table : tuple of DurationRow
+    steps : tuple of DurationRow
     rating_sd : tuple of 3 float, or None
         Standard deviation of the rating at the flows exceeded on 5, 50 and 95 % of the days, as a
         share; None where one number stands for all flows.
@@ -98,7 +99,7 @@ class FlowRegime:
     median_of_month_m3s: np.ndarray
     available_of_month_m3s: np.ndarray
     shares_of_month_m3s: np.ndarray
-    table: tuple[DurationRow, ...]
+    steps: tuple[DurationRow, ...]
     rating_sd: tuple[float, float, float] | None
     transfer_sd: tuple[float, float, float] | None
 
@@ -149,7 +150,7 @@ def flow_regime(study: Study) -> FlowRegime | None:
         shares_of_month_m3s=shares,
         rating_sd=_sd_along(study.rating_error, curve),
         transfer_sd=_sd_along(study.transfer_error, curve),
-        table=tuple(
+        steps=tuple(
             DurationRow(
                 exceeded=float(share),
                 flow_m3s=flow,
@@ -345,7 +346,7 @@ def _of_curve(study: Study, key: str, exceeded: float) -> Answer | None:
     regime = study.flow_regime
     if regime is None:
         return None
-    row = next(each for each in regime.table if abs(each.exceeded - exceeded) < 1e-9)
+    row = next(each for each in regime.steps if abs(each.exceeded - exceeded) < 1e-9)
     flow, source = (
         row.flow_m3s,
         record_source(study),

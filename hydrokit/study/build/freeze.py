@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from ...result import Result
 from ...stream.days import days_of
 from ...works.frost import FREEZING_POINT
 
@@ -44,7 +45,7 @@ STATES = (
 
 
 @dataclass(frozen=True, eq=False)
-class Freeze:
+class Freeze(Result):
     """How long water may stand in one stretch.
 
     Parameters
@@ -91,7 +92,7 @@ def frosty(study: Study) -> bool:
 
 
 @dataclass(frozen=True, eq=False)
-class ThroughYears:
+class ThroughYears(Result):
     """The cold that the pipes must stand.
 
     Parameters
@@ -151,7 +152,7 @@ def _snow_share(study: Study, days: pd.DatetimeIndex) -> np.ndarray | None:
 
 
 @dataclass(frozen=True, eq=False)
-class Felt:
+class Felt(Result):
     """The cold of each day as the stretch that freezes first feels it.
 
     Parameters

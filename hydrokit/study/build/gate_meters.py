@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import Finding, HydrokitError
+from ...result import Result
 
 if TYPE_CHECKING:
     from ...site import schema_parts
@@ -18,7 +19,7 @@ __all__ = ["Meter", "gate", "meter_rows", "meters", "orifice"]
 
 
 @dataclass(frozen=True, eq=False)
-class Meter:
+class Meter(Result):
     """An opening that tells the flow from a level.
 
     Parameters

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
 from ...site import field_visits
 from .record import flowing_days, lean_flow
 
@@ -120,7 +121,7 @@ _LOWER, _HIGHER = 0.7, 1.5  # of a gauged flow: what must be read too, common pr
 
 
 @dataclass(frozen=True, eq=False)
-class WeirPlan:
+class WeirPlan(Result):
     """Weir plates for the flows expected, and what the place was taken to be.
 
     Parameters
@@ -185,7 +186,7 @@ def _reach(study: Study) -> tuple[float | None, float | None]:
 
 
 @dataclass(frozen=True, eq=False)
-class SaltPlan:
+class SaltPlan(Result):
     """Salt for the flows expected, and how far below it the probe stands.
 
     Parameters

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import Finding
+from ...result import Result
 from ...sentences import Amount, Sentence
 from .demand import other_w
 
@@ -32,7 +33,7 @@ FLOOR_SHARE = (
 
 
 @dataclass(frozen=True, eq=False)
-class House:
+class House(Result):
     """How fast the heated rooms lose heat.
 
     Parameters
@@ -190,7 +191,7 @@ def _night(study: Study, number: int, entry: Night) -> Measured:
 
 
 @dataclass(frozen=True, eq=False)
-class Warmth:
+class Warmth(Result):
     """What the plant keeps warm.
 
     Parameters
@@ -343,7 +344,7 @@ def _fuels(study: Study, met_j: float) -> tuple[FuelSaved, ...]:
 
 
 @dataclass(frozen=True, eq=False)
-class Sharing:
+class Sharing(Result):
     """What each load gets, the first served first, at a few powers of the plant.
 
     Parameters

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
 from .ladder import limiting
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ _ALIKE = 0.01  # of the power: two parts so near to each other limit it alike
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class LimitingDays:
+class LimitingDays(Result):
     """Which part limits the power, by month, and at the median usable flow.
 
     Parameters

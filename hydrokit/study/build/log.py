@@ -9,6 +9,7 @@ import numpy as np
 
 from ...energy.levels import MEDIAN, NINETY
 from ...errors import Finding, counted
+from ...result import Result
 from ...sentences import Amount, Sentence, series_text
 from ...stream.months import MONTH_NAMES
 from ..answer import Answer, Evidence, best
@@ -361,7 +362,7 @@ class LogMonth:
 
 
 @dataclass(frozen=True, eq=False)
-class LogTold:
+class LogTold(Result):
     """What the log holds and how far it can be believed.
 
     Parameters

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
+
 if TYPE_CHECKING:
     from ...plant.choice import Choice
     from ..study import Study
@@ -30,7 +32,7 @@ MARGIN_M, HIGHEST_M = 0.5, 6.0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class MachineChoice:
+class MachineChoice(Result):
     """Kinds of machine for a flow and the head of the site, best suited first.
 
     Parameters
@@ -67,7 +69,7 @@ class Setting:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Settings:
+class Settings(Result):
     """Settings of the reaction machines that may be chosen here.
 
     Parameters

@@ -9,6 +9,7 @@ import numpy as np
 
 from ...errors import sure
 from ...plant.curve import STOPPED
+from ...result import Result
 from ...stream.days import days_of
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ class MachineSets:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class SharedJets:
+class SharedJets(Result):
     """One of several machines that share the jets of the plant, opened after those before it.
 
     Parameters

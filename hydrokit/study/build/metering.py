@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...errors import Finding
+from ...result import Result
 from ...sentences import Amount, Sentence
 from ...water import GRAVITY
 from . import losses
@@ -56,7 +57,7 @@ def after_meter(site: Site, metered_w: float) -> tuple[ElectricPart, ...]:
 
 
 @dataclass(frozen=True, eq=False)
-class Powers:
+class Powers(Result):
     """Power of the plant with all the water it can take, from the generator on.
 
     Parameters
@@ -191,7 +192,7 @@ _DIVISORS = (13, 10)  # watts = gpm × ft ÷ 10 to 13 for small plants, common p
 
 
 @dataclass(frozen=True, eq=False)
-class RuleOfThumb:
+class RuleOfThumb(Result):
     """The plant against the rule of thumb for small plants.
 
     Parameters

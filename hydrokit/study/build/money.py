@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...errors import Finding, one_line
+from ...result import Result
 from ...sentences import Amount, Sentence
 from . import sizing as build_sizing
 from .money_case import Case
@@ -31,7 +32,7 @@ CONTINGENCY, BUILDING_INTEREST = "contingency", "interest during construction"
 
 
 @dataclass(frozen=True, eq=False)
-class Money:
+class Money(Result):
     """What the plant costs and brings.
 
     Parameters

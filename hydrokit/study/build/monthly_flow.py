@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import sure
+from ...result import Result
 from ...stream.days import days_of
 from ...stream.months import MONTH_NAMES
 from ...stream.spread_of_years import DAY_IN_MONTH_SD, MONTH
@@ -40,7 +41,7 @@ ONE_DAY_FACTOR = float(np.exp(_WITHIN * np.hypot(DAY_IN_MONTH_SD, MONTH.sd)))
 
 
 @dataclass(frozen=True, eq=False)
-class MonthlyFlow:
+class MonthlyFlow(Result):
     """Flow of the median day of each month, January first; NaN in months of which nothing is known.
 
     Parameters

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import HydrokitError
+from ...result import Result
 from ...site.schema_parts import SOILS
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ __all__ = [
 
 
 @dataclass(frozen=True, eq=False)
-class Reach:
+class Reach(Result):
     """Open ground or a channel with what leaves it.
 
     Parameters

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
+
 if TYPE_CHECKING:
     from ..study import Study
 
@@ -63,7 +65,7 @@ class FrostWinters:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class OperatingLosses:
+class OperatingLosses(Result):
     """From gross to net.
 
     Parameters

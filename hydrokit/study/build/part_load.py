@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
 from ...water import GRAVITY
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ _POINTS, _MORE, _FED = 480, 1.2, 1e-6
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PartLoad:
+class PartLoad(Result):
     """Efficiency over the flow that is offered, with the jets set to it. NaN where the plant stands.
 
     Parameters

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import Finding
+from ...result import Result
 from ...sentences import Amount, Sentence
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ class WithBallast:
 
 
 @dataclass(frozen=True, eq=False)
-class Phases:
+class Phases(Result):
     """Three phases with loads of one phase on them.
 
     Parameters

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
 from .kept_air import kept_m
 from .running import fitted_chain
 from .sizing import one_pipe
@@ -20,7 +21,7 @@ __all__ = ["Plan", "chosen_chain", "plan", "planned", "plant"]
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class Plan(Result):
     """The plant that all pages speak of, in what decides its size.
 
     Parameters

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -19,7 +21,7 @@ _YEAR_S = 365.25 * 86400
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Beside:
+class Beside(Result):
     """Readings by hand beside the record of the same days.
 
     Parameters
@@ -69,7 +71,7 @@ def beside(study: Study) -> Beside | None:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Catchment:
+class Catchment(Result):
     """A catchment and what it gives. NaN where not known.
 
     Parameters

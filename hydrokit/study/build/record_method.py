@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ...errors import Finding
+from ...result import Result
 from ...sentences import Amount, Sentence
 from .flow_regime import yearly_flows
 
@@ -20,7 +21,7 @@ _TREND_YEARS, _TREND_CHANCE = 10, 0.05
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class RecordMethod:
+class RecordMethod(Result):
     """How the record was made.
 
     Parameters

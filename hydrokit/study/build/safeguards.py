@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
 from ...site.schema_electrical import Safeguard
 from .phases import generator_va, on_grid
 from .starts import source_of
@@ -42,7 +43,7 @@ class SafeguardState:
 
 
 @dataclass(frozen=True, eq=False)
-class Electrical:
+class Electrical(Result):
     """What an electrician must know of a plant.
 
     Parameters

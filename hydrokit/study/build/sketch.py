@@ -11,6 +11,7 @@ import numpy as np
 from ...columns import read_csv
 from ...errors import InputError, Mistake
 from ...files import shown_path
+from ...result import Result
 from ...sentences import Amount, Sentence
 from ...site.schema import Survey
 
@@ -45,7 +46,7 @@ class Place:
 
 
 @dataclass(frozen=True, eq=False)
-class Sketch:
+class Sketch(Result):
     """Points and lines of the owner's survey.
 
     Parameters

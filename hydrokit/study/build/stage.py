@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import Finding, counted
+from ...result import Result
 from ...sentences import Amount, Sentence
 from ...stream.days import days_of
 
@@ -24,7 +25,7 @@ __all__ = ["StageRecord", "stage", "stage_record"]
 
 
 @dataclass(frozen=True, eq=False)
-class StageRecord:
+class StageRecord(Result):
     """The stages of the site, fit to go through the rating.
 
     Parameters

@@ -9,6 +9,7 @@ import numpy as np
 
 from ...errors import sure
 from ...plant.curve import STOPPED
+from ...result import Result
 from ...stream.days import days_of
 from ...stream.months import DAYS_OF_MONTHS
 from . import turbine
@@ -53,7 +54,7 @@ class StageGroup:
 
 
 @dataclass(frozen=True, eq=False)
-class JetPlan:
+class JetPlan(Result):
     """Which jets should stand open: by flow, and by month.
 
     Parameters

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from ...result import Result
 from ...stream.days import days_of
 
 if TYPE_CHECKING:
@@ -59,7 +60,7 @@ class HealthByJets:
 
 
 @dataclass(frozen=True, eq=False)
-class Trends:
+class Trends(Result):
     """A log over the years.
 
     Parameters

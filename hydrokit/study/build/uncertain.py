@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import Finding
+from ...result import Result
 from ...sentences import Amount, Sentence
 from ...site.schema import SECTIONS, TYPES
 from ...site.section import Section
@@ -281,7 +282,7 @@ def length_findings(study: Study) -> tuple[Finding, ...]:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class SourceStep:
+class SourceStep(Result):
     """What one source of uncertainty, or all together, takes from the median (P50) down to the P90.
 
     Parameters

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
+
 if TYPE_CHECKING:
     from ...running.baseline import Baseline
     from ...running.clogging import Clogging, Spared
@@ -25,7 +27,7 @@ _WALKS_J = tuple(kwh * 3.6e6 for kwh in (2, 5, 10))  # a walk's worth, where no 
 
 
 @dataclass(frozen=True, eq=False)
-class Upkeep:
+class Upkeep(Result):
     """What the log teaches about upkeep.
 
     Parameters
@@ -115,7 +117,7 @@ class Upkeep:
 
 
 @dataclass(frozen=True, eq=False)
-class CleaningCost:
+class CleaningCost(Result):
     """What a day costs, against the time between cleanings in the clogging season.
 
     Parameters

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...result import Result
 from ...stream.days import days_of
 from ...stream.record import WATER_YEAR, year_labels
 
@@ -52,7 +53,7 @@ class _Drawn:
 
 
 @dataclass(frozen=True, eq=False)
-class WaterDraws:
+class WaterDraws(Result):
     """What a creek may be in truth, draw by draw.
 
     Parameters

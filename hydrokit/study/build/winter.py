@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import Finding, sure
+from ...result import Result
 from ...stream.days import days_of
 from . import year as build_year
 from .year import MONTH_DAYS
@@ -36,7 +37,7 @@ FRAZIL_TOLD = 0.5  # nights of frazil weather in a mean month from which it is t
 
 
 @dataclass(frozen=True, eq=False)
-class WinterOutlook:
+class WinterOutlook(Result):
     """What winter asks of this site.
 
     Parameters
@@ -173,7 +174,7 @@ def power_by_month(study: Study) -> tuple[np.ndarray | None, str]:
 
 
 @dataclass(frozen=True, eq=False)
-class Alarm:
+class Alarm(Result):
     """When to walk up with so many jets open.
 
     Parameters

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from ...errors import Finding, HydrokitError, sure
+from ...result import Result
 from ...sentences import Amount, Sentence
 from ...stream.days import days_of
 from . import losses
@@ -139,7 +140,7 @@ class Between:
 
 
 @dataclass(frozen=True, eq=False)
-class Wires:
+class Wires(Result):
     """What the wires of a plant carry.
 
     Parameters

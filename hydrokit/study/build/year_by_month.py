@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...energy.levels import MEDIAN, SECURE, monthly_levels
+from ...result import Result
 
 if TYPE_CHECKING:
     from ..study import Study
@@ -36,7 +37,7 @@ class Season:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class YearByMonth:
+class YearByMonth(Result):
     """The months of a year, with its uncertainty, against the demand.
 
     Parameters

@@ -305,7 +305,7 @@ def curve_table(study: Study, view: View, regime: FlowRegime) -> Table:
                 for each in (row.low_m3s, row.high_m3s, row.available_m3s)
             ),
         )
-        for row in regime.table
+        for row in regime.steps
     ]
     unit = view.label("flow")
     return Table(

@@ -24,7 +24,10 @@ _MOST = 4  # gaugings that a person makes before looking again
 
 @needs(Study.rating)
 def panel_gauging(study: Study, view: View, rating: Rating) -> Panel | Picture:
-    """Stage, uncertainty and number of further gaugings against the uncertainty of the rating."""
+    """Stage, uncertainty and number of further gaugings against the uncertainty of the rating.
+
+    No variant is written: gaugings that nobody made belong in no site file.
+    """
     low, high = rating.lowest_stage_m, rating.highest_stage_m
     reach = high - rating.c
     stages = np.linspace(rating.c + 0.3 * (low - rating.c), rating.c + 1.3 * reach, 120)

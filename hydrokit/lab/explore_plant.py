@@ -16,6 +16,7 @@ from ..sentences import series_text
 from ..study.build.machines import opened
 from ..study.study import Study
 from ..study.view import View
+from .changes_written import made_keys
 from .explore_water import way_of
 from .knobs import DASHED, Knob, Panel, kwh_text, levels, like, moving, shown, tick
 from .variant_button import flow_written
@@ -321,6 +322,10 @@ def panel_changes(study: Study, view: View, found: Staircase) -> Panel | Picture
             turn=turn,
             against=now,
             against_values=none,
+            study=study,
+            writes=lambda ticked: made_keys(
+                study, [name for place, name in enumerate(order) if ticked[f"change_{place}"]]
+            ),
         )
     )
 
@@ -332,7 +337,10 @@ def panel_changes(study: Study, view: View, found: Staircase) -> Panel | Picture
 def panel_gauge(
     study: Study, view: View, whole: Card, expectation: Baseline
 ) -> Panel | Picture | Words:
-    """Jets open, a blocked screen and trapped air against gauge pressure and watts."""
+    """Jets open, a blocked screen and trapped air against gauge pressure and watts.
+
+    No variant is written: what stands open or blocked today is a reading, for the log, and no key.
+    """
     from ..running.condition import Condition, forward
     from ..running.healthy_plant import HealthyPlant
 

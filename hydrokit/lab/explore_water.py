@@ -35,6 +35,7 @@ from ..study.study import Study
 from ..study.view import View
 from ..water import GRAVITY
 from ..works.state import CLEAN, State
+from .changes_written import blocked_keys
 from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, like, moving, shares, shown
 from .mean_year import MeanYear, taker, with_residual
 from .variant_button import flow_written, residual_rules
@@ -233,8 +234,12 @@ def way_of(study: Study, view: View) -> Way:
     )
 
 
-def _way_knobs(way: Way) -> tuple[Knob, ...]:
-    knobs = [Knob.over("blocked", "screen blocked", way.blocked)] if way.screens_m3s.size else []
+def _way_knobs(study: Study, way: Way) -> tuple[Knob, ...]:
+    """No key says what air takes of the line's head: that follows from its levels and vents."""
+    screen = Knob.over(
+        "blocked", "screen blocked", way.blocked, writes=lambda share: blocked_keys(study, share)
+    )
+    knobs = [screen] if way.screens_m3s.size else []
     return (
         (*knobs, Knob.over("air_m", "head loss by air in the line", way.air))
         if way.line_m3s.size
@@ -327,10 +332,11 @@ def panel_way(study: Study, view: View) -> Panel | Picture | Words:
     return shown(
         Panel(
             "What the screen and the line pass to the forebay",
-            _way_knobs(way),
+            _way_knobs(study, way),
             made,
             turn=turn,
             against="clean, no air",
+            study=study,
         )
     )
 

@@ -170,6 +170,9 @@ class Panel:
         turned back.
     study : Study, optional
         Beside which a variant can be written, where a knob knows the keys that say it.
+    writes : callable, optional
+        Of the values of all knobs: the keys of the site file that say them, where they are told
+        together and not knob by knob.
     """
 
     what: str
@@ -180,6 +183,7 @@ class Panel:
     against: str = "as it stands"
     against_values: Mapping[str, Any] = field(default_factory=dict)
     study: Study | None = None
+    writes: Callable[[Entries], Entries] | None = None
 
     @property
     def first(self) -> dict[str, Any]:
@@ -259,7 +263,7 @@ class Panel:
         back.on_click(all_back)
         redraw()
         kept = []
-        if self.study is not None and any(knob.writes for knob in self.knobs):
+        if self.study is not None and (self.writes or any(knob.writes for knob in self.knobs)):
             kept = [variant_box(self.study, lambda: self.changes(stand()))]
         spoken = ipywidgets.Output()
         spoken.append_display_data(Javascript(_SPOKEN))
@@ -268,6 +272,8 @@ class Panel:
 
     def changes(self, values: Entries) -> Entries:
         """The keys of the site file that say where the knobs stand, of those that were turned."""
+        if self.writes is not None:
+            return self.writes(values)
         found: dict[str, Any] = {}
         for knob in self.knobs:
             if knob.writes is not None and values[knob.name] != knob.first:

@@ -96,11 +96,11 @@ def variant_box(study: Study, changes: Callable[[], Mapping[str, object]]) -> An
     said = ipywidgets.HTML()
 
     def press(_: Any) -> None:
-        changed = changes()
-        if not changed:
-            said.value = "Turn a knob first: all stand as the site file has them."
-            return
         try:
+            changed = changes()
+            if not changed:
+                said.value = "Turn a knob first: all stand as the site file has them."
+                return
             made = written(study, changed, _beside(study.path, folder.value))
         except InputError as refused:
             said.value = html.escape(str(refused))

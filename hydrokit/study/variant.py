@@ -137,6 +137,12 @@ def _set(raw: MutableMapping[str, Any], key: str, value: Any) -> str:
     """Change one key; what is wrong with its name, or nothing. What is wrong with its value the
     reader tells."""
     *way, name = str(key).split(".")
+    if not way and name in LISTS and isinstance(value, (list, tuple, NoneType)):
+        if value is None:
+            raw.pop(name, None)
+        else:
+            raw[name] = _plain(value)
+        return ""
     if not way:
         return 'is no key; write section and key, as in "penstock.pipe.size"'
     known = [*SECTIONS, *(each for each in LISTS if "." not in each)]

@@ -20,7 +20,14 @@ ROOT = Path(__file__).parents[2]
 def panels():
     alder = shared.demo("alder-burn")
     assert attended()
-    names = ("panel_rights", "panel_size", "panel_money", "panel_year")
+    names = (
+        "panel_rights",
+        "panel_size",
+        "panel_money",
+        "panel_year",
+        "panel_way",
+        "panel_changes",
+    )
     return {name: getattr(explore, name)(alder, alder.view()) for name in names}
 
 
@@ -92,3 +99,37 @@ def test_the_button_writes_beside_the_study_and_refuses_what_is_there(creek, tmp
     with pytest.raises(InputError):
         written(creek, {"costs.discount_rate": "much"}, tmp_path / "wrong")
     assert not (tmp_path / "wrong").exists()
+
+
+def ticked(panel, *words):
+    """The values of the panel of changes with those ticked whose label has one of the words."""
+    return {knob.name: any(word in knob.label for word in words) for knob in panel.knobs}
+
+
+def test_a_blocked_screen_is_a_key_and_air_in_the_line_none(panels, creek):
+    panel = panels["panel_way"]
+    turned = panel.first | {"blocked": 0.8, "air_m": panel.knobs[1].values[3]}
+    assert panel.changes(turned) == {"intake.clogged": "80 %"}
+    changed = creek.changed(panel.changes(turned))
+    assert changed.states[0]["intake"].clogged == pytest.approx(0.8)
+
+
+def test_what_is_ticked_is_made_in_the_variant(panels, creek, tmp_path):
+    panel = panels["panel_changes"]
+    assert panel.changes(ticked(panel)) == {}
+    told = panel.changes(ticked(panel, "bearings"))
+    assert told["outage.unplanned"] == "1.5 %"
+    assert told["costs.fixed"] == creek.site.costs.fixed + 180 and len(told["upgrade"]) == 3
+    with pytest.raises(InputError, match="upper spring.*no one key of the plant holds extra_flow"):
+        panel.changes(ticked(panel, "upper spring"))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("words", [("bearings",), ("bearings", "four jets"), ("next wider pipe",)])
+def test_the_variant_with_changes_made_gives_what_the_panel_told(panels, creek, tmp_path, words):
+    panel = panels["panel_changes"]
+    values = ticked(panel, *words)
+    told = dict(panel.turn(**values))
+    study = open_study(written(creek, panel.changes(values), tmp_path / "made"))
+    kwh = float(told["useful energy, a year"].removesuffix(" kWh").replace(",", ""))
+    assert study.answer("demand.met").value == pytest.approx(kwh, rel=5e-3)

@@ -316,7 +316,7 @@ def _in_frost(facts: Facts) -> list[Job]:
                 f"Close down to {jets} {facts.thing}{'s' if jets > 1 else ''} when the pressure "
                 "begins to fluctuate"
             ),
-            "on the median day of the month that many give most",
+            "so many give most on the median day of the month",
         )
         for month, jets in facts.closing
     ]

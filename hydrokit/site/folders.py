@@ -168,7 +168,9 @@ def locked(study: Path) -> Iterator[None]:
     """Hold the study for one run; the system lets go of it when the process ends.
 
     The lock is the operating system's, never the presence of a file, so a run
-    that was killed leaves nothing that bars the next.
+    that was killed leaves nothing that bars the next. It is the call that
+    packages of lock files make, on a handle of our own: theirs may follow a link
+    that a stranger's study has in the lock's place, or empty what it leads to.
     """
     try:
         # A link of this name leads out of the study: it is not followed.

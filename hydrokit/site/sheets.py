@@ -129,6 +129,10 @@ class Folder:
                 where,
                 f"'{told}' leaves the study; name a file of this folder, of data/ or of another study",
             )
+        if target.exists() and not target.is_file():
+            raise self.wrong(
+                where, f"'{told}' is a folder, a device or a pipe; name a file with a table in it"
+            )
         if not target.is_file():
             near = did_you_mean(
                 target.name,

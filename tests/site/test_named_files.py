@@ -70,6 +70,7 @@ def test_a_file_that_is_none_is_told_by_check(folder, section, key, kinds):
         small_study.write(folder, named(section, key, name))
         with pytest.raises(InputError) as told:
             check_study(folder)
+        assert f"did you mean '{name}'" not in str(told.value)
         assert any(
             f"[{section}] {key}" in str(each) or (name and name in each.file)
             for each in told.value.mistakes

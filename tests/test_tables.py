@@ -1,7 +1,9 @@
 """Reference tables, pipe sizes by name, fittings."""
 
 import re
+import tomllib
 from fractions import Fraction
+from pathlib import Path
 
 import fluids
 import numpy as np
@@ -83,6 +85,24 @@ def test_every_name_finds_itself():
         size = pipe_size(name)
         assert size.name == name
         assert 0 < size.inside_m < size.outside_m - 2 * size.wall_m + 1e-9
+
+
+def test_a_size_says_that_its_bore_is_printed_where_a_check_reads_it():
+    """And the pipes that the metric demos plan are such sizes."""
+    published = Path(__file__).parent / "published" / "pipe.toml"
+    checks = tomllib.loads(published.read_text(encoding="utf-8"))["check"]
+    read = {
+        (size.material, size.outside_m, size.inside_m)
+        for each in checks
+        if each["id"] in ("pvcu-bores", "pe100-bores")
+        for size in map(pipe_size, each["inputs"]["names"])
+    }
+    told = [size for size in map(pipe_size, pipe_sizes()) if "prints it" in size.source]
+    assert {(size.material, size.outside_m, size.inside_m) for size in told} == read
+    for demo in ("alder-burn", "hazel-beck"):
+        site = (Path(__file__).parents[1] / "studies" / demo / "site.toml").read_text("utf-8")
+        (planned,) = tomllib.loads(site)["penstock"]["pipe"]
+        assert "prints it" in pipe_size(planned["size"]).source
 
 
 def test_unknown_sizes_are_refused_with_the_nearest():

@@ -78,6 +78,15 @@ _METRIC_MM = (
 _MEAN_WALL = 1.06  # mean over least wall: half the 12 % tolerance of ASTM D1785 and D2241
 
 _MEMORY = "wall and rating by the standard's formula, from memory"
+_PRINTED = (
+    "wall by the standard's formula, as a table of standard pipes prints it; rating from memory"
+)
+# Sizes in mm whose bore that table prints, by material and SDR: pandapipes 0.16.0, Pipe.csv.
+_PRINTED_MM: dict[tuple[str, float], set[int]] = {
+    ("PVC-U", 21): {63, 90, 110, 140, 160, 225, 280, 355, 400, 450, 630},
+    ("PE100", 11): {*_METRIC_MM[:10], 160, 180, 225, 250, 280, 315, 355, 400},
+    ("PE100", 17): {*_METRIC_MM[7:]},
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -377,7 +386,7 @@ def _metric_size(
             wall_m=wall / 1000,
             inside_m=(size - 2 * wall) / 1000,
             rating_pa=bar * BAR_PA,
-            source=_MEMORY,
+            source=_PRINTED if size in _PRINTED_MM.get((material, ratio), ()) else _MEMORY,
         )
 
 

@@ -18,6 +18,7 @@ from hydrokit.report.display import Cautions, Picture, Words
 from hydrokit.report.pages import common
 from hydrokit.report.registers import input_table, permit_table
 from hydrokit.report.sketch_map import survey_parts
+from hydrokit.site.places import places
 from hydrokit.site.schema import LISTS, PART_KINDS, SECTIONS
 from hydrokit.study.opening import open_study
 from hydrokit.study.questions import questions
@@ -220,10 +221,9 @@ def _everything():
 
 CASES = {".".join(map(str, (*path, key))): (path, key, told) for path, key, told in _everything()}
 _ORDER = random.Random(11).sample(sorted(CASES), len(CASES))
-OFTEN, NOW_AND_THEN = (
-    set(_ORDER[:1]),
-    set(_ORDER[1:16]),
-)  # in every test run, and in the long tests; all of them with -m deep
+# In every test run; in the long tests, one key of each section, list and kind of part; all with -m deep.
+OFTEN = set(_ORDER[:1])
+NOW_AND_THEN = set({CASES[name][0]: name for name in reversed(_ORDER)}.values()) - OFTEN
 
 
 def _merged(base, change):
@@ -413,6 +413,16 @@ def test_a_key_acts_or_is_spoken_of(tmp_path, said_before, name):
         and len(refused) == len(tried)
         and any(key in each or str(held) in each for each in refused)
     ), f"{name}: no page, answer or finding knows of it: {tried}"
+
+
+def test_no_key_of_the_schema_is_left_out():
+    """The cases come from the schema itself; of every section and kind of part one is moved in the long tests."""
+    told = {(each.part or each.section, each.name) for each in places()} - {("part", "kind")}
+    of_a_case = {(path[-1] if path[0] == "part" and len(path) > 1 and path[-1] != 0 else ".".join(each for each in path if each != 0), key) for path, key, _ in CASES.values()}  # fmt: skip
+    assert of_a_case == told and len(CASES) > 400
+    assert {CASES[name][0] for name in NOW_AND_THEN | OFTEN} == {
+        path for path, _, _ in CASES.values()
+    }
 
 
 @pytest.mark.slow

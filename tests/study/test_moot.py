@@ -25,7 +25,9 @@ _BASE = {
     ("electrical", 'supply = "grid"'): {"supply": "island"},
     ("penstock", "a profile of the penstock"): {"profile": None, "head": "38 m", "length": "160 m"},
 }
-_VALUE = {("penstock", "vents"): ["40 m"]}
+_VALUE = {
+    ("penstock", "vents"): ["40 m"],
+}
 CASES = [(place, key) for place, each in enumerate(MOOT) for key in each.keys]
 
 

@@ -146,7 +146,6 @@ MOOT = (
         needs="a profile of the penstock",
     ),
     Moot("readings", ("change",), act=_read, needs="readings of the plant, or a log"),
-    Moot("readings", ("power_factor",), act=_read, needs="readings of the plant, or a log"),
     Moot(
         "readings",
         ("metered_at",),

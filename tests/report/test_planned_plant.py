@@ -88,12 +88,12 @@ def test_each_cost_names_the_amount_and_the_price_it_comes_from(beck):
         by_hand = float(amount.replace(",", "")) * float(price.replace(",", ""))
         assert by_hand == pytest.approx(cost, rel=0.005), name
     machine = next(told for name, _, _, told in rows if name == "machine and switchboard")
-    assert "shaft at full flow" in machine
+    assert "kW by its efficiency at full load at" in machine
     rated = beck.changed({"generator.rating": "5 kW", "turbine.design_flow": "24 L/s"})
     told = next(
         each[3] for each in costs.cost_table(rated, rated.view()).rows if "machine" in each[0]
     )
-    assert told.startswith("5 kW, the generator's rating")
+    assert told.startswith("5 kW by its rating at")
 
 
 def test_a_generator_is_bought_for_what_the_plant_can_take(beck):
@@ -155,3 +155,12 @@ def test_a_plant_without_a_forebay_spills_none(beck):
     ]  # fmt: skip
     assert not re.search("spill(s|ing)|forebay spill", "".join(map(text_of, shown)))
     assert "and no water is left over at the intake: walk up" in text_of(shown[0])
+
+
+def test_a_case_that_never_pays_takes_no_rows_to_say_so(beck):
+    rows = costs.pay_table(beck, beck.view()).rows
+    sold = [each for each in rows if "all of it sold" in str(each[0])]
+    assert len(sold) == 3 and not any(
+        {"never", "none"} & {str(cell) for cell in each} for each in sold
+    )
+    assert len([each for each in rows if "all of it used" in str(each[0])]) == 6

@@ -295,13 +295,13 @@ def _counted(study: Study, plant: Chain, costs: Costs) -> dict[str, Sentence]:
     power = Amount(float(machine_w(plant)), "large power")
     told = {
         "machine and switchboard": Sentence(
-            "{power}, {of}, at {price} for each kW",
+            "{power} by {by} at {price} a kW",
             power=power,
-            of="the generator's rating"
+            by="its rating"
             if any(getattr(part, "part", "") == "generator" for part in plant.electric[:1])
-            else "from the shaft at full flow by the generator's rated efficiency"
+            else "its efficiency at full load"
             if plant.electric
-            else "from the shaft at full flow",
+            else "the power of the shaft",
             price=Amount(1000 * costs.per_power_money_per_w, "money"),
         ),
         "jets and their valves": Sentence(

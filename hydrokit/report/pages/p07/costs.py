@@ -82,9 +82,9 @@ def pay_table(study: Study, view: View, found: Money) -> Table:
         (f"levelised cost of a kWh{money}", *_rough(found.case.levelised_band)),
     ]
     ends = ", residual value and removal spread evenly" if found.costs.end_money else ""
-    for case in found.cases if found.valued else ():
+    for place, case in enumerate(found.cases if found.valued else ()):
         told = "" if len(found.cases) == 1 else f", {CASES[case.name]}"
-        rows += [
+        of_case: list[tuple[float | str, ...]] = [
             (f"value of the energy of a year{told}{money}", *_rough(case.income_band)),
             (f"after upkeep and replacements{ends}{told}{money}", *_rough(case.net_band)),
             (f"payback{told} [years]", *map(_year_cell, _points(case.payback_band))),
@@ -95,6 +95,8 @@ def pay_table(study: Study, view: View, found: Money) -> Table:
             (f"net present value{told}{money}", *_rough(case.npv_band)),
             (f"internal rate of return{told} [%]", *map(_rate_cell, _points(case.rate_band))),
         ]
+        # what the headline says of a case that never pays needs no rows of their own
+        rows += [row for row in of_case if place == 0 or set(row[1:]) - {"never", "none"}]
     columns = ("", "10 % of draws are below", "median draw", "10 % are above")
     return Table(
         columns,

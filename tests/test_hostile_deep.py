@@ -4,7 +4,7 @@ import copy
 import random
 import re
 from datetime import date
-from time import perf_counter
+from time import process_time
 
 import pytest
 import small_study
@@ -29,9 +29,9 @@ def test_a_hundred_years_of_days_are_checked_quickly(tmp_path):
     )
     small_study.write(tmp_path, flow=flow, temperature=air)
     check_study(small_study.write(tmp_path / "warm"))  # so that imports are not timed
-    began = perf_counter()
+    began = process_time()
     assert checked(tmp_path) == "findings"
-    assert perf_counter() - began < 10
+    assert process_time() - began < 10
 
 
 # --- deeper: extreme but possible studies, worked out to the last number ----------------------

@@ -13,6 +13,9 @@ from .style import FILLS, INK, SMALL, WIDE, figure, plain_label, thousands
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.text import Annotation
+    from matplotlib.transforms import Bbox
 
     from ..study.build.sketch import Sketch
     from ..study.study import Study
@@ -101,7 +104,7 @@ def drawn_plan(view: View, found: Sketch, inches: tuple[float, float], letters: 
     with figure(*inches) as (made, axes):
         _lines(axes, view, found)
         axes.plot(x, y, "o", color=INK, markersize=letters / 2)
-        for place, east, north in list(zip(found.places, x, y))[:_MOST_NAMES]:
+        names = [
             axes.annotate(
                 plain_label(place.name, 18),
                 (east, north),
@@ -109,6 +112,8 @@ def drawn_plan(view: View, found: Sketch, inches: tuple[float, float], letters: 
                 textcoords="offset points",
                 fontsize=letters,
             )
+            for place, east, north in list(zip(found.places, x, y))[:_MOST_NAMES]
+        ]
         axes.set_aspect("equal", adjustable="datalim")
         axes.margins(0.12)
         thousands(axes.xaxis)
@@ -136,6 +141,7 @@ def drawn_plan(view: View, found: Sketch, inches: tuple[float, float], letters: 
         )
         if found.lines:
             axes.legend(loc="best", fontsize=letters)
+        _part_names(made, names)
     named = series_text([plain_label(each.name, 18) for each in found.places[:6]])
     return Picture(
         made,
@@ -144,6 +150,18 @@ def drawn_plan(view: View, found: Sketch, inches: tuple[float, float], letters: 
             f"{view.text(float(np.hypot(*_size(found))), 'length', 2)}, among them {named}."
         ),
     )
+
+
+def _part_names(made: Figure, names: list[Annotation]) -> None:
+    """Take away the names that would lie over another; the first and the last of the survey stay."""
+    made.draw_without_rendering()
+    kept: list[Bbox] = []
+    for name in [*names[:1], *names[:0:-1]]:
+        box = name.get_window_extent()
+        if any(box.overlaps(other) for other in kept):
+            name.remove()
+        else:
+            kept.append(box)
 
 
 def _size(found: Sketch) -> tuple[float, float]:

@@ -6,7 +6,8 @@ from small_study import changed
 
 from hydrokit.errors import InputError
 from hydrokit.report import registers
-from hydrokit.report.sketch_map import survey_parts
+from hydrokit.report.sketch_map import drawn_plan, survey_parts
+from hydrokit.report.story_figure import LETTERS, PLAN
 from hydrokit.works.traverse import traverse
 
 WALK = (
@@ -85,3 +86,16 @@ def test_coordinates_stand_as_they_are_given_and_nothing_else_does(tmp_path):
 def test_a_loop_of_the_points_of_the_compass_closes():
     walk = traverse(["0 deg", "90 deg", "180 deg", "270 deg"], "100 m")
     assert walk.closure_m == pytest.approx(0, abs=1e-9) and walk.length_m == pytest.approx(400)
+
+
+def test_no_name_in_the_small_plan_lies_over_another(study):
+    """Points a few metres apart on a long line: names that would be heaped up are left out, both ends stay."""
+    steps = "".join(f"peg {number},penstock,170,4,\n" for number in range(1, 9))
+    walk = f"name,part,bearing [deg],distance [m],elevation [m]\npond,penstock,,,300\n{steps}house,penstock,170,400,\n"
+    s = study(walk)
+    made = drawn_plan(s.view(), s.sketch, PLAN, LETTERS).figure
+    made.draw_without_rendering()
+    names = [each for each in made.axes[0].texts if each.get_text() != "N"]
+    boxes = [each.get_window_extent() for each in names]
+    assert {"pond", "house"} <= {each.get_text() for each in names} and len(names) < 10
+    assert not any(a.overlaps(b) for n, a in enumerate(boxes) for b in boxes[:n])

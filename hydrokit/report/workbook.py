@@ -122,6 +122,7 @@ def agreement(
     answer: Answer | Quantity | float | None,
     why: str = "",
     kind: str = "",
+    digits: int = DIGITS,
 ) -> Words:
     """The result of a sum by hand beside the answer of the study, and whether three digits agree.
 
@@ -137,9 +138,11 @@ def agreement(
         What the sum by hand leaves out, where it leaves anything out.
     kind : str
         How a result is shown that is no answer, such as ``"flow"``.
+    digits : int
+        Of such a result, as many as the page gives it elsewhere.
     """
     if answer is not None and not isinstance(answer, Answer):
-        answer = Answer("", in_si(answer), kind, digits=DIGITS)
+        answer = Answer("", in_si(answer), kind, digits=digits)
     if answer is None or not answer.known:
         return Words(f"*{what} is not known to this study.*")
     value = in_si(by_hand)

@@ -93,6 +93,12 @@ def test_a_sum_by_hand_is_held_against_the_answer(by_hand, said):
     assert said in workbook.agreement(View(), "the head", hk.Q_(by_hand), HEAD).text
 
 
+def test_a_result_has_the_digits_that_it_has_elsewhere_on_the_page():
+    fills = hk.Q_("2177 s")
+    said = workbook.agreement(View(), "the filling", fills, fills, kind="duration", digits=2).text
+    assert "36 minutes" in said and "36.3" not in said
+
+
 def test_energy_by_hand_is_in_kwh():
     answer = Answer("energy.net", 1000.0, "kWh", digits=3)
     assert "the same" in workbook.agreement(View(), "the energy", hk.Q_("3.6 GJ"), answer).text

@@ -34,6 +34,16 @@ def test_the_generators_constant_loss_is_listed_and_moves_the_energy(tmp_path):
         ) == pytest.approx(250, rel=1e-9)
 
 
+def test_a_generator_whose_rating_is_given_is_assumed_about_as_one_without(tmp_path):
+    usual = listed(shared.small())
+    rated = listed(small_study.changed(tmp_path / "rated", generator={"rating": "5 kW"}))
+    assert set(rated) == set(usual) and rated["constant_loss"] == usual["constant_loss"]
+    bare = listed(
+        small_study.changed(tmp_path / "bare", generator={"rating": "5 kW", "efficiency": None})
+    )
+    assert 0.7 < bare["generator_efficiency"] < 1
+
+
 @pytest.mark.parametrize(
     "name, change",
     [

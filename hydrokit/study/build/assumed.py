@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...plant.parts import part_name
 from ...result import Result
 from ..answer import Answer, Evidence
 from . import log as build_log
@@ -212,7 +213,7 @@ def _plant(study: Study) -> Iterator[Assumption]:
             "[turbine] efficiency",
             float(part_load.si(turbine["kind"]).best),
         )
-    generator = next((part for part in plant.electric if part.name == "generator"), None)
+    generator = next((part for part in plant.electric if part_name(part) == "generator"), None)
     if generator is None:
         return
     made = section.kind

@@ -323,14 +323,16 @@ def least_seen(study: Study) -> tuple[dict[str, float], dict[str, float]] | None
         return least(study.signatures, noise=study.noise), {} if other is None else least(
             other, noise=study.noise
         )
-    return least(
-        worked_out(_as_if_commissioned(study.expectation, study.noise), study.signatures.faults),
-        noise=study.noise,
-    ), least(study.signatures, noise=study.noise)
+    if_so = _as_if_commissioned(study.expectation, study.noise)
+    known = None if if_so is None else worked_out(if_so, study.signatures.faults)
+    return {} if known is None else least(known, noise=study.noise), least(
+        study.signatures, noise=study.noise
+    )
 
 
-def _as_if_commissioned(promised: Baseline, noise: Noise) -> Baseline:
-    """The baseline that readings just as promised would give."""
+def _as_if_commissioned(promised: Baseline, noise: Noise) -> Baseline | None:
+    """The baseline that readings just as promised would give; None where the plant promises no
+    watts that could be read."""
     from ...running.commission import commission
     from ...running.reading import Reading
 
@@ -339,8 +341,10 @@ def _as_if_commissioned(promised: Baseline, noise: Noise) -> Baseline:
     seen += [
         Reading(int(n), float(p), float(w), spilling=True)
         for n, p, w in zip(promised.jets, promised.pressure_pa, promised.power_w)
-        if np.isfinite(p)
+        if np.isfinite(p) and w > 0
     ]
+    if len(seen) < 2:
+        return None
     spread = float(np.sqrt(promised.covariance[2, 2]))
     height = promised.estimate["head"] - promised.shut_off_pa / (plant.density_kgm3 * 9.80665)
     return commission(

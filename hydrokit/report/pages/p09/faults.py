@@ -133,7 +133,8 @@ def _panel_figure(
         )
     every = view.number([getattr(each, of) for each in (seen.healthy, *seen.faults)], kind)
     low, high = float(np.nanmin(every)), float(np.nanmax(every))
-    axes.set(ylim=(max(low - 0.15 * (high - low), 0.0), high + 0.1 * (high - low)), xticks=jets)
+    apart = (high - low) or abs(high) or 1.0  # a plant may show nothing at any number of jets
+    axes.set(ylim=(max(low - 0.15 * apart, 0.0), high + 0.1 * apart), xticks=jets)
     axes.locator_params(axis="y", nbins=4)
     if kind == "power":
         thousands(axes.yaxis)

@@ -150,7 +150,9 @@ def _draw_residuals(axes: Axes, view: View, rating: Rating, gauged: FieldGauging
         linewidth=1,
     )
     farthest = np.argsort(-np.abs(off), kind="stable")
-    right = _freer_right(np.log(rating.gauged_stage_m - rating.c), np.log(axes.get_xlim()))
+    right = _freer_right_for_figure(
+        np.log(rating.gauged_stage_m - rating.c), np.log(axes.get_xlim())
+    )
     for each in farthest[:_NAMED]:
         above = off[each] >= 0
         axes.annotate(
@@ -169,7 +171,7 @@ def _draw_residuals(axes: Axes, view: View, rating: Rating, gauged: FieldGauging
     return f"the one of {np.datetime64(gauged.date[used[first]], 'D')} by {off[first]:+.0f} %, the most"
 
 
-def _freer_right(places: np.ndarray, ends: np.ndarray) -> np.ndarray:
+def _freer_right_for_figure(places: np.ndarray, ends: np.ndarray) -> np.ndarray:
     """Whether there is more room to the right of each mark than to its left, up to the next."""
     order = np.argsort(places, kind="stable")
     along = np.concatenate([ends[:1], places[order], ends[1:]])

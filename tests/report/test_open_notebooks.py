@@ -32,6 +32,61 @@ def test_at_most_half_of_the_cells_are_one_call_of_a_page(path):
     assert len(calls) <= len(cells) / 2, f"{len(calls)} of {len(cells)}"
 
 
+ONLY_SHOWN = {  # sections in which nothing is worked out, and why
+    "Checks": "findings of the study, told once",
+    "Sources": "a list of what the page rests on",
+    "Turn the knobs": "a panel works it out anew at each turn",
+}
+ONLY_SHOWN_IN = {  # notebook, title of the section: why
+    "09: What is to be printed and hung up?": "a list of files to print; their numbers stand above",
+}
+OF_THE_WORKING = ("hk", "s", "np", "pd", "math")  # names whose calls work something out
+
+
+def works_out(source):
+    """Whether a cell does more than import and show what a function of a page gives."""
+
+    def shows(node):
+        called = node.func if isinstance(node, ast.Call) else None
+        if not isinstance(called, ast.Attribute) or not isinstance(called.value, ast.Name):
+            return False
+        return called.value.id not in OF_THE_WORKING and all(
+            isinstance(each, (ast.Name, ast.Constant, ast.Tuple)) or shows(each)
+            for each in node.args
+        )
+
+    lines = ast.parse(re.sub(r"^[%!].*$", "", source, flags=re.M)).body
+    lines = [each for each in lines if not isinstance(each, (ast.Import, ast.ImportFrom))]
+    return not all(isinstance(each, ast.Expr) and shows(each.value) for each in lines)
+
+
+def only_showing(path):
+    """Sections of a notebook without a cell that works something out."""
+    sections, title = {}, None
+    for each in json.loads(path.read_text(encoding="utf-8"))["cells"]:
+        source = "".join(each["source"])
+        if each["cell_type"] == "markdown":
+            found = re.search(r"^## (.+)", source, re.M)
+            title = found[1] if found else title
+            sections.setdefault(title, False)
+        elif each["cell_type"] == "code":
+            sections[title] = sections[title] or works_out(source)
+    return {each for each, works in sections.items() if each is not None and not works}
+
+
+@each_notebook
+def test_each_section_works_something_out(path):
+    told = {f"{path.stem[:2]}: {title}" for title in only_showing(path) - set(ONLY_SHOWN)}
+    assert told == {each for each in ONLY_SHOWN_IN if each.startswith(path.stem[:2])}
+
+
+def test_what_only_shows_is_told_from_what_works_out():
+    assert not works_out("from hydrokit.lab import explore\n\nexplore.panel_gauge(s, view)")
+    assert not works_out("%%needs plant\nworkbook.show(page.words(s, view), page.table(s, view))")
+    assert works_out('%%needs head.net\ntwice = 2 * s.answer("head.net").value\nprint(twice)')
+    assert works_out('hk.side_by_side(s, s.changed({"costs.value": 1}))')
+
+
 @each_notebook
 def test_a_notebook_works_by_hand_and_has_an_equation(path):
     text = path.read_text(encoding="utf-8")

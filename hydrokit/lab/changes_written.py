@@ -58,8 +58,13 @@ def made_keys(study: Study, names: Sequence[str]) -> Entries:
     asked = {key for each in made for key in each}
     if "diversion_vents" in asked:
         keys["diversion.vents"] = [
-            *raw["diversion"].get("vents", []),
-            *(vent for each in made for vent in each.get("diversion_vents", [])),
+            *(raw["diversion"]["vents"] if "vents" in raw["diversion"] else ()),
+            *(
+                vent
+                for each in made
+                if "diversion_vents" in each
+                for vent in each["diversion_vents"]
+            ),
         ]
     if "pipe" in asked:
         fittings = sum(each.fittings for each in study.site.penstock.pipe)

@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import counted
 from ..sentences import series_text
 from .display import Picture, Words, escape_markdown
-from .style import FILLS, INK, SMALL, WIDE, figure, plain_label, thousands
+from .style import FILLS, INK, ON_LINES, SMALL, WIDE, figure, plain_label, thousands
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -111,6 +111,7 @@ def drawn_plan(view: View, found: Sketch, inches: tuple[float, float], letters: 
                 (4, 4),
                 textcoords="offset points",
                 fontsize=letters,
+                bbox=ON_LINES,
             )
             for place, east, north in list(zip(found.places, x, y))[:_MOST_NAMES]
         ]

@@ -122,7 +122,7 @@ def test_without_a_record_the_gauged_months_tell_the_heat_and_no_other(study):
             expected, rel=1e-4
         )  # off the traced curve
     assert np.isnan(s.warmth.power_w[~known]).all()
-    assert "months whose water is known alone" in warmth.heat_words(s, s.view()).text
+    assert "the months whose power is known, it meets" in warmth.heat_words(s, s.view()).text
 
 
 def test_the_log_tells_what_its_demand_meets(tmp_path):

@@ -137,7 +137,7 @@ def heat_words(study: Study, view: View) -> Words:
         return Words(f"*Heat is not weighed: {lacks} is not known.*")
     place, found = seen.climate.coldest_month - 1, seen.heat
     wanted = study.site.loads.inside_temperature
-    loses = view.text(house.conductance_w_k, "heat loss")
+    loses, known = view.text(house.conductance_w_k, "heat loss"), of_known_months(study)
     text = (
         f"In {MONTH_NAMES[place]} "
         f"{view.shown(of_month(study.answer('heat.power'), place + 1)) if study.warmth is not None else view.text(found.power_w[place], 'power', 2)} "
@@ -154,7 +154,7 @@ def heat_words(study: Study, view: View) -> Words:
         )
         + (
             f"Of the {view.shown(study.answer('heat.needed'))} of heat that the rooms lose "
-            f"{of_known_months(study).strip() or 'in a mean year'} it meets {view.shown(study.answer('heat.met'))}, "
+            f"{known.strip() + ',' if known else 'in a mean year'} it meets {view.shown(study.answer('heat.met'))}, "
             f"{100 * found.met_share:.0f} %; "
         )
         + (

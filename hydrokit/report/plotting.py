@@ -56,8 +56,9 @@ def plot(result: object, ax: Axes | None = None, view: View | None = None) -> Ax
 
     Examples
     --------
+    >>> from hydrokit.study.view import View
     >>> days = pd.date_range("2024-01-01", periods=3, name="day")
-    >>> plot(pd.Series([0.01, 0.02, 0.04], days, name="flow_m3s")).get_ylabel()
+    >>> plot(pd.Series([0.01, 0.02, 0.04], days, name="flow_m3s"), view=View()).get_ylabel()
     'flow [L/s]'
     """
     draw = next((how for kind, _, how in _DRAWN if isinstance(result, kind)), None)

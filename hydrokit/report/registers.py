@@ -12,12 +12,12 @@ from ..errors import counted
 from ..sentences import series_text
 from ..site.example_units import in_both
 from ..site.schema import SECTIONS
-from ..study.build.registers import NOT_SAID, defaults, inputs, permits
+from ..study.build.registers import NOT_SAID, Input, defaults, inputs, permits
 from ..study.build.risks import RIGHTS, Risk, risks
 from .display import Table, Words
 from .next_measurements import everything
 from .owners_matter import notes, pictures
-from .sketch_map import survey_parts
+from .sketch_map import profile_parts, survey_parts
 
 if TYPE_CHECKING:
     from ..study.study import Study
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 
 __all__ = ["TITLE", "headline", "page_name", "sections"]
 
+_DEFAULTS = "Defaults that hold"
+_PROFILE = "Profile of the owner's survey"
+DETAILS = (_DEFAULTS, _PROFILE)  # sections that are folded, and printed when opened
 _MOST_FINDINGS = 3  # of one risk in its cell
 TITLE = "What does this study rest on, and what must still be granted?"
 
@@ -49,7 +52,7 @@ def headline(study: Study, view: View) -> Words:
     if silent:
         told.append(f"the site file says nothing of {silent}")
     return Words(
-        f"The study rests on **{counted(len(inputs(study)), 'given value')}** and "
+        f"The study rests on **{counted(len(_values(study)), 'given value')}** and "
         f"**{counted(len(study.assumptions), 'assumption')}**. Of the permits and rights that a "
         f"plant may need, {series_text(told)}."
     )
@@ -63,8 +66,9 @@ def sections(study: Study, view: View) -> list[tuple[str, Sequence[object]]]:
         ("Measurements still owed", [owed(study, view)]),
         ("Values assumed", [assumed_table(study, view)]),
         ("Values given", [source_table(study), input_table(study), _source_words(study)]),
-        ("Defaults that hold", [default_table(study, view)]),
+        (_DEFAULTS, [default_table(study, view)]),
         ("The owner's survey", survey_parts(study, view)),
+        (_PROFILE, profile_parts(study, view)),
         ("The owner's notes", [notes(study.path)]),
         ("The owner's pictures", pictures(study.path)),
     ]
@@ -97,6 +101,7 @@ def permit_table(study: Study) -> Table:
         ("permit or right", "status", "granted by", "date", "until", "note"),
         rows,
         "Permits and rights",
+        kind="permits",
         mark=marked,
     )
 
@@ -165,7 +170,7 @@ def input_table(study: Study) -> Table:
             "; ".join(filter(None, (each.source, each.file))),
             each.number or "",
         )
-        for each in inputs(study)
+        for each in _values(study)
     ]
     return Table(
         ("key", "value", "±, one standard deviation", "what stands beside it", "source"),
@@ -190,9 +195,10 @@ def source_table(study: Study) -> Table | None:
     ]
     return (
         Table(
-            ("source", "by", "when", "read with", "note", "of"),
+            ("no.", "by", "when", "read with", "note", "of"),
             rows,
             "Sources of the values given, by the number that stands beside each",
+            kind="sources",
         )
         if rows
         else None
@@ -201,7 +207,7 @@ def source_table(study: Study) -> Table | None:
 
 def _source_words(study: Study) -> Words | None:
     """How many values nobody's word stands behind, and how to say it."""
-    asked = [each for each in inputs(study) if not _setting(each.key)]
+    asked = _values(study)
     bare = sum(not (each.source or each.number) for each in asked)
     if not bare:
         return None
@@ -210,6 +216,11 @@ def _source_words(study: Study) -> Words | None:
         "yet. A comment behind a value in site.toml is shown here; a [[source]] names who read "
         "several values, when and with what."
     )
+
+
+def _values(study: Study) -> list[Input]:
+    """Every value given but those that only name or set the study: page by page they stand on top."""
+    return [each for each in inputs(study) if not _setting(each.key)]
 
 
 def _setting(key: str) -> bool:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ..study.study import Study
     from ..study.view import View
 
-__all__ = ["drawn_plan", "survey_parts", "survey_words"]
+__all__ = ["drawn_plan", "profile_parts", "survey_parts", "survey_words"]
 
 _MOST_NAMES = 25  # written in the sketch
 _STROKES = ("-", "--", "-.", ":")
@@ -36,9 +36,13 @@ def survey_parts(study: Study, view: View) -> list[Words | Picture]:
         parts.append(Words(f"Coordinates, as the owner gives them: {escape_markdown(told)}."))
     if found is not None:
         parts += [survey_words(study, view, found), plan_figure(study, view, found)]
-        if found.levelled:
-            parts.append(profile_figure(view, found))
     return parts
+
+
+def profile_parts(study: Study, view: View) -> list[Picture]:
+    """The survey's profile; nothing where it has no levels."""
+    found = study.sketch
+    return [profile_figure(view, found)] if found is not None and found.levelled else []
 
 
 def survey_words(study: Study, view: View, found: Sketch) -> Words:
@@ -92,7 +96,7 @@ def _compared(study: Study, view: View, found: Sketch, name: str) -> str:
 def plan_figure(study: Study, view: View, found: Sketch) -> Picture:
     """Points and lines from above, north upwards, with a scale."""
     wide, tall = (max(each, 1e-9) for each in _size(found))
-    return drawn_plan(view, found, (WIDE, float(np.clip(5.4 * tall / wide, 2.6, 5.4))), SMALL)
+    return drawn_plan(view, found, (WIDE, float(np.clip(4.4 * tall / wide, 2.6, 3.0))), SMALL)
 
 
 def drawn_plan(view: View, found: Sketch, inches: tuple[float, float], letters: float) -> Picture:
@@ -116,7 +120,7 @@ def drawn_plan(view: View, found: Sketch, inches: tuple[float, float], letters: 
             for place, east, north in list(zip(found.places, x, y))[:_MOST_NAMES]
         ]
         axes.set_aspect("equal", adjustable="datalim")
-        axes.margins(0.12)
+        axes.margins(0.12, 0.2)
         thousands(axes.xaxis)
         thousands(axes.yaxis)
         axes.set_xlabel(view.header("east", "length"), fontsize=letters + 1)

@@ -66,14 +66,17 @@ def answers(path: str, display: str) -> str:
 
 def registers_of(study: Study, view: View) -> list[Entries]:
     """The page of registers as cells: Markdown, or what a notebook would keep of a thing it shows."""
-    from ..report.registers import TITLE, headline, sections
+    from ..report.registers import DETAILS, TITLE, headline, sections
 
     cells: list[dict[str, Any]] = [
         {"markdown": f"# {TITLE}"},
         {"shown": [bundle(headline(study, view))], "headline": True},
     ]
     for heading, shown in sections(study, view):
-        cells += [{"markdown": f"## {heading}"}, {"shown": [bundle(each) for each in shown]}]
+        cells += [
+            {"markdown": f"## {heading}", "detail": heading in DETAILS},
+            {"shown": [bundle(each) for each in shown]},
+        ]
     return cells
 
 

@@ -85,7 +85,11 @@ def notebook_of(cells: Sequence[dict[str, object]]) -> NotebookNode:
 
     return new_notebook(
         cells=[
-            new_markdown_cell(each["markdown"]) if "markdown" in each else code(each)
+            new_markdown_cell(
+                each["markdown"], metadata={"tags": ["detail"] if each.get("detail") else []}
+            )
+            if "markdown" in each
+            else code(each)
             for each in cells
         ]
     )

@@ -6,7 +6,7 @@ from small_study import changed
 
 from hydrokit.errors import InputError
 from hydrokit.report import registers
-from hydrokit.report.sketch_map import drawn_plan, survey_parts
+from hydrokit.report.sketch_map import drawn_plan, profile_parts, survey_parts
 from hydrokit.report.story_figure import LETTERS, PLAN
 from hydrokit.works.traverse import traverse
 
@@ -61,7 +61,7 @@ def test_every_line_that_cannot_be_placed_is_told_at_once(study):
 def test_the_page_shows_it_as_the_owners_own(study, system, metres):
     s = study(WALK.replace("bend", "<b>bend"), north="true")
     view = s.view(system)
-    words, plan, profile = survey_parts(s, view)
+    words, plan, profile = *survey_parts(s, view), *profile_parts(s, view)
     assert "not to scale for construction" in words.text and "true north" in words.text
     assert f" {metres}" in words.text and "<b>bend" in plan.alt and "penstock falls" in profile.alt
     # 60 and 90 m level with 38 m of fall against 155 m of the study's profile

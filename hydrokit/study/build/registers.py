@@ -48,7 +48,7 @@ class Input:
     uncertainty : str
         One standard deviation, as it is written; empty where none is given.
     source : str
-        What the owner wrote beside it, else the first line of comment of the file that it names.
+        What the owner wrote beside it, else the first sentence of comment of the file that it names.
     file : str
         Of a file, what it says itself: the days from its first line to its last, the methods of gaugings.
     number : int
@@ -225,11 +225,11 @@ def _traced(study: Study, given: Input) -> Input:
 
 
 def _first_comment(study: Study, given: Input) -> str:
-    """The first line of comment in the CSV file that a value names."""
+    """The first sentence of the comment that the CSV file which a value names begins with."""
     if not given.value.endswith(".csv") or not (study.path / given.value).is_file():
         return ""
     first = read_text(study.path / given.value).split("\n", 1)[0]
-    return first.lstrip("# ").strip() if first.startswith("#") else ""
+    return first.lstrip("# ").strip().split(". ")[0] if first.startswith("#") else ""
 
 
 def _dated(study: Study, key: str) -> Any:

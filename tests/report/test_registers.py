@@ -250,3 +250,20 @@ def test_a_spoilt_picture_is_told_whatever_its_library_makes_of_it(tmp_path):
         path.write_bytes(spoilt)
         assert pictures(tmp_path)
         path.unlink()
+
+
+def test_no_file_is_looked_into_that_the_study_did_not_read(tmp_path):
+    """A name that looks like a file leads nowhere, least of all out of the study."""
+    (tmp_path / "private.csv").write_text("# my own affairs\nday,sum\n", encoding="utf-8")
+    folder = tmp_path / "study"
+    folder.mkdir()
+    (folder / "beside.csv").write_text("# nobody named this as a file\na\n", encoding="utf-8")
+    for name in ("../private.csv", str(tmp_path / "private.csv"), "beside.csv"):
+        (folder / "site.toml").write_text(SITE.replace("a hill", name), encoding="utf-8")
+        place = {each.key: each for each in inputs(open_study(folder))}["site.place"]
+        assert place.source == "as the map calls it"
+        (folder / "site.toml").write_text(
+            SITE.replace('"a hill"  # as the map calls it', f'"{name}"'), encoding="utf-8"
+        )
+        place = {each.key: each for each in inputs(open_study(folder))}["site.place"]
+        assert place.source == ""

@@ -225,10 +225,12 @@ def _traced(study: Study, given: Input) -> Input:
 
 
 def _first_comment(study: Study, given: Input) -> str:
-    """The first sentence of the comment that the CSV file which a value names begins with."""
-    if not given.value.endswith(".csv") or not (study.path / given.value).is_file():
+    """The first sentence of the comment that the CSV file which a value names begins with; of a
+    file only that the study itself read, so that no text leads out of it."""
+    path = (study.path / given.value).resolve() if given.value.endswith(".csv") else None
+    if path is None or path not in study.folder.read or not path.is_file():
         return ""
-    first = read_text(study.path / given.value).split("\n", 1)[0]
+    first = read_text(path).split("\n", 1)[0]
     return first.lstrip("# ").strip().split(". ")[0] if first.startswith("#") else ""
 
 
